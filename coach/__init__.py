@@ -1,0 +1,1 @@
+"""A practice coach for four-part playing at the keyboard."""

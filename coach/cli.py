@@ -1,0 +1,51 @@
+"""The command line: find the command, hand over, print one clear line for what goes wrong."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from coach.errors import CoachError
+
+COMMANDS = {
+    "plan": "plan hands and fingers, and say why",
+}
+"""Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Returns:
+        The exit code: 0, or 2 after one line on standard error.
+    """
+    given = list(sys.argv[1:] if words is None else words)
+    try:
+        return _run(given)
+    except CoachError as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        # The reader of our output went away ("coach plan ... | head"): nothing is wrong.
+        sys.stderr.close()
+        return 0
+
+
+def _run(words: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="coach", description="A practice coach for hymns and chorales.")
+    commands = parser.add_subparsers(metavar="COMMAND", dest="command", required=True)
+    called = next((word for word in words if not word.startswith("-")), None)
+    for name, summary in COMMANDS.items():
+        command = commands.add_parser(name, help=summary, description=summary[0].upper() + summary[1:] + ".")
+        if name == called:
+            module = import_module(f"coach.commands.{name}")
+            module.add(command)
+            command.set_defaults(run=module.run)
+    arguments = parser.parse_args(words)
+    return int(arguments.run(arguments))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

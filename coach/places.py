@@ -1,0 +1,58 @@
+"""Where things are kept: the data folder and every file in it."""
+
+import os
+from pathlib import Path
+
+from platformdirs import user_data_path
+
+from coach.errors import CoachError
+
+
+def home() -> Path:
+    """The data folder, made on first use: `COACH_HOME`, or the platform's user data folder.
+
+    Raises:
+        CoachError: the folder cannot be made.
+    """
+    named = os.environ.get("COACH_HOME")
+    folder = Path(named).expanduser() if named else user_data_path("chorale-coach", appauthor=False)
+    return _made(folder)
+
+
+def parsed_pieces() -> Path:
+    """Parsed pieces as compact JSON, one file a source, named by the content of the source."""
+    return _made(home() / "parsed")
+
+
+def shelf() -> Path:
+    """The player's own library: copies of the files taken in."""
+    return _made(home() / "shelf")
+
+
+def takes() -> Path:
+    """Every take as a standard MIDI file."""
+    return _made(home() / "takes")
+
+
+def log_file() -> Path:
+    """The practice log, one SQLite file."""
+    return home() / "practice.sqlite"
+
+
+def settings_file() -> Path:
+    """The player's settings: hands, keyboard, ports."""
+    return home() / "settings.json"
+
+
+def shipped_pieces() -> Path:
+    """The pieces that ship with the coach, in a checkout or inside the installed package."""
+    installed = Path(__file__).parent / "pieces"
+    return installed if installed.is_dir() else Path(__file__).parent.parent / "pieces"
+
+
+def _made(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CoachError(f'cannot make the data folder "{folder}": {error.strerror}') from error
+    return folder

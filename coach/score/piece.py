@@ -1,0 +1,285 @@
+"""What a piece is: notes in voices, bars, and what the page says about them. Nothing here reads files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+Quarters = Fraction
+"""A place or a length in quarter notes, exact, counted from the start of the piece as written."""
+
+SATB = ("soprano", "alto", "tenor", "bass")
+"""The four voices, from the top of the page; further voices are called "voice 5", "voice 6" and so on."""
+
+FORM = 1
+"""Version of the JSON form of a piece. Raise it when the form or the meaning of a field changes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note as it sounds: tied notes are a single note.
+
+    Attributes:
+        voice: "soprano", "alto", "tenor", "bass", "voice 5" ...
+        onset: Start, in quarter notes.
+        duration: Length in quarter notes, above zero.
+        midi: MIDI note number, 60 is middle C.
+        pitch: Spelling with octave in ASCII: "E5", "Bb3", "F##4".
+        staff: 1 for the upper staff (right hand as written), 2 for the lower one; 0 where the page does not say.
+        fermata: Whether the note carries a fermata.
+        breath: Whether a breath mark or a caesura follows the note.
+        finger: The finger printed in the source, 1 to 5, or None.
+        words: The syllable under the note for each stanza, "" where a stanza has none; a hyphen at its end says that
+            the word goes on ("Ho-").
+    """
+
+    voice: str
+    onset: Quarters
+    duration: Quarters
+    midi: int
+    pitch: str
+    staff: int = 0
+    fermata: bool = False
+    breath: bool = False
+    finger: int | None = None
+    words: tuple[str, ...] = ()
+
+    @property
+    def end(self) -> Quarters:
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar as printed.
+
+    Attributes:
+        number: The printed number; 0 for a pickup.
+        onset: Start in quarter notes.
+        duration: Its actual length in quarter notes (a pickup is shorter than its metre).
+        metre: Time signature, "4/4".
+        double: Whether it closes with a double or final bar line, a repeat or an ending.
+    """
+
+    number: int
+    onset: Quarters
+    duration: Quarters
+    metre: str
+    double: bool = False
+
+    @property
+    def end(self) -> Quarters:
+        return self.onset + self.duration
+
+    @property
+    def full(self) -> Quarters:
+        """Length in quarter notes that the metre asks for."""
+        count, unit = self.metre.split("/")
+        return Fraction(int(count) * 4, int(unit))
+
+    @property
+    def beat_length(self) -> Quarters:
+        """One beat in quarter notes; a dotted beat in 6/8, 9/8 and 12/8."""
+        count, unit = (int(number) for number in self.metre.split("/"))
+        compound = count > 3 and count % 3 == 0 and unit >= 8
+        return Fraction(12 if compound else 4, unit)
+
+    def beat(self, onset: Quarters) -> float:
+        """The beat on which something starts, counted from 1; a pickup counts the beats that end its bar."""
+        missing = max(self.full - self.duration, Fraction(0)) if self.number == 0 else Fraction(0)
+        return round(float((onset - self.onset + missing) / self.beat_length) + 1, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A score as read: everything later floors need, nothing of the file it came from.
+
+    Attributes:
+        title: As printed, or the file's name.
+        source: Where it came from, as the player would name it: a path, "corpus:bach/bwv269".
+        voices: Names of the voices that have notes, from the top.
+        notes: All notes by onset, then from high to low.
+        bars: All bars in order, without gaps.
+        composer: "" where unknown.
+        fifths: Sharps (positive) or flats (negative) of the key signature at the start.
+        minor: Whether the key at the start is minor.
+        quarter_bpm: Tempo at the start in quarter notes a minute, or None where none is printed.
+        remarks: Sentences to tell the player: what was left out, guessed or mended.
+    """
+
+    title: str
+    source: str
+    voices: tuple[str, ...]
+    notes: tuple[Note, ...]
+    bars: tuple[Bar, ...]
+    composer: str = ""
+    fifths: int = 0
+    minor: bool = False
+    quarter_bpm: float | None = None
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def end(self) -> Quarters:
+        """Where the last bar or the last note ends."""
+        ends = [note.end for note in self.notes]
+        if self.bars:
+            ends.append(self.bars[-1].end)
+        return max(ends, default=Fraction(0))
+
+    def bar_at(self, onset: Quarters) -> Bar:
+        """The bar that holds a place; the last bar for places beyond the end."""
+        low, high = 0, len(self.bars) - 1
+        while low < high:
+            middle = (low + high + 1) // 2
+            if self.bars[middle].onset <= onset:
+                low = middle
+            else:
+                high = middle - 1
+        return self.bars[low]
+
+    def to_json(self) -> dict[str, Any]:
+        """A compact JSON form: `from_json` gives back an equal piece."""
+        return {
+            "form": FORM,
+            "title": self.title,
+            "source": self.source,
+            "composer": self.composer,
+            "voices": list(self.voices),
+            "fifths": self.fifths,
+            "minor": self.minor,
+            "quarter_bpm": self.quarter_bpm,
+            "remarks": list(self.remarks),
+            "bars": [[b.number, str(b.onset), str(b.duration), b.metre, int(b.double)] for b in self.bars],
+            "notes": [
+                [
+                    self.voices.index(n.voice),
+                    str(n.onset),
+                    str(n.duration),
+                    n.midi,
+                    n.pitch,
+                    n.staff,
+                    int(n.fermata),
+                    int(n.breath),
+                    n.finger,
+                    list(n.words),
+                ]
+                for n in self.notes
+            ],
+        }
+
+    @classmethod
+    def from_json(cls, form: dict[str, Any]) -> Piece:
+        """Read the form that `to_json` writes.
+
+        Raises:
+            KeyError, ValueError, TypeError: the form is of another version or damaged.
+        """
+        if form["form"] != FORM:
+            raise ValueError(f"form {form['form']} of a piece, not {FORM}")
+        voices = tuple(form["voices"])
+        notes = tuple(
+            Note(
+                voice=voices[voice],
+                onset=Fraction(onset),
+                duration=Fraction(duration),
+                midi=midi,
+                pitch=pitch,
+                staff=staff,
+                fermata=bool(fermata),
+                breath=bool(breath),
+                finger=finger,
+                words=tuple(words),
+            )
+            for voice, onset, duration, midi, pitch, staff, fermata, breath, finger, words in form["notes"]
+        )
+        bars = tuple(
+            Bar(number, Fraction(onset), Fraction(duration), metre, bool(double))
+            for number, onset, duration, metre, double in form["bars"]
+        )
+        return cls(
+            title=form["title"],
+            source=form["source"],
+            voices=voices,
+            notes=notes,
+            bars=bars,
+            composer=form["composer"],
+            fifths=form["fifths"],
+            minor=form["minor"],
+            quarter_bpm=form["quarter_bpm"],
+            remarks=tuple(form["remarks"]),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """The unit of practice.
+
+    Attributes:
+        number: Counted from 1.
+        onset: Start in quarter notes.
+        end: Where the next phrase starts, or the end of the piece.
+        why_it_ends: What the boundary rests on: "fermata", "four bars (a guess)", "end of the piece".
+    """
+
+    number: int
+    onset: Quarters
+    end: Quarters
+    why_it_ends: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """All notes sounding from one onset to the next.
+
+    Attributes:
+        onset: Start in quarter notes.
+        duration: To the next chord of the phrase, or to the phrase's end (a silence before that is part of it).
+        bar: Printed number of its bar.
+        beat: Beat in the bar, from 1.
+        struck: Notes that start here, from high to low.
+        held: Notes that started in an earlier chord of the phrase and sound on into this one, from high to low.
+    """
+
+    onset: Quarters
+    duration: Quarters
+    bar: int
+    beat: float
+    struck: tuple[Note, ...]
+    held: tuple[Note, ...] = field(default=())
+
+    @property
+    def end(self) -> Quarters:
+        return self.onset + self.duration
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Everything that sounds, from high to low."""
+        return tuple(sorted(self.struck + self.held, key=lambda note: -note.midi))
+
+
+def chords_of(piece: Piece, phrase: Phrase, notes: Sequence[Note] | None = None) -> tuple[Chord, ...]:
+    """Cut a phrase into its chords.
+
+    Args:
+        piece: The piece, for its bars.
+        phrase: The phrase to cut.
+        notes: The notes to cut, when not all of the piece's (some voices, plain chords).
+    """
+    inside = [n for n in (piece.notes if notes is None else notes) if phrase.onset <= n.onset < phrase.end]
+    starts: dict[Quarters, list[Note]] = {}
+    for note in inside:
+        starts.setdefault(note.onset, []).append(note)
+    onsets = sorted(starts)
+    chords = []
+    sounding: list[Note] = []
+    for place, onset in enumerate(onsets):
+        until = onsets[place + 1] if place + 1 < len(onsets) else phrase.end
+        bar = piece.bar_at(onset)
+        sounding = [note for note in sounding if note.end > onset]
+        struck = tuple(sorted(starts[onset], key=lambda note: -note.midi))
+        held = tuple(sorted(sounding, key=lambda note: -note.midi))
+        chords.append(Chord(onset, until - onset, bar.number, bar.beat(onset), struck, held))
+        sounding.extend(struck)
+    return tuple(chords)
