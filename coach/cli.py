@@ -11,6 +11,7 @@ from coach.errors import CoachError
 
 COMMANDS = {
     "plan": "plan hands and fingers, and say why",
+    "ports": "list MIDI inputs and outputs",
 }
 """Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
 

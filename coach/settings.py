@@ -1,0 +1,129 @@
+"""What the player has set: hands, keyboard, instruments, and how the screen looks. One small JSON file."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import asdict, dataclass, field, fields, replace
+from typing import Any
+
+from coach import places
+from coach.errors import CoachError
+
+SPAN_MM = (150.0, 300.0)
+"""Smallest and largest span that is believed, in millimetres."""
+
+OCTAVES_MM = {"full size": 164.5, "6.0 in": 152.4, "5.5 in": 139.7}
+"""Octave widths of keyboards that are made: 6.5, 6.0 and 5.5 inches (164 to 165 mm on full-size instruments)."""
+
+COMPASS = {
+    88: (21, 108),
+    76: (28, 103),
+    73: (28, 100),
+    61: (36, 96),
+    49: (36, 84),
+}
+"""Lowest and highest key by the number of keys, MIDI numbers (common practice, no source; 88 keys are A0 to C8)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The player's settings.
+
+    Attributes:
+        right_span_mm: Thumb tip to little-finger tip of the open right hand, in mm.
+        left_span_mm: The same of the left hand.
+        octave_mm: Width of an octave on the player's keyboard, in mm.
+        keys: How many keys it has; its compass is `COMPASS[keys]`.
+        midi_input: The instrument listened to last, "" for any.
+        midi_output: Where sound and clicks go, "" for nowhere.
+        clicks: Whether the beat clicks on the output.
+        minutes: How long a day's practice is meant to be.
+        theme: Name of the screen's theme, "" for the coach's own.
+        set_up: Whether the first set-up was done or declined.
+        others: What a later version wrote and this one does not know; kept as it is.
+    """
+
+    right_span_mm: float = 208.0
+    left_span_mm: float = 208.0
+    octave_mm: float = OCTAVES_MM["full size"]
+    keys: int = 88
+    midi_input: str = ""
+    midi_output: str = ""
+    clicks: bool = True
+    minutes: int = 25
+    theme: str = ""
+    set_up: bool = False
+    others: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def compass(self) -> tuple[int, int]:
+        return COMPASS[self.keys]
+
+
+def load() -> Settings:
+    """Read the settings; what is missing or makes no sense has its starting value.
+
+    Raises:
+        CoachError: the file cannot be read. A damaged file is no error: it is set aside beside the new one.
+    """
+    path = places.settings_file()
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError) as error:
+        raise CoachError(f'cannot read the settings "{path}": {error}') from error
+    try:
+        form = json.loads(text)
+    except ValueError:
+        form = None
+    if not isinstance(form, dict):
+        _set_aside()
+        return Settings()
+    known = {each.name: each for each in fields(Settings) if each.name != "others"}
+    settings = Settings(others={name: value for name, value in form.items() if name not in known})
+    for name in known:
+        value = form.get(name)
+        if value is not None and _sensible(name, value):
+            settings = replace(settings, **{name: value})
+    return settings
+
+
+def save(settings: Settings) -> None:
+    """Write the settings whole or not at all.
+
+    Raises:
+        CoachError: the file cannot be written.
+    """
+    form = asdict(settings)
+    form = {**form.pop("others"), **form}
+    path = places.settings_file()
+    beside = path.with_name(f"{path.name}.{os.getpid()}")
+    try:
+        beside.write_text(json.dumps(form, indent=2) + "\n", encoding="utf-8")
+        os.replace(beside, path)
+    except OSError as error:
+        raise CoachError(f'cannot write the settings "{path}": {error.strerror}') from error
+
+
+def _sensible(name: str, value: object) -> bool:
+    start = getattr(Settings(), name)
+    if isinstance(start, bool) or isinstance(value, bool):
+        return isinstance(start, bool) and isinstance(value, bool)
+    if isinstance(start, str):
+        return isinstance(value, str)
+    if not isinstance(value, int | float):
+        return False
+    if name.endswith("span_mm"):
+        return SPAN_MM[0] <= value <= SPAN_MM[1]
+    if name == "octave_mm":
+        return 120.0 <= value <= 180.0
+    if name == "keys":
+        return value in COMPASS
+    return isinstance(value, int) and 5 <= value <= 240
+
+
+def _set_aside() -> None:
+    path = places.settings_file()
+    os.replace(path, path.with_name("settings.damaged.json"))

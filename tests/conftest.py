@@ -1,0 +1,124 @@
+"""What tests of several floors share: a private JACK server with real virtual MIDI ports."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+PERIOD = 64
+"""Frames a period, at 48 kHz: 1.3 ms."""
+
+
+class JackServer:
+    """A JACK server of the tests' own, with the dummy driver: nothing of the machine's sound is touched."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        self._process = subprocess.Popen(
+            ["jackd", "-n", self.name, "-r", "-d", "dummy", "-r", "48000", "-p", str(PERIOD)],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        until = time.monotonic() + 10
+        while time.monotonic() < until:
+            if self._process.poll() is not None:
+                raise OSError("jackd ended at once")
+            try:
+                self.client("output").delete()
+                return
+            except OSError:
+                time.sleep(0.1)
+        raise OSError("jackd does not answer")
+
+    def stop(self) -> None:
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait(10)
+            self._process = None
+
+    @staticmethod
+    def client(direction: str, name: str = "pianist") -> Any:
+        """A bare python-rtmidi client, as a piano or a synthesizer would have one."""
+        import rtmidi
+
+        make = rtmidi.MidiIn if direction == "input" else rtmidi.MidiOut
+        try:
+            return make(rtapi=rtmidi.API_UNIX_JACK, name=name)
+        except rtmidi.RtMidiError as error:
+            raise OSError(str(error)) from error
+
+
+@pytest.fixture(scope="session")
+def jack_server() -> Iterator[JackServer]:
+    """One JACK server for the whole run; where CI is set it must start, elsewhere the tests are skipped without it."""
+    server = JackServer(f"coach-test-{os.getpid()}")
+    before = os.environ.get("JACK_DEFAULT_SERVER")
+    os.environ["JACK_DEFAULT_SERVER"] = server.name
+    try:
+        if shutil.which("jackd") is None:
+            raise OSError("jackd is not installed")
+        server.start()
+    except OSError as error:
+        server.stop()
+        if os.environ.get("CI"):
+            pytest.fail(f"these tests need a JACK server: {error}")
+        pytest.skip(f"no JACK server: {error}")
+    yield server
+    server.stop()
+    if before is None:
+        del os.environ["JACK_DEFAULT_SERVER"]
+    else:
+        os.environ["JACK_DEFAULT_SERVER"] = before
+
+
+class Piano:
+    """A keyboard on a virtual MIDI port, to be plugged in, played and unplugged."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self._out: Any = None
+        self.plug_in()
+
+    def plug_in(self) -> None:
+        self._out = JackServer.client("output", self.name)
+        self._out.open_virtual_port("keys")
+
+    def unplug(self) -> None:
+        if self._out is not None:
+            self._out.close_port()
+            self._out.delete()
+            self._out = None
+
+    @property
+    def label(self) -> str:
+        return f"{self.name}:keys"
+
+    def send(self, *message: int) -> None:
+        self._out.send_message(list(message))
+
+    def press(self, *keys: int, velocity: int = 64) -> None:
+        for key in keys:
+            self.send(0x90, key, velocity)
+
+    def release(self, *keys: int) -> None:
+        for key in keys:
+            self.send(0x80, key, 64)
+
+    def pedal(self, value: int) -> None:
+        self.send(0xB0, 64, value)
+
+
+@pytest.fixture
+def piano(jack_server: JackServer) -> Iterator[Piano]:
+    played = Piano("Test Piano")
+    yield played
+    played.unplug()

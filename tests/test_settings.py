@@ -1,0 +1,73 @@
+"""Settings are kept, and a bad file loses nothing."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from coach import settings
+from coach.errors import CoachError
+from coach.settings import Settings
+
+
+@pytest.fixture(autouse=True)
+def data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    return tmp_path
+
+
+def test_what_was_set_is_there_again() -> None:
+    mine = replace(Settings(), right_span_mm=221.0, left_span_mm=218.5, keys=61, midi_input="Stage Piano", set_up=True)
+    settings.save(mine)
+    assert settings.load() == mine
+
+
+def test_without_a_file_the_starting_values_hold() -> None:
+    assert settings.load() == Settings()
+
+
+@pytest.mark.parametrize("damaged", ["", "{", "[1, 2]", '"text"', "null"])
+def test_a_damaged_file_is_set_aside_and_kept(data_folder: Path, damaged: str) -> None:
+    (data_folder / "settings.json").write_text(damaged)
+    assert settings.load() == Settings()
+    assert (data_folder / "settings.damaged.json").read_text() == damaged
+    settings.save(Settings())
+    assert (data_folder / "settings.damaged.json").read_text() == damaged
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("right_span_mm", 20),
+        ("left_span_mm", "wide"),
+        ("right_span_mm", True),
+        ("keys", 60),
+        ("octave_mm", 1650),
+        ("minutes", 0),
+        ("set_up", 1),
+        ("midi_input", 3),
+    ],
+)
+def test_a_value_that_makes_no_sense_is_left_out_and_the_others_stay(
+    data_folder: Path, name: str, value: object
+) -> None:
+    (data_folder / "settings.json").write_text(json.dumps({"theme": "paper", name: value}))
+    read = settings.load()
+    assert getattr(read, name) == getattr(Settings(), name)
+    assert read.theme == "paper"
+
+
+def test_what_a_later_version_wrote_is_kept(data_folder: Path) -> None:
+    (data_folder / "settings.json").write_text(json.dumps({"pedal_board": "30 keys", "keys": 76}))
+    settings.save(replace(settings.load(), minutes=40))
+    form = json.loads((data_folder / "settings.json").read_text())
+    assert (form["pedal_board"], form["keys"], form["minutes"]) == ("30 keys", 76, 40)
+
+
+def test_an_unreadable_file_is_one_sentence(data_folder: Path) -> None:
+    (data_folder / "settings.json").mkdir()
+    with pytest.raises(CoachError, match=r"cannot read the settings"):
+        settings.load()
