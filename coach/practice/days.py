@@ -1,0 +1,49 @@
+"""When a day of practice begins, and how an instant is written down."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+
+TURN = time(4, 0)
+"""A day of practice turns at this local time: playing past midnight still belongs to the evening."""
+
+
+def now() -> datetime:
+    """This instant, in UTC."""
+    return datetime.now(UTC)
+
+
+def practice_day(instant: datetime, zone: tzinfo | None = None) -> date:
+    """The day of practice that an instant belongs to where the player is.
+
+    The clock on the wall decides, so that a day of 23 or 25 hours is a day like any other.
+
+    Args:
+        instant: With its time zone.
+        zone: Where the player is; None for this computer's own zone.
+    """
+    local = instant.astimezone(zone)
+    return local.date() if local.time() >= TURN else local.date() - timedelta(days=1)
+
+
+def day_begins(day: date, zone: tzinfo | None = None) -> datetime:
+    """The instant, in UTC, at which a day of practice begins where the player is."""
+    wall = datetime.combine(day, TURN)
+    return (wall.astimezone() if zone is None else wall.replace(tzinfo=zone)).astimezone(UTC)
+
+
+def written(instant: datetime) -> str:
+    """An instant as the log keeps it: UTC, ISO 8601, microseconds, so that text sorts as time does."""
+    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def read(text: str) -> datetime:
+    """The instant that `written` wrote (any ISO 8601 instant with its offset).
+
+    Raises:
+        ValueError: not an instant, or one without an offset.
+    """
+    instant = datetime.fromisoformat(text)
+    if instant.tzinfo is None:
+        raise ValueError(f"{text!r} names no time zone")
+    return instant.astimezone(UTC)
