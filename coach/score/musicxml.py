@@ -1,0 +1,388 @@
+"""How MusicXML is read (MusicXML 4.0, W3C Music Notation Community Group; partwise and timewise).
+
+Elements and their meaning follow the standard's reference, https://www.w3.org/2021/06/musicxml40/.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from xml.etree.ElementTree import Element, ParseError
+
+from coach.errors import CoachError
+from coach.score.page import Mark, Page, Part, midi_of, spelled
+from coach.score.piece import Bar, Quarters
+
+NUMBER = re.compile(r"\s*([+-]?\d{1,9}(?:\.\d{1,9})?)\s*")
+"""A decimal of bounded size: exact arithmetic on "1e999999" would never end."""
+
+DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
+"""Values of bar-style that close a section."""
+
+BEAT_UNITS = {
+    "breve": Fraction(8),
+    "whole": Fraction(4),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "16th": Fraction(1, 4),
+}
+"""Quarter notes of the beat units that tempo marks use."""
+
+
+def read_musicxml(data: bytes, name: str) -> Page:
+    """Read an uncompressed MusicXML document.
+
+    Args:
+        data: The document.
+        name: What the player calls it, for error sentences.
+
+    Raises:
+        CoachError: not well-formed, not MusicXML, or unplayable values in it.
+    """
+    root = parse_xml(data, name)
+    if local(root) == "score-timewise":
+        root = _partwise(root)
+    if local(root) != "score-partwise":
+        raise CoachError(f'cannot read "{name}": it is XML, but no MusicXML score (it starts with <{local(root)}>)')
+    page = Page(title=_title(root), composer=_composer(root))
+    names = {
+        part.get("id", ""): (part.findtext("part-name") or "").strip() for part in root.iterfind("part-list/score-part")
+    }
+    parts = root.findall("part")
+    readers = [_PartReader(place, part, name) for place, part in enumerate(parts)]
+    bars = max((len(reader.measures) for reader in readers), default=0)
+    start = Fraction(0)
+    metre, number = "4/4", 0
+    for place in range(bars):
+        length = max((reader.read_bar(place, start) for reader in readers), default=Fraction(0))
+        metre = next((reader.metre for reader in readers if reader.metre), metre)
+        number = _bar_number(readers, place, number)
+        double = any(reader.double for reader in readers)
+        if any(reader.opens_double for reader in readers) and page.bars:
+            page.bars[-1] = replace(page.bars[-1], double=True)
+        if length > 0:
+            page.bars.append(Bar(number, start, length, metre, double))
+        elif double and page.bars:
+            page.bars[-1] = replace(page.bars[-1], double=True)
+        start += length
+    for part, reader in zip(parts, readers, strict=True):
+        page.marks.extend(reader.marks)
+        page.parts.append(Part(names.get(part.get("id", ""), ""), reader.staves))
+    first = next((reader for reader in readers if reader.fifths is not None), None)
+    if first is not None:
+        page.fifths, page.minor = first.fifths or 0, first.minor
+    page.quarter_bpm = next((reader.quarter_bpm for reader in readers if reader.quarter_bpm), None)
+    if page.bars and page.bars[0].duration < page.bars[0].full:
+        page.bars = _numbered_from_pickup(page.bars)
+    page.remarks.extend(_left_out(readers))
+    return page
+
+
+def parse_xml(data: bytes, name: str) -> Element:
+    """Parse XML without entities, external documents or surprises.
+
+    Raises:
+        CoachError: it is not well-formed, or declares entities.
+    """
+    from defusedxml import DefusedXmlException
+    from defusedxml.ElementTree import fromstring
+
+    try:
+        root: Element = fromstring(data)
+    except ParseError as error:
+        line = f" at line {error.position[0]}" if getattr(error, "position", None) else ""
+        raise CoachError(f'cannot read "{name}": its XML is damaged or cut short{line}') from error
+    except DefusedXmlException as error:
+        raise CoachError(f'cannot read "{name}": it declares XML entities, which no score needs') from error
+    except (ValueError, LookupError) as error:
+        raise CoachError(f'cannot read "{name}": its text encoding is unknown') from error
+    return root
+
+
+def local(element: Element) -> str:
+    """Tag of an element without its namespace."""
+    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+
+
+def decimal(text: str | None) -> Fraction | None:
+    """A decimal number exactly, or None where there is none."""
+    found = NUMBER.fullmatch(text or "")
+    return Fraction(found[1]) if found else None
+
+
+class _PartReader:
+    """Reads one part bar by bar, because the length of a bar is known only from all parts together."""
+
+    def __init__(self, place: int, part: Element, name: str) -> None:
+        self.place = place
+        self.name = name
+        self.measures = part.findall("measure")
+        self.marks: list[Mark] = []
+        self.staves = 1
+        self.metre = ""
+        self.fifths: int | None = None
+        self.minor: bool | None = None
+        self.quarter_bpm: float | None = None
+        self.double = self.opens_double = False
+        self.graces = self.cues = self.drums = 0
+        self._divisions = Fraction(1)
+        self._transpose = (0, 0)
+        self._stanzas: list[str] = []
+        self._bar = ""
+
+    def read_bar(self, place: int, start: Quarters) -> Quarters:
+        """Read a bar that starts at `start` and return its length in quarter notes."""
+        self.double = self.opens_double = False
+        if place >= len(self.measures):
+            return Fraction(0)
+        self._bar = self.measures[place].get("number") or str(place + 1)
+        now = longest = last = start
+        before = len(self.marks)
+        for item in self.measures[place]:
+            tag = local(item)
+            if tag == "note":
+                length = self._length(item)
+                chord = item.find("chord") is not None
+                onset = last if chord else now
+                self._note(item, onset, length)
+                if not chord:
+                    last, now = now, now + length
+            elif tag == "backup":
+                now = max(now - self._length(item), start)
+            elif tag == "forward":
+                now += self._length(item)
+            elif tag == "attributes":
+                self._attributes(item)
+            elif tag == "barline":
+                self._barline(item, before)
+            elif tag in ("direction", "sound") and self.quarter_bpm is None and place == 0:
+                self.quarter_bpm = _tempo(item)
+            longest = max(longest, now)
+        return longest - start
+
+    def _length(self, item: Element) -> Quarters:
+        if item.find("grace") is not None:
+            return Fraction(0)
+        text = item.findtext("duration")
+        length = decimal(text)
+        if length is None or length < 0:
+            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note without a sensible length')
+        return length / self._divisions
+
+    def _note(self, item: Element, onset: Quarters, length: Quarters) -> None:
+        if item.find("rest") is not None:
+            return
+        if item.find("grace") is not None:
+            self.graces += 1
+            return
+        if item.find("cue") is not None:
+            self.cues += 1
+            return
+        if item.find("unpitched") is not None:
+            self.drums += 1
+            return
+        pitch = item.find("pitch")
+        if pitch is None:
+            return
+        if length == 0:
+            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note without a sensible length')
+        midi, spelling = self._pitch(pitch)
+        notations = item.findall("notations")
+        ties = {tie.get("type") for tie in item.findall("tie")}
+        ties |= {tie.get("type") for notation in notations for tie in notation.findall("tied")}
+        self.marks.append(
+            Mark(
+                part=self.place,
+                staff=_staff(item),
+                line=(item.findtext("voice") or "").strip(),
+                onset=onset,
+                duration=length,
+                midi=midi,
+                pitch=spelling,
+                tied_in="stop" in ties or "continue" in ties,
+                tied_on="start" in ties or "continue" in ties,
+                fermata=any(notation.find("fermata") is not None for notation in notations),
+                breath=any(
+                    notation.find(f"articulations/{sign}") is not None
+                    for notation in notations
+                    for sign in ("breath-mark", "caesura")
+                ),
+                finger=_finger(notations),
+                words=self._words(item),
+            )
+        )
+
+    def _pitch(self, pitch: Element) -> tuple[int, str]:
+        step = (pitch.findtext("step") or "").strip().upper()
+        octave, alter = decimal(pitch.findtext("octave")), decimal(pitch.findtext("alter") or "0")
+        if step not in set("ABCDEFG") or octave is None or octave.denominator != 1 or alter is None:
+            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
+        if alter.denominator != 1:
+            raise CoachError(
+                f'cannot read "{self.name}": bar {self._bar} has quarter tones, which a keyboard cannot play'
+            )
+        if abs(alter) > 3 or not -1 <= octave <= 9:
+            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
+        place = "CDEFGAB".index(step) + 7 * int(octave) + self._transpose[0]
+        sounding = midi_of(step, int(alter), int(octave)) + self._transpose[1]
+        new_step, new_octave = "CDEFGAB"[place % 7], place // 7
+        return sounding, spelled(new_step, sounding - midi_of(new_step, 0, new_octave), new_octave)
+
+    def _attributes(self, item: Element) -> None:
+        divisions = decimal(item.findtext("divisions"))
+        if item.find("divisions") is not None:
+            if divisions is None or divisions <= 0:
+                raise CoachError(f'cannot read "{self.name}": bar {self._bar} counts in divisions that make no sense')
+            self._divisions = divisions
+        staves = decimal(item.findtext("staves"))
+        if staves is not None and 1 <= staves <= 9:
+            self.staves = max(self.staves, int(staves))
+        fifths = decimal(item.findtext("key/fifths"))
+        if fifths is not None and self.fifths is None and -7 <= fifths <= 7:
+            self.fifths = int(fifths)
+            mode = (item.findtext("key/mode") or "").strip().lower()
+            self.minor = {"minor": True, "aeolian": True, "major": False, "ionian": False}.get(mode)
+        time = item.find("time")
+        if time is not None:
+            self.metre = _metre(time) or self.metre
+        transpose = item.find("transpose")
+        if transpose is not None:
+            octaves = int(decimal(transpose.findtext("octave-change")) or 0)
+            chromatic = int(decimal(transpose.findtext("chromatic")) or 0)
+            diatonic = decimal(transpose.findtext("diatonic"))
+            steps = round(chromatic * 7 / 12) if diatonic is None else int(diatonic)
+            self._transpose = (steps + 7 * octaves, chromatic + 12 * octaves)
+
+    def _barline(self, item: Element, before: int) -> None:
+        left = item.get("location") == "left"
+        ending = item.find("ending")
+        closes = (item.findtext("bar-style") or "").strip() in DOUBLE or item.find("repeat") is not None
+        closes = closes or (ending is not None and ending.get("type") != "start")
+        if left:
+            self.opens_double = self.opens_double or closes
+        else:
+            self.double = self.double or closes
+        if item.find("fermata") is not None and not left and len(self.marks) > before:
+            end = max(mark.end for mark in self.marks[before:])
+            self.marks[before:] = [
+                replace(mark, fermata=True) if mark.end == end else mark for mark in self.marks[before:]
+            ]
+
+    def _words(self, item: Element) -> tuple[str, ...]:
+        syllables: dict[int, str] = {}
+        for lyric in item.findall("lyric"):
+            number = lyric.get("number") or lyric.get("name") or "1"
+            if number not in self._stanzas:
+                self._stanzas.append(number)
+            text = "".join(
+                (part.text or "") if local(part) == "text" else (part.text or " ")
+                for part in lyric
+                if local(part) in ("text", "elision")
+            ).strip()
+            kinds = [(kind.text or "").strip() for kind in lyric.findall("syllabic")]
+            goes_on = bool(kinds) and kinds[-1] in ("begin", "middle") and text and not text.endswith("-")
+            syllables[self._stanzas.index(number)] = text + ("-" if goes_on else "")
+        return tuple(syllables.get(place, "") for place in range(max(syllables, default=-1) + 1))
+
+
+def _staff(item: Element) -> int:
+    staff = decimal(item.findtext("staff"))
+    return int(staff) if staff is not None and 1 <= staff <= 9 else 1
+
+
+def _finger(notations: list[Element]) -> int | None:
+    """The first printed finger; of a silent change ("4-3") the finger that strikes."""
+    for notation in notations:
+        for fingering in notation.iterfind("technical/fingering"):
+            digit = re.match(r"\s*([1-5])(?!\d)", fingering.text or "")
+            if digit and fingering.get("alternate") != "yes" and fingering.get("substitution") != "yes":
+                return int(digit[1])
+    return None
+
+
+def _metre(time: Element) -> str:
+    """ "6/8"; additive signatures are added up; "" for none."""
+    counts: list[int] = []
+    for beats in time.findall("beats"):
+        counts += [int(number) for number in re.findall(r"\d{1,3}", beats.text or "")]
+    unit = decimal(time.findtext("beat-type"))
+    if not counts or not sum(counts) or unit is None or unit not in (1, 2, 4, 8, 16, 32, 64):
+        return ""
+    return f"{sum(counts)}/{int(unit)}"
+
+
+def _tempo(item: Element) -> float | None:
+    sound = item if local(item) == "sound" else item.find("sound")
+    tempo = decimal(sound.get("tempo")) if sound is not None else None
+    if tempo is None:
+        mark = item.find("direction-type/metronome")
+        if mark is None:
+            return None
+        unit = BEAT_UNITS.get((mark.findtext("beat-unit") or "").strip())
+        count = decimal(re.sub(r"[^\d.].*", "", (mark.findtext("per-minute") or "").strip()))
+        if unit is None or count is None:
+            return None
+        tempo = count * unit * (Fraction(3, 2) if mark.find("beat-unit-dot") is not None else 1)
+    return float(tempo) if 10 <= tempo <= 500 else None
+
+
+def _bar_number(readers: list[_PartReader], place: int, before: int) -> int:
+    """Printed number of a bar; one numbered in letters ("X1") continues the bar before it."""
+    for reader in readers:
+        if place < len(reader.measures):
+            digits = re.match(r"\s*(\d{1,6})", reader.measures[place].get("number") or "")
+            return int(digits[1]) if digits else before
+    return before + 1
+
+
+def _numbered_from_pickup(bars: list[Bar]) -> list[Bar]:
+    """Give an incomplete first bar the number 0; where the file counts it as bar 1, the first full bar becomes 1."""
+    shift = 1 if bars[0].number == 1 and len(bars) > 1 and bars[1].number == 2 else 0
+    return [replace(bars[0], number=0)] + [replace(bar, number=bar.number - shift) for bar in bars[1:]]
+
+
+def _title(root: Element) -> str:
+    for place in ("movement-title", "work/work-title"):
+        title = " ".join((root.findtext(place) or "").split())
+        if title:
+            return re.sub(r"\.(mxl|xml|musicxml|krn|abc|mid)$", "", title)
+    return ""
+
+
+def _composer(root: Element) -> str:
+    for creator in root.iterfind("identification/creator"):
+        if creator.get("type", "composer") == "composer" and (creator.text or "").strip():
+            return " ".join((creator.text or "").split())
+    return ""
+
+
+def _left_out(readers: list[_PartReader]) -> Iterator[str]:
+    for count, one, many in (
+        (sum(reader.graces for reader in readers), "grace note", "grace notes"),
+        (sum(reader.cues for reader in readers), "cue note", "cue notes"),
+        (sum(reader.drums for reader in readers), "percussion note", "percussion notes"),
+    ):
+        if count:
+            yield f"left out {count} {one if count == 1 else many}"
+
+
+def _partwise(root: Element) -> Element:
+    """Turn a timewise document (bars holding parts) into a partwise one (parts holding bars)."""
+    turned = Element("score-partwise")
+    parts: dict[str, Element] = {}
+    for child in root:
+        if local(child) != "measure":
+            turned.append(child)
+            continue
+        for part in child.findall("part"):
+            name = part.get("id", "")
+            if name not in parts:
+                parts[name] = Element("part", {"id": name})
+            bar = Element("measure", dict(child.attrib))
+            bar.extend(part)
+            parts[name].append(bar)
+    turned.extend(parts.values())
+    return turned

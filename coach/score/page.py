@@ -1,0 +1,196 @@
+"""What a page says before anyone decides who sings what: the model that the reader of every format fills."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from coach.errors import CoachError
+from coach.score.piece import Bar, Quarters
+
+PIANO = range(21, 109)
+"""MIDI numbers of the 88 keys of a piano, A0 to C8 (MIDI 1.0 numbers middle C 60)."""
+
+LONGEST_NOTE = Fraction(64)
+"""Longest single note believed, in quarter notes; the longest printed one, a maxima, has 32."""
+
+LONGEST_PAGE = Fraction(40_000)
+"""Longest piece believed, in quarter notes: some five hours."""
+
+MOST_NOTES = 60_000
+"""Most notes believed: far beyond the longest piano works."""
+
+STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+"""Semitones of the white keys above C."""
+
+SHARPS = "FCGDAEB"
+"""The order in which sharps enter a key signature; flats enter from its end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One printed note; a tied chain is still several.
+
+    Attributes:
+        part: Index of its part, from the top of the page.
+        staff: Staff within the part, from 1.
+        line: The voice within the part as the file numbers it, "" where the file does not say.
+        onset: In quarter notes from the start.
+        duration: In quarter notes, above zero.
+        midi: MIDI number as it sounds.
+        pitch: Spelling, "Bb3".
+        tied_in: A tie arrives at this note.
+        tied_on: A tie leaves this note.
+        fermata: Carries a fermata.
+        breath: A breath mark or caesura follows.
+        finger: Printed finger.
+        words: Syllable a stanza.
+    """
+
+    part: int
+    staff: int
+    line: str
+    onset: Quarters
+    duration: Quarters
+    midi: int
+    pitch: str
+    tied_in: bool = False
+    tied_on: bool = False
+    fermata: bool = False
+    breath: bool = False
+    finger: int | None = None
+    words: tuple[str, ...] = ()
+
+    @property
+    def end(self) -> Quarters:
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the page.
+
+    Attributes:
+        name: As printed before the first system: "Soprano", "Violin 1", "".
+        staves: How many staves it has.
+    """
+
+    name: str = ""
+    staves: int = 1
+
+
+@dataclass(slots=True)
+class Page:
+    """A score as printed. Readers fill it; `complete` checks it; `voices` turns it into a piece.
+
+    Attributes:
+        title: "" where none is printed.
+        composer: "" where none is printed.
+        parts: From the top.
+        marks: All notes in any order.
+        bars: All bars in order, without gaps.
+        fifths: Sharps or, negative, flats of the signature at the start.
+        minor: Whether the key at the start is minor, None where the page does not say.
+        quarter_bpm: Tempo at the start.
+        remarks: Sentences about what the reader left out or mended.
+    """
+
+    title: str = ""
+    composer: str = ""
+    parts: list[Part] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    bars: list[Bar] = field(default_factory=list)
+    fifths: int = 0
+    minor: bool | None = None
+    quarter_bpm: float | None = None
+    remarks: list[str] = field(default_factory=list)
+
+
+def spelled(step: str, alter: int, octave: int) -> str:
+    """Spelling of a pitch: `spelled("B", -1, 3)` is "Bb3"."""
+    return f"{step}{'#' * alter if alter > 0 else 'b' * -alter}{octave}"
+
+
+def midi_of(step: str, alter: int, octave: int) -> int:
+    """MIDI number of a pitch; C4 is 60."""
+    return 12 * (octave + 1) + STEPS[step] + alter
+
+
+def signature(fifths: int) -> dict[str, int]:
+    """Alteration of every step that a key signature changes: `signature(-2)` is {"B": -1, "E": -1}."""
+    if fifths >= 0:
+        return dict.fromkeys(SHARPS[:fifths], 1)
+    return dict.fromkeys(SHARPS[fifths:], -1)
+
+
+def tied(marks: Iterable[Mark]) -> list[Mark]:
+    """Join tied chains into single notes.
+
+    A tie leads to the next note of the same pitch in the same part that starts where the first one ends; among
+    several such notes one of the same line comes first. A tie that leads nowhere is forgotten: the note stays as long
+    as it is printed. A note counts as reached by a tie if either end of the tie says so, because files often mark one
+    end only.
+    """
+    ordered = sorted(marks, key=lambda mark: (mark.onset, mark.part, mark.midi))
+    waiting: dict[tuple[int, int, Quarters], list[int]] = {}
+    joined: list[Mark] = []
+    for mark in ordered:
+        held = waiting.get((mark.part, mark.midi, mark.onset), [])
+        found = [place for place in held if joined[place].tied_on and mark.tied_in]
+        found = found or [
+            place
+            for place in held
+            if (joined[place].tied_on or mark.tied_in)
+            and (joined[place].line, joined[place].staff) == (mark.line, mark.staff)
+        ]
+        if found:
+            place = min(found, key=lambda p: (joined[p].line != mark.line, joined[p].staff != mark.staff))
+            held.remove(place)
+            first = joined[place]
+            joined[place] = replace(
+                first,
+                duration=first.duration + mark.duration,
+                tied_on=mark.tied_on,
+                fermata=first.fermata or mark.fermata,
+                breath=first.breath or mark.breath,
+                finger=first.finger or mark.finger,
+                words=first.words or mark.words,
+            )
+        else:
+            joined.append(mark)
+            place = len(joined) - 1
+        waiting.setdefault((mark.part, mark.midi, joined[place].end), []).append(place)
+    return [replace(mark, tied_in=False, tied_on=False) for mark in joined]
+
+
+def complete(page: Page, name: str) -> None:
+    """Refuse a page that cannot be played.
+
+    Args:
+        page: The page as read.
+        name: What the player calls the source, for the sentence.
+
+    Raises:
+        CoachError: no notes, notes beyond the piano, absurd lengths.
+    """
+    if not page.marks:
+        raise CoachError(f'cannot read "{name}": it has no notes with a pitch')
+    if len(page.marks) > MOST_NOTES:
+        raise CoachError(f'cannot read "{name}": it has more than {MOST_NOTES} notes')
+    for mark in page.marks:
+        if mark.midi not in PIANO:
+            bar = bar_number(page.bars, mark.onset)
+            raise CoachError(f'cannot read "{name}": bar {bar} asks for {mark.pitch}, which no piano has')
+        if not 0 < mark.duration <= LONGEST_NOTE:
+            bar = bar_number(page.bars, mark.onset)
+            raise CoachError(
+                f'cannot read "{name}": bar {bar} has a note of {float(mark.duration):g} quarter notes, which cannot be'
+            )
+        if mark.onset < 0 or mark.end > LONGEST_PAGE:
+            raise CoachError(f'cannot read "{name}": its notes stand too far apart to be a piece')
+
+
+def bar_number(bars: Sequence[Bar], onset: Quarters) -> int:
+    """Printed number of the bar that holds a place, 0 where there are no bars."""
+    return next((bar.number for bar in reversed(bars) if bar.onset <= onset), 0)

@@ -1,0 +1,64 @@
+"""Which reader a file needs: decided by what is in it, not by what it is called."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from coach.errors import CoachError
+from coach.score.container import LARGEST_SCORE, unpack_mxl
+from coach.score.musicxml import read_musicxml
+from coach.score.page import Page, complete
+from coach.score.piece import Piece
+from coach.score.voices import piece_of
+
+
+def read_bytes(path: Path, name: str) -> bytes:
+    """The content of a file of bearable size.
+
+    Args:
+        path: The file.
+        name: What the player calls it.
+
+    Raises:
+        CoachError: missing, a folder, not readable, empty, too large.
+    """
+    try:
+        if path.is_dir():
+            raise CoachError(f'cannot read "{name}": it is a folder, not a file')
+        if not path.is_file():
+            raise CoachError(f'cannot find "{name}"')
+        if path.stat().st_size > LARGEST_SCORE:
+            raise CoachError(f'cannot read "{name}": it is larger than {LARGEST_SCORE // 2**20} MB')
+        data = path.read_bytes()
+    except PermissionError as error:
+        raise CoachError(f'cannot read "{name}": you are not allowed to open it') from error
+    except (OSError, ValueError) as error:
+        raise CoachError(f'cannot read "{name}": {getattr(error, "strerror", None) or error}') from error
+    if not data.strip():
+        raise CoachError(f'cannot read "{name}": it is empty')
+    return data
+
+
+def read_score(data: bytes, name: str, title: str) -> Piece:
+    """Read a score from its content.
+
+    Args:
+        data: The file's content.
+        name: Where it came from, as the player would name it.
+        title: What to call the piece if the score does not say.
+
+    Raises:
+        CoachError: no reader takes it, or what it says cannot be played.
+    """
+    page = _page(data, name)
+    complete(page, name)
+    return piece_of(page, title, name)
+
+
+def _page(data: bytes, name: str) -> Page:
+    if data.startswith(b"PK"):
+        data = unpack_mxl(data, name)
+    head = data[:4096].lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")
+    if head.startswith(b"<"):
+        return read_musicxml(data, name)
+    raise CoachError(f'cannot read "{name}": it is no score that the coach knows (MusicXML, .mxl)')
