@@ -1,0 +1,297 @@
+"""What a take is, and how it is kept: as a standard MIDI file (Standard MIDI Files 1.0, RP-001)."""
+
+from __future__ import annotations
+
+import os
+import struct
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import mido
+
+from coach.errors import CoachError
+from coach.listening.events import SUSTAIN, Event, Metronome
+
+__all__ = ["Event", "Metronome", "Take", "read_take", "write_take"]
+
+TICKS = 960
+"""Ticks a quarter note in files written here; about half a millisecond at 120 quarters a minute."""
+
+LARGEST = 16_000_000
+"""Bytes in the largest file read; ten hours of dense playing take less than a tenth of it."""
+
+LONGEST = 2**40
+"""Ticks in the longest file read; a damaged length would give more."""
+
+ALL_SOUND_OFF, ALL_NOTES_OFF = 120, 123
+"""Controllers that let every key of a channel go (MIDI 1.0, channel mode messages)."""
+
+_METRONOME = "metronome"
+_ABOUT = "about: "
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """One play-through.
+
+    Attributes:
+        events: In order of time; the place of a press among the presses is its index everywhere.
+        metronome: The clock it was played with, or None.
+        about: What was played, in the words of whoever kept the take; "" where nobody said.
+    """
+
+    events: tuple[Event, ...]
+    metronome: Metronome | None = None
+    about: str = ""
+
+    @property
+    def presses(self) -> int:
+        """How many keys were pressed in all."""
+        return sum(event.kind == "press" for event in self.events)
+
+
+Message = tuple[float, int, Any]
+"""Seconds, track, and the message as mido reads it."""
+
+
+def read_take(path: Path | str) -> Take:
+    """Read a standard MIDI file of type 0, 1 or 2 as one take.
+
+    All tracks and channels are merged by time; events of the same tick stay in the order of their tracks. The
+    patterns of a type 2 file are played one after the other. Tempo changes, running status and SMPTE time are
+    followed; foreign chunks are passed over.
+
+    Raises:
+        CoachError: the file cannot be read, is not a MIDI file, is damaged or holds no notes.
+    """
+    name = Path(path).name or str(path)
+    score = _parsed(_bytes(Path(path), name), name)
+    try:
+        messages = list(_timed(score))
+    except CoachError as error:
+        raise CoachError(f'cannot read "{name}": {error}') from error
+    events = tuple(_events(messages))
+    if not any(event.kind == "press" for event in events):
+        raise CoachError(f'cannot use "{name}": the MIDI file holds no notes')
+    return Take(events, _metronome(messages), _about(messages))
+
+
+def write_take(take: Take, path: Path | str) -> None:
+    """Write a take as a type 0 file that any sequencer opens.
+
+    The file appears under its name only once it is whole and on the disk: a crash or a power cut costs at most this
+    take, never another one. Its time starts with the first event (or the metronome, where that is earlier).
+
+    Raises:
+        CoachError: the file cannot be written.
+    """
+    target = Path(path)
+    content = _written(take)
+    try:
+        handle, passing = tempfile.mkstemp(prefix=".", suffix=".part", dir=target.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(passing, target)
+        except BaseException:
+            Path(passing).unlink(missing_ok=True)
+            raise
+        _settle(target.parent)
+    except OSError as error:
+        raise CoachError(f'cannot keep the take "{target.name}": {error.strerror or error}') from error
+
+
+def _settle(folder: Path) -> None:
+    """Put the folder's new entry on the disk too; not every system can open a folder."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _bytes(path: Path, name: str) -> bytes:
+    try:
+        if path.is_dir():
+            raise CoachError(f'cannot read "{name}": it is a folder')
+        if not path.exists():
+            raise CoachError(f'cannot find the take "{path}"')
+        if not path.is_file():
+            raise CoachError(f'cannot read "{name}": it is not a file')
+        if path.stat().st_size > LARGEST:
+            raise CoachError(f'cannot read "{name}": {path.stat().st_size // 1_000_000} MB is too large for a take')
+        return path.read_bytes()
+    except OSError as error:
+        raise CoachError(f'cannot read "{name}": {error.strerror or error}') from error
+    except ValueError as error:
+        raise CoachError(f'cannot read "{name}": the name is not a file name') from error
+
+
+def _parsed(content: bytes, name: str) -> mido.MidiFile:
+    if not content:
+        raise CoachError(f'cannot read "{name}": the file is empty')
+    start = content.find(b"MThd", 0, 256)
+    if start < 0:
+        raise CoachError(f'cannot read "{name}": it is not a MIDI file')
+    tidy = _only_tracks(content[start:], name)
+    try:
+        score = mido.MidiFile(file=BytesIO(tidy), clip=True)
+    except (EOFError, OSError, ValueError, LookupError, TypeError, struct.error, UnicodeError) as error:
+        detail = f" ({error})" if str(error) else ""
+        raise CoachError(f'cannot read "{name}": the MIDI file is damaged{detail}') from error
+    if score.type not in (0, 1, 2):
+        raise CoachError(f'cannot read "{name}": MIDI files of type {score.type} are unknown')
+    return score
+
+
+def _only_tracks(content: bytes, name: str) -> bytes:
+    """The header and its tracks, without the chunks that the standard tells readers to pass over."""
+    if len(content) < 14:
+        raise CoachError(f'cannot read "{name}": the MIDI file is cut short')
+    length = int.from_bytes(content[4:8], "big")
+    kind, count, division = struct.unpack(">HHH", content[8:14])
+    if length < 6 or division == 0:
+        raise CoachError(f'cannot read "{name}": the MIDI file is damaged')
+    place = 8 + length
+    tracks: list[bytes] = []
+    while place + 8 <= len(content) and len(tracks) < count:
+        size = int.from_bytes(content[place + 4 : place + 8], "big")
+        if place + 8 + size > len(content):
+            raise CoachError(f'cannot read "{name}": the MIDI file is cut short')
+        if content[place : place + 4] == b"MTrk":
+            tracks.append(content[place : place + 8 + size])
+        place += 8 + size
+    if len(tracks) < count:
+        raise CoachError(f'cannot read "{name}": the MIDI file is cut short')
+    return b"MThd" + struct.pack(">LHHH", 6, kind, count, division) + b"".join(tracks)
+
+
+def _timed(score: mido.MidiFile) -> Iterator[Message]:
+    """All messages with their seconds, tracks merged by time."""
+    numbered = list(enumerate(score.tracks))
+    patterns = [[track] for track in numbered] if score.type == 2 else [numbered]
+    start = 0.0
+    for pattern in patterns:
+        placed = []
+        for number, track in pattern:
+            tick = 0
+            for message in track:
+                tick += message.time
+                placed.append((tick, number, message))
+        # Sorting is stable: what stands at the same tick stays in the order of tracks.
+        placed.sort(key=lambda entry: entry[0])
+        seconds, last, tempo = start, 0, 500_000
+        if placed and placed[-1][0] > LONGEST:
+            raise CoachError("the MIDI file is damaged (a silence without end)")
+        for tick, number, message in placed:
+            seconds += (tick - last) * _tick(score.ticks_per_beat, tempo)
+            last = tick
+            if message.type == "set_tempo":
+                tempo = message.tempo
+            yield seconds, number, message
+        start = seconds
+
+
+def _tick(division: int, tempo: int) -> float:
+    """Seconds of one tick; a negative division is SMPTE frames and ticks a frame."""
+    if division > 0:
+        return tempo / 1_000_000 / division
+    frames = -(division >> 8)
+    rate = 30_000 / 1_001 if frames == 29 else float(frames)
+    return 1 / (rate * max(division & 0xFF, 1))
+
+
+def _events(messages: list[Message]) -> Iterator[Event]:
+    """Presses, releases and pedal.
+
+    Two tracks or channels may hold the same key, as where two voices meet: it is up when the last one lets go.
+    """
+    holders: dict[int, set[tuple[int, int]]] = {}
+    for seconds, track, message in messages:
+        if message.type == "note_on" and message.velocity > 0:
+            holders.setdefault(message.note, set()).add((track, message.channel))
+            yield Event(seconds, "press", message.note, message.velocity)
+        elif message.type in ("note_on", "note_off"):
+            holding = holders.get(message.note, set())
+            if (track, message.channel) not in holding:
+                continue
+            holding.discard((track, message.channel))
+            if not holding:
+                yield Event(seconds, "release", message.note, message.velocity)
+        elif message.type == "control_change" and message.control == SUSTAIN:
+            yield Event(seconds, "pedal", SUSTAIN, message.value)
+        elif message.type == "control_change" and message.control in (ALL_SOUND_OFF, ALL_NOTES_OFF):
+            for key, holding in sorted(holders.items()):
+                mine = {holder for holder in holding if holder[1] == message.channel}
+                if mine and not holding - mine:
+                    yield Event(seconds, "release", key, 0)
+                holding -= mine
+
+
+def _metronome(messages: list[Message]) -> Metronome | None:
+    """The clock that `write_take` marked; tempo alone says nothing, since every file has one."""
+    tempo = 500_000
+    for seconds, _, message in messages:
+        if message.type == "set_tempo":
+            tempo = message.tempo
+        elif message.type == "cue_marker" and message.text == _METRONOME:
+            return Metronome(round(mido.tempo2bpm(tempo), 3), seconds)
+    return None
+
+
+def _about(messages: list[Message]) -> str:
+    for _, _, message in messages:
+        if message.type == "text" and message.text.startswith(_ABOUT):
+            try:
+                return str(message.text[len(_ABOUT) :].encode("latin1").decode("utf-8"))
+            except UnicodeError:
+                return ""
+    return ""
+
+
+def _written(take: Take) -> bytes:
+    bpm = take.metronome.quarter_bpm if take.metronome else 120.0
+    tempo = mido.bpm2tempo(bpm)
+    events = sorted(take.events, key=lambda event: event.seconds)
+    starts = [event.seconds for event in events[:1]] + ([take.metronome.start] if take.metronome else [])
+    begin = min(starts, default=0.0)
+    placed: list[tuple[int, Any]] = []
+    if take.metronome:
+        mark = mido.MetaMessage("cue_marker", text=_METRONOME)
+        placed.append((_ticks(take.metronome.start - begin, tempo), mark))
+    for event in events:
+        placed.append((_ticks(event.seconds - begin, tempo), _message(event)))
+    placed.sort(key=lambda entry: entry[0])
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=tempo)])
+    if take.about:
+        track.append(mido.MetaMessage("text", text=_ABOUT + take.about.encode("utf-8").decode("latin1")))
+    last = 0
+    for tick, message in placed:
+        track.append(message.copy(time=tick - last))
+        last = tick
+    score = mido.MidiFile(type=0, ticks_per_beat=TICKS)
+    score.tracks.append(track)
+    buffer = BytesIO()
+    score.save(file=buffer)
+    return buffer.getvalue()
+
+
+def _ticks(seconds: float, tempo: int) -> int:
+    return max(0, round(seconds * 1_000_000 / tempo * TICKS))
+
+
+def _message(event: Event) -> Any:
+    value = min(max(event.value, 0), 127)
+    if event.kind == "press":
+        return mido.Message("note_on", note=event.key, velocity=max(value, 1))
+    if event.kind == "release":
+        return mido.Message("note_off", note=event.key, velocity=value)
+    return mido.Message("control_change", control=SUSTAIN, value=value)
