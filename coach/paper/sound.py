@@ -1,0 +1,222 @@
+"""Sound: a planned phrase and the beat as MIDI messages in time, and a MIDI output that plays them."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+from coach.fingering.plan import SIDES, PlannedChord, PlannedNote, Side
+from coach.paper.systems import Port, chosen, client, ports
+
+Message = tuple[float, bytes]
+"""Seconds from the start, and one MIDI message."""
+
+LIFT = 0.25
+"""Quarter notes that a hand is off the keys at a lift, never more than a third of the note (common practice)."""
+
+RESTRIKE = 0.1
+"""Quarter notes that a key is up before it is struck again (common practice)."""
+
+ROLL = 0.05
+"""Seconds between the notes of a rolled chord (common practice)."""
+
+VELOCITY = {"soprano": 76, "bass": 68}
+"""How firmly the outer voices are struck; the inner ones at 60, so that the tune is heard."""
+
+PERCUSSION = 9
+"""Channel 10, the percussion channel of General MIDI."""
+
+CLICK = {True: (76, 110), False: (77, 80)}
+"""Key and velocity of the first beat of a bar, and of the others: General MIDI's high and low wood block."""
+
+CLICK_LENGTH = 0.03
+"""Seconds a click is held."""
+
+
+def sounding(chords: Sequence[PlannedChord], quarter_bpm: float, sides: Sequence[Side] = SIDES) -> tuple[Message, ...]:
+    """The phrase as planned, lifts and all.
+
+    Args:
+        chords: Chords in order; time starts with the first.
+        quarter_bpm: Quarter notes a minute.
+        sides: The hands to hear.
+    """
+    if not chords:
+        return ()
+    second = 60.0 / quarter_bpm
+    start = chords[0].onset
+    messages: list[Message] = []
+    for note, place in _played(chords, sides):
+        until = _release(note, chords, place)
+        rolled = [each for each in chords[place].played_by(note.hand or "right") if each.struck and each.rolled]
+        delay = ROLL * sorted(rolled, key=lambda each: each.midi).index(note) if note in rolled else 0.0
+        pressed = (note.onset - start) * second + delay
+        released = max((until - start) * second, pressed + 0.05)
+        messages.append((pressed, bytes((0x90, note.midi, VELOCITY.get(note.voice, 60)))))
+        messages.append((released, bytes((0x80, note.midi, 64))))
+    # Of messages at one time, releases go first: a key comes up before it is struck.
+    return tuple(sorted(messages, key=lambda each: (each[0], each[1][0])))
+
+
+def clicks(beats: Iterable[tuple[float, bool]]) -> tuple[Message, ...]:
+    """The beat, as wood blocks.
+
+    Args:
+        beats: Seconds, and whether it is the first of its bar.
+    """
+    channel = PERCUSSION
+    messages: list[Message] = []
+    for seconds, first in beats:
+        key, velocity = CLICK[first]
+        messages.append((seconds, bytes((0x90 | channel, key, velocity))))
+        messages.append((seconds + CLICK_LENGTH, bytes((0x80 | channel, key, 0))))
+    return tuple(sorted(messages, key=lambda each: each[0]))
+
+
+def _played(chords: Sequence[PlannedChord], sides: Sequence[Side]) -> Iterable[tuple[PlannedNote, int]]:
+    """Each struck note once a key, with the place of its chord: two voices on one key are one stroke."""
+    for place, chord in enumerate(chords):
+        keys: dict[int, PlannedNote] = {}
+        for note in chord.notes:
+            if note.struck and note.hand in sides:
+                other = keys.get(note.midi)
+                keys[note.midi] = note if other is None or note.end > other.end else other
+        for note in keys.values():
+            yield note, place
+
+
+def _release(note: PlannedNote, chords: Sequence[PlannedChord], place: int) -> float:
+    """Where a note's key comes up, in quarter notes: as written, but let go as planned."""
+    end = note.end
+    for chord in chords[place:]:
+        if chord.onset >= end:
+            break
+        if chord is not chords[place] and not any(_same(each, note) and each.hand for each in chord.notes):
+            return chord.onset
+        part = chord.part(note.hand) if note.hand else None
+        if part and part.after in ("lift", "end") and end >= chord.end:
+            return chord.end - min(LIFT, note.duration / 3)
+    again = any(each.struck and each.midi == note.midi and each.onset == end for c in chords for each in c.notes)
+    return end - min(RESTRIKE, note.duration / 3) if again else end
+
+
+def _same(one: PlannedNote, other: PlannedNote) -> bool:
+    return one.midi == other.midi and one.onset == other.onset
+
+
+class Output:
+    """A MIDI output by name. Where it is missing, nothing sounds and nothing fails."""
+
+    def __init__(self, wanted: str = "") -> None:
+        """Open nothing yet.
+
+        Args:
+            wanted: Label of the output, "" for silence.
+        """
+        self.wanted = wanted
+        self._port: Port | None = None
+        self._out: Any = None
+        self._sounding: set[tuple[int, int]] = set()
+        self._lock = threading.Lock()
+        self._stop = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    @property
+    def ready(self) -> bool:
+        """Whether there is something to sound on; looks for it."""
+        with self._lock:
+            return self._connect()
+
+    @property
+    def playing(self) -> bool:
+        return self._thread is not None and self._thread.is_alive()
+
+    def play(
+        self, messages: Sequence[Message], start: float | None = None, done: Callable[[], None] | None = None
+    ) -> None:
+        """Play from now on, in a thread of its own, instead of what was playing.
+
+        Args:
+            messages: In order of time.
+            start: The moment of second 0, by `time.perf_counter()`; None for now.
+            done: Called in that thread when all was played, not when it was stopped.
+        """
+        self.stop()
+        self._stop = threading.Event()
+        begin = time.perf_counter() if start is None else start
+        self._thread = threading.Thread(
+            target=self._perform, args=(tuple(messages), begin, self._stop, done), name="sound", daemon=True
+        )
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Silence, at once."""
+        self._stop.set()
+        if self._thread is not None and self._thread is not threading.current_thread():
+            self._thread.join()
+        self._thread = None
+        self._silence()
+
+    def close(self) -> None:
+        """Silence, and let go of the output."""
+        self.stop()
+        with self._lock:
+            self._drop()
+
+    def _perform(
+        self, messages: tuple[Message, ...], begin: float, stop: threading.Event, done: Callable[[], None] | None
+    ) -> None:
+        with self._lock:
+            self._connect()
+        for seconds, message in messages:
+            if stop.wait(max(0.0, begin + seconds - time.perf_counter())):
+                return
+            self._send(message)
+        if done is not None:
+            done()
+
+    def _send(self, message: bytes) -> None:
+        with self._lock:
+            if self._out is None:
+                return
+            key = (message[0] & 0x0F, message[1])
+            if message[0] & 0xF0 == 0x90:
+                self._sounding.add(key)
+            else:
+                self._sounding.discard(key)
+            try:
+                self._out.send_message(list(message))
+            except Exception:  # the output was unplugged; rtmidi's errors differ by system
+                self._drop()
+
+    def _silence(self) -> None:
+        for channel, key in sorted(self._sounding):
+            self._send(bytes((0x80 | channel, key, 0)))
+
+    def _connect(self) -> bool:
+        if not self.wanted:
+            self._drop()
+            return False
+        if self._out is not None and self._port is not None:
+            if self.wanted in (self._port.label, self._port.name) and self._port.name in self._out.get_ports():
+                return True
+            self._drop()
+        found = chosen(ports("output") or (), self.wanted)
+        if found is None:
+            return False
+        try:
+            out = client(found.system, "output")
+            out.open_port(out.get_ports().index(found.name), "sound")
+        except Exception:  # used by another program, or gone; rtmidi's errors differ by system
+            return False
+        self._out, self._port = out, found
+        return True
+
+    def _drop(self) -> None:
+        if self._out is not None:
+            self._out.close_port()
+            self._out.delete()
+        self._out = self._port = None
+        self._sounding.clear()

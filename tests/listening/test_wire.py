@@ -1,0 +1,127 @@
+"""What keyboards send, by the MIDI 1.0 Detailed Specification (MIDI Association, 1996)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coach.listening.events import Event
+from coach.listening.wire import Decoder
+
+Heard = list[tuple[str, int]]
+
+
+def hear(*messages: tuple[float, Sequence[int]]) -> Heard:
+    decoder = Decoder()
+    return [(event.kind, event.key) for at, data in messages for event in decoder.read(at, bytes(data))]
+
+
+def test_a_key_goes_down_and_up() -> None:
+    decoder = Decoder()
+    assert decoder.read(1.0, bytes((0x90, 60, 70))) == (Event(1.0, "press", 60, 70),)
+    assert decoder.down == {60}
+    assert decoder.read(1.5, bytes((0x80, 60, 30))) == (Event(1.5, "release", 60, 30),)
+    assert decoder.down == set()
+
+
+def test_note_on_with_velocity_0_is_a_release() -> None:
+    assert hear((0, (0x90, 60, 70)), (1, (0x90, 60, 0))) == [("press", 60), ("release", 60)]
+
+
+def test_clock_active_sensing_and_all_else_say_nothing() -> None:
+    others = [
+        (0xF8,), (0xFE,), (0xFA,), (0xFC,), (0xF0, 0x7E, 0x7F, 6, 1, 0xF7), (0xC0, 5), (0xD0, 60), (0xA0, 60, 5),
+        (0xE0, 0, 64), (0xB0, 1, 60), (0xB0, 7, 100), (0xF2, 0, 0), (0xF1, 0), (),
+    ]  # fmt: skip
+    assert hear(*((0.0, each) for each in others)) == []
+
+
+def test_layered_channels_count_once_and_end_with_the_last() -> None:
+    assert hear(
+        (0.000, (0x90, 60, 70)), (0.002, (0x91, 60, 70)),
+        (0.500, (0x80, 60, 0)), (0.503, (0x81, 60, 0)),
+        (0.600, (0x90, 60, 70)), (0.602, (0x91, 60, 70)),
+    ) == [("press", 60), ("release", 60), ("press", 60)]  # fmt: skip
+
+
+def test_a_note_doubled_on_its_own_channel_counts_once() -> None:
+    assert hear((0, (0x90, 60, 70)), (0.001, (0x90, 60, 70)), (0.5, (0x80, 60, 0)), (0.501, (0x80, 60, 0))) == [
+        ("press", 60),
+        ("release", 60),
+    ]
+
+
+def test_a_stuck_key_comes_up_before_it_is_struck_again() -> None:
+    assert hear((0, (0x90, 60, 70)), (1, (0x90, 60, 70))) == [("press", 60), ("release", 60), ("press", 60)]
+
+
+def test_a_key_stuck_on_one_layer_is_heard_on_the_other() -> None:
+    struck = hear((0, (0x90, 60, 70)), (0, (0x91, 60, 70)), (0.4, (0x80, 60, 0)), (1, (0x90, 60, 70)))
+    assert struck == [("press", 60), ("release", 60), ("press", 60)]
+
+
+def test_all_notes_off_ends_the_keys_of_its_channel() -> None:
+    for controller in (120, 123, 124, 125, 126, 127):
+        assert hear(
+            (0, (0x90, 60, 70)), (0, (0x90, 64, 70)), (0, (0x93, 67, 70)), (1, (0xB0, controller, 0)),
+        )[3:] == [("release", 60), ("release", 64)]  # fmt: skip
+
+
+def test_a_reset_ends_everything() -> None:
+    assert hear((0, (0x90, 60, 70)), (0, (0x93, 67, 70)), (0, (0xB0, 64, 127)), (1, (0xFF,)))[3:] == [
+        ("release", 60),
+        ("release", 67),
+        ("pedal", 64),
+    ]
+
+
+def test_the_pedal_keeps_its_half_values_and_repeats_nothing() -> None:
+    decoder = Decoder()
+    values = [
+        event.value
+        for at, value in enumerate((0, 20, 64, 64, 90, 127, 40, 0))
+        for event in decoder.read(float(at), bytes((0xB0, 64, value)))
+    ]
+    assert values == [20, 64, 90, 127, 40, 0]
+
+
+def test_an_unplugged_instrument_leaves_no_key_down() -> None:
+    decoder = Decoder()
+    decoder.read(0, bytes((0x90, 60, 70)))
+    decoder.read(0, bytes((0xB0, 64, 100)))
+    assert decoder.silence(2.0) == (Event(2.0, "release", 60, 64), Event(2.0, "pedal", 64, 0))
+    assert decoder.silence(3.0) == ()
+
+
+@given(st.lists(st.tuples(st.floats(0, 0.2), st.binary(max_size=4))))
+def test_whatever_arrives_every_key_goes_down_and_up_in_turn(messages: list[tuple[float, bytes]]) -> None:
+    decoder = Decoder()
+    down: set[int] = set()
+    now = 0.0
+    for wait, message in messages:
+        now += wait
+        for event in decoder.read(now, message):
+            if event.kind == "press":
+                assert event.key not in down
+                assert event.value > 0
+                down.add(event.key)
+            elif event.kind == "release":
+                down.remove(event.key)
+        assert decoder.down == down
+
+
+@given(st.lists(st.tuples(st.floats(0, 0.2), st.integers(0x80, 0x9F), st.integers(60, 63), st.integers(0, 127))))
+def test_any_presses_and_releases_leave_each_key_up_or_down_once(
+    messages: list[tuple[float, int, int, int]],
+) -> None:
+    decoder = Decoder()
+    down: set[int] = set()
+    now = 0.0
+    for wait, *message in messages:
+        now += wait
+        for event in decoder.read(now, bytes(message)):
+            assert (event.key in down) == (event.kind == "release")
+            down ^= {event.key}
+    assert decoder.down == down
