@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -48,7 +49,7 @@ def test_what_is_counted_before_the_first_chord(metre: str, pickup: str, onset: 
 def test_the_count_in_leads_into_the_first_chord_beat_by_beat(onset: str) -> None:
     of = piece("4/4")
     beats = count_in(of, Fraction(onset))
-    distances = {later.onset - earlier.onset for earlier, later in zip(beats, beats[1:], strict=False)}
+    distances = {later.onset - earlier.onset for earlier, later in pairwise(beats)}
     assert distances == {1}
     assert 0 < Fraction(onset) - beats[-1].onset <= 1
     following = beats_of(of, Fraction(onset), Fraction(8))
