@@ -1,0 +1,325 @@
+"""How a take is best explained: competing accounts of which press is which note, each with its cost.
+
+An account has a front, the furthest chord it has struck since it last went back or ahead. Each press either is a note
+of a chord near the front, or belongs to nothing, or (for the account as a whole) is where the player went back,
+began again or skipped. Costs are penalties in one arbitrary unit, roughly a negative log-likelihood; the account with
+the lowest sum is the one believed. They were set by hand from what a teacher would rather assume.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass
+from math import log
+
+from coach.listening.expected import Expected
+
+EXTRA = 3.0
+"""A key that belongs to nothing."""
+
+RESTRUCK = 1.5
+"""A key struck again that belongs to the chord and is already down or was just played."""
+
+ORNAMENT = 1.0
+"""A quick neighbour of a note of the chord: a trill, a mordent, a turn, a slip of the finger."""
+
+QUICK = 0.16
+"""Seconds since the press before within which a neighbour counts as an ornament (common practice)."""
+
+MISSING = (0.0, 2.5, 4.0, 5.0, 5.8, 6.4, 6.9, 7.3, 7.6)
+"""Notes of one chord left out: none, one, two ... The more are missing, the less each one says."""
+
+MISSING_MORE = 0.3
+"""Each further note left out."""
+
+LATE = 3.0
+"""At most, a note of an earlier chord or one that came long after its chord."""
+
+TIMING = 2.5
+"""At most, a chord that came sooner than the tempo led to expect."""
+
+WAITING = 1.2
+"""At most, a chord that came later than expected: players wait for all kinds of reasons."""
+
+BACK = 4.0
+"""Going back a chord or a few."""
+
+AGAIN = 5.0
+"""Beginning a phrase again, or beginning another phrase."""
+
+ELSEWHERE = 7.0
+"""Going anywhere else."""
+
+UNPREPARED = 2.0
+"""Added to these when there was no moment's pause before."""
+
+BEGIN = (0.0, 1.0, 4.0)
+"""Where a take begins: at the first chord, at the start of another phrase, anywhere else."""
+
+BEHIND = 6
+"""Chords behind the front that a note may still belong to."""
+
+AHEAD = 5
+"""Chords ahead of the front that a press may reach."""
+
+STUMBLE = 4
+"""Chords that a stumble goes back without being looked for everywhere."""
+
+WIDTH = 10
+"""Accounts kept."""
+
+MARGIN = 11.0
+"""Accounts dearer than the best one by more than this are given up."""
+
+TOGETHER = 0.08
+"""Seconds within which the notes of one chord come without being late (twice the melody lead of Goebl 2001)."""
+
+UNKNOWN_STEP = 0.5
+"""Seconds from chord to chord assumed while no tempo is known."""
+
+
+def missing(count: int) -> float:
+    """Cost of leaving out some notes of one chord."""
+    last = len(MISSING) - 1
+    return MISSING[count] if count <= last else MISSING[last] + MISSING_MORE * (count - last)
+
+
+@dataclass(slots=True)
+class Link:
+    """One press explained as one note, never changed once made; presses without a link belong to nothing.
+
+    Attributes:
+        before: The link before it, or None for the first.
+        press: Index of the press.
+        chord: Number of the chord.
+        bit: The note's place among the notes struck in that chord.
+        jumped: The player went back, began again, skipped or began here.
+        depth: How many links lie before.
+    """
+
+    before: Link | None
+    press: int
+    chord: int
+    bit: int
+    jumped: bool
+    depth: int
+
+
+@dataclass(slots=True)
+class Account:
+    """One account of the take so far; never changed once made.
+
+    Attributes:
+        cost: Sum of all penalties.
+        front: Number of the furthest chord struck, -1 before the first.
+        masks: Which notes were struck, a bit a note, of the front and of the chords before it as far as they belong
+            to the same run.
+        times: When each of these chords began.
+        quarter: Seconds a quarter note; 0 while unknown.
+        link: The last press explained.
+    """
+
+    cost: float
+    front: int
+    masks: tuple[int, ...]
+    times: tuple[float, ...]
+    quarter: float
+    link: Link | None
+
+
+class Music:
+    """The expected chords, laid out for quick looking-up."""
+
+    def __init__(self, expected: Expected) -> None:
+        self.onsets = [chord.onset for chord in expected.chords]
+        self.steps = [after - before for before, after in zip(self.onsets, self.onsets[1:], strict=False)]
+        if self.onsets:
+            self.steps.append(max(expected.chords[-1].duration, 1e-3))
+        self.starts = frozenset(expected.starts)
+        self.bits: list[dict[int, tuple[int, ...]]] = []
+        self.required: list[int] = []
+        self.sounding: list[frozenset[int]] = []
+        self.where: dict[int, list[int]] = {}
+        for chord in expected.chords:
+            bits: dict[int, tuple[int, ...]] = {}
+            required = 0
+            seen = set()
+            for bit, number in enumerate(chord.struck):
+                note = expected.notes[number]
+                for key in {note.midi, note.written_midi}:
+                    bits[key] = (*bits.get(key, ()), bit)
+                # Voices that meet on one key ask for one press; a second one is welcome but not missed.
+                if not note.optional and note.midi not in seen:
+                    required |= 1 << bit
+                seen.add(note.midi)
+            self.bits.append(bits)
+            self.required.append(required)
+            held = frozenset(expected.notes[number].midi for number in chord.held)
+            self.sounding.append(held | frozenset(bits))
+            for key in bits:
+                self.where.setdefault(key, []).append(chord.number)
+        self.all_missing = [missing(mask.bit_count()) for mask in self.required]
+
+    def lost(self, chord: int, mask: int) -> float:
+        """Cost of the notes of a chord that a mask leaves out."""
+        return missing((self.required[chord] & ~mask).bit_count())
+
+    def neighbour(self, chord: int, key: int) -> bool:
+        """Whether a key lies within two semitones of a key of the chord or of the one after it."""
+        for place in (chord, chord + 1):
+            if 0 <= place < len(self.sounding):
+                sounding = self.sounding[place]
+                if any(key + step in sounding for step in (-2, -1, 0, 1, 2)):
+                    return True
+        return False
+
+
+def timing(ratio: float) -> float:
+    """Cost of a chord that came after `ratio` times the expected step."""
+    away = log(max(ratio, 1e-3))
+    return min(WAITING, 0.5 * away * away) if away > 0 else min(TIMING, 0.7 * away * away)
+
+
+def kept_tempo(quarter: float, heard: float) -> float:
+    """The tempo after one more step, in seconds a quarter: it follows the player but not a stop or a slip."""
+    if quarter <= 0:
+        return heard
+    ratio = heard / quarter
+    if 0.6 < ratio < 1.7:
+        return float(quarter * ratio**0.35)
+    if 0.3 < ratio < 3.0:
+        return float(quarter * ratio**0.2)
+    return quarter
+
+
+def step(music: Music, account: Account, press: int, key: int, now: float, gap: float) -> list[Account]:
+    """All accounts that one press makes of one.
+
+    Args:
+        music: What is expected.
+        account: The account so far.
+        press: Index of the press.
+        key: Its key.
+        now: Its time in seconds.
+        gap: Seconds since the press before it.
+    """
+    made = [_nothing(music, account, key, gap)]
+    places = music.where.get(key)
+    if not places:
+        return made
+    front = account.front
+    known = len(account.masks)
+    place = bisect_left(places, front - BEHIND + 1)
+    while place < len(places) and places[place] <= front + AHEAD:
+        chord = places[place]
+        place += 1
+        behind = front - chord
+        if behind < 0:
+            made.append(_advance(music, account, press, key, now, chord))
+            continue
+        if behind < known:
+            bit = free_bit(music.bits[chord][key], account.masks[behind])
+            if bit >= 0:
+                made.append(_late(music, account, press, now, behind, bit))
+        if behind < STUMBLE:
+            made.append(_back(music, account, press, key, now, gap, chord))
+    return made
+
+
+def free_bit(bits: tuple[int, ...], mask: int) -> int:
+    """The first of these notes that is not struck yet, or -1."""
+    for bit in bits:
+        if not mask >> bit & 1:
+            return bit
+    return -1
+
+
+def _nothing(music: Music, account: Account, key: int, gap: float) -> Account:
+    front = account.front
+    cost = EXTRA
+    if front >= 0:
+        if key in music.sounding[front]:
+            cost = RESTRUCK
+        if gap < QUICK and music.neighbour(front, key):
+            cost = ORNAMENT
+    return Account(account.cost + cost, front, account.masks, account.times, account.quarter, account.link)
+
+
+def _expected_step(music: Music, account: Account, chord: int) -> float:
+    return account.quarter * music.steps[chord] if account.quarter > 0 else UNKNOWN_STEP
+
+
+def _late(music: Music, account: Account, press: int, now: float, behind: int, bit: int) -> Account:
+    """A further note of the front, or of a chord before it."""
+    chord = account.front - behind
+    mask = account.masks[behind]
+    if behind == 0:
+        after = now - account.times[0]
+        cost = 0.0
+        if after > TOGETHER:
+            share = after / max(_expected_step(music, account, chord), TOGETHER)
+            cost = 2.0 * min(max(share - 0.3, 0.0) / 1.2, 1.0)
+    else:
+        # How long the next chord has been going when this note turns up.
+        after = now - account.times[behind - 1]
+        patience = max(0.5 * _expected_step(music, account, chord + 1), 0.1)
+        cost = LATE * min(0.1 + 0.9 * after / patience, 1.0) if after > 0 else 0.1 * LATE
+        cost += 0.1 * (behind - 1)
+    struck = mask | 1 << bit
+    cost += music.lost(chord, struck) - music.lost(chord, mask) if behind else 0.0
+    masks = (*account.masks[:behind], struck, *account.masks[behind + 1 :])
+    return Account(
+        account.cost + cost,
+        account.front,
+        masks,
+        account.times,
+        account.quarter,
+        linked(account.link, press, chord, bit, jumped=False),
+    )
+
+
+def _advance(music: Music, account: Account, press: int, key: int, now: float, chord: int) -> Account:
+    """The first note of a later chord: what was not struck so far counts as missing until it comes."""
+    front = account.front
+    bit = music.bits[chord][key][0]
+    masks, times = account.masks, account.times
+    cost = sum(music.all_missing[front + 1 : chord])
+    quarter = account.quarter
+    if front >= 0:
+        cost += music.lost(front, masks[0])
+        distance = music.onsets[chord] - music.onsets[front]
+        passed = max(now - times[0], 1e-3)
+        if quarter > 0:
+            cost += timing(passed / (quarter * distance))
+        elif passed < TOGETHER / 2:
+            cost += 1.0
+        if passed > TOGETHER / 2:
+            quarter = kept_tempo(quarter, passed / distance)
+        skipped = tuple(
+            times[0] + (now - times[0]) * (music.onsets[between] - music.onsets[front]) / distance
+            for between in range(chord - 1, front, -1)
+        )
+    else:
+        skipped = (now,) * (chord - front - 1)
+    masks = (1 << bit, *(0,) * len(skipped), *masks)[:BEHIND]
+    times = (now, *skipped, *times)[:BEHIND]
+    link = linked(account.link, press, chord, bit, jumped=front < 0)
+    return Account(account.cost + cost, chord, masks, times, quarter, link)
+
+
+def _back(music: Music, account: Account, press: int, key: int, now: float, gap: float, chord: int) -> Account:
+    """The player goes back to a chord and strikes it again."""
+    cost = BACK + unprepared(gap, _expected_step(music, account, account.front))
+    bit = music.bits[chord][key][0]
+    link = linked(account.link, press, chord, bit, jumped=True)
+    return Account(account.cost + cost, chord, (1 << bit,), (now,), account.quarter, link)
+
+
+def unprepared(gap: float, expected: float) -> float:
+    """Cost of going elsewhere without a pause: players stop for a moment before they go back."""
+    return UNPREPARED * min(max(1.0 - (gap / max(expected, 0.1) - 0.4) / 0.8, 0.0), 1.0)
+
+
+def linked(before: Link | None, press: int, chord: int, bit: int, *, jumped: bool) -> Link:
+    """One more press explained."""
+    return Link(before, press, chord, bit, jumped, before.depth + 1 if before else 0)

@@ -1,0 +1,184 @@
+"""What a plan leads the listener to expect: chord by chord, the keys that one hand or both will strike and hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from coach.fingering.plan import SIDES, HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
+
+Hand = Literal["right", "left", "both"]
+"""Which hand plays."""
+
+Name = tuple[str, float, int]
+"""What a note is known by from chord to chord: voice, onset and written key (a voice may divide)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedNote:
+    """One note that the plan expects to be struck.
+
+    Attributes:
+        number: Its place in `Expected.notes`.
+        chord: Number of the chord that strikes it.
+        last: Number of the last chord that it is to sound through; `chord` where nothing is struck under it.
+        voice, onset, duration, pitch, midi, written_midi, hand, finger, rolled: As planned.
+        optional: The plan leaves the note out: it may be struck, but nothing is missing without it.
+    """
+
+    number: int
+    chord: int
+    last: int
+    voice: str
+    onset: float
+    duration: float
+    pitch: str
+    midi: int
+    written_midi: int
+    hand: Side | None
+    finger: int | None
+    rolled: bool
+    optional: bool
+
+    @property
+    def end(self) -> float:
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedChord:
+    """One chord that at least one expected note is struck in.
+
+    Attributes:
+        number: Its place in `Expected.chords`.
+        phrase: Number of its phrase, as in the plan.
+        place: Its place in the phrase, from 1, as the chord table counts.
+        onset, duration, bar, beat: As planned.
+        struck: Numbers of the notes struck here, from high to low.
+        held: Numbers of the notes held from an earlier chord.
+        parts: How each playing hand leaves the chord.
+    """
+
+    number: int
+    phrase: int
+    place: int
+    onset: float
+    duration: float
+    bar: int
+    beat: float
+    struck: tuple[int, ...]
+    held: tuple[int, ...]
+    parts: Mapping[Side, HandPart]
+
+    @property
+    def end(self) -> float:
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """Everything a take is heard against.
+
+    Attributes:
+        notes: By chord, then from high to low.
+        chords: In order.
+        hands: The hands that play.
+        starts: Numbers of the chords that open a phrase.
+    """
+
+    notes: tuple[ExpectedNote, ...]
+    chords: tuple[ExpectedChord, ...]
+    hands: tuple[Side, ...]
+    starts: tuple[int, ...]
+
+    def struck(self, chord: int) -> tuple[ExpectedNote, ...]:
+        """The notes struck in a chord."""
+        return tuple(self.notes[number] for number in self.chords[chord].struck)
+
+    def phrase(self, number: int) -> tuple[ExpectedChord, ...]:
+        """The chords of one phrase."""
+        return tuple(chord for chord in self.chords if chord.phrase == number)
+
+
+def expect(phrases: Iterable[PhrasePlan], hand: Hand = "both") -> Expected:
+    """What to expect of one hand or both over some phrases of a plan.
+
+    Chords in which the playing hand strikes nothing are left out: nothing of it moves there.
+    """
+    hands: tuple[Side, ...] = SIDES if hand == "both" else (hand,)
+    notes: list[ExpectedNote] = []
+    chords: list[ExpectedChord] = []
+    starts: list[int] = []
+    for phrase in phrases:
+        starts.append(len(chords))
+        sounding: dict[Name, int] = {}
+        for place, chord in enumerate(phrase.chords, 1):
+            struck = [note for note in chord.notes if note.struck and _expected(note, hands)]
+            if not struck:
+                continue
+            number = len(chords)
+            held = _held(chord, sounding, hands)
+            for index in held:
+                notes[index] = _until(notes[index], number)
+            for note in struck:
+                sounding[_name(note)] = len(notes)
+                notes.append(_note(note, len(notes), number))
+            first = len(notes) - len(struck)
+            parts = {side: part for side in hands if (part := chord.part(side)) is not None}
+            chords.append(
+                ExpectedChord(
+                    number,
+                    phrase.number,
+                    place,
+                    chord.onset,
+                    chord.duration,
+                    chord.bar,
+                    chord.beat,
+                    tuple(range(first, len(notes))),
+                    held,
+                    parts,
+                )
+            )
+        if starts[-1] == len(chords):
+            starts.pop()
+    return Expected(tuple(notes), tuple(chords), hands, tuple(starts))
+
+
+def _expected(note: PlannedNote, hands: tuple[Side, ...]) -> bool:
+    # An omitted note belongs to no hand: two hands may play it after all, one hand is never asked for it.
+    return note.hand in hands or (note.hand is None and len(hands) == 2)
+
+
+def _held(chord: PlannedChord, sounding: Mapping[Name, int], hands: tuple[Side, ...]) -> tuple[int, ...]:
+    return tuple(
+        sounding[_name(note)]
+        for note in chord.notes
+        if not note.struck and note.hand in hands and _name(note) in sounding
+    )
+
+
+def _name(note: PlannedNote) -> Name:
+    return note.voice, note.onset, note.written_midi
+
+
+def _note(note: PlannedNote, number: int, chord: int) -> ExpectedNote:
+    return ExpectedNote(
+        number=number,
+        chord=chord,
+        last=chord,
+        voice=note.voice,
+        onset=note.onset,
+        duration=note.duration,
+        pitch=note.pitch,
+        midi=note.midi,
+        written_midi=note.written_midi,
+        hand=note.hand,
+        finger=note.finger,
+        rolled=note.rolled,
+        optional=note.hand is None,
+    )
+
+
+def _until(note: ExpectedNote, chord: int) -> ExpectedNote:
+    return replace(note, last=chord)

@@ -1,0 +1,136 @@
+"""Where else in the music the player may be: a light account for every place, started anew by every press.
+
+Accounts (see `accounts`) follow the player from chord to chord; a player who goes back, begins again or skips lands
+out of their sight. Scouts watch the whole piece at the price of a look-up a place: a scout at a chord explains the
+latest presses from some jump on, with exact notes only. Once one explains them about as well as the best account
+does, it becomes an account itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.listening.accounts import (
+    AGAIN,
+    BEGIN,
+    ELSEWHERE,
+    EXTRA,
+    Account,
+    Link,
+    Music,
+    free_bit,
+    linked,
+    timing,
+    unprepared,
+)
+
+SKIPPED = 2
+"""Chords that a scout may step over."""
+
+STALE = 4
+"""Presses in a row that a scout may leave unexplained."""
+
+PROMISING = 3
+"""Notes that a scout must have explained before it may stand beside an account of nearly equal cost."""
+
+CLOSE = 3.0
+"""How much dearer than the best account such a scout may be."""
+
+
+@dataclass(slots=True)
+class Scout:
+    """A light account.
+
+    Attributes:
+        cost: Up to and including its last press.
+        press: Index of the last press it explained.
+        mask: Notes struck of its chord.
+        begun: When its chord began.
+        quarter: Seconds a quarter note; 0 while unknown.
+        count: Notes explained since the jump.
+        link: The last press explained.
+    """
+
+    cost: float
+    press: int
+    mask: int
+    begun: float
+    quarter: float
+    count: int
+    link: Link
+
+
+class Scouts:
+    """One scout a chord, the best one that ends there."""
+
+    def __init__(self, music: Music) -> None:
+        self._music = music
+        self._at: list[Scout | None] = [None] * len(music.onsets)
+
+    def hear(self, best: Account, press: int, key: int, now: float, gap: float) -> list[Account]:
+        """Let every scout take one press.
+
+        Args:
+            best: The best account before this press, from which a player would jump.
+            press: Index of the press.
+            key: Its key.
+            now: Its time in seconds.
+            gap: Seconds since the press before it.
+
+        Returns:
+            The accounts of the scouts that are out, dearest last.
+        """
+        music, at = self._music, self._at
+        haste = 0.0
+        if best.front >= 0:
+            step = best.quarter * music.steps[best.front] if best.quarter > 0 else 0.5
+            haste = unprepared(gap, step)
+        out = []
+        # From the end backwards, so that the scouts before a chord have not heard this press yet.
+        for chord in reversed(music.where.get(key, ())):
+            bits = music.bits[chord][key]
+            scout = self._moved(chord, bits, press, now)
+            if best.front < 0:
+                jump = best.cost + BEGIN[0 if chord == 0 else 1 if chord in music.starts else 2]
+            else:
+                jump = best.cost + haste + (AGAIN if chord in music.starts else ELSEWHERE)
+            if scout is None or jump < scout.cost:
+                link = linked(best.link, press, chord, bits[0], jumped=True)
+                scout = Scout(jump, press, 1 << bits[0], now, best.quarter, 1, link)
+            at[chord] = scout
+            out.append((chord, scout))
+        out.sort(key=lambda entry: entry[1].cost)
+        return [_account(chord, scout) for chord, scout in out]
+
+    def _moved(self, chord: int, bits: tuple[int, ...], press: int, now: float) -> Scout | None:
+        """The best scout that this press brings to a chord, or None."""
+        music, at = self._music, self._at
+        best: Scout | None = None
+        here = at[chord]
+        if here is not None and press - here.press <= STALE:
+            bit = free_bit(bits, here.mask)
+            if bit >= 0:
+                cost = here.cost + EXTRA * (press - here.press - 1)
+                link = linked(here.link, press, chord, bit, jumped=False)
+                best = Scout(cost, press, here.mask | 1 << bit, here.begun, here.quarter, here.count + 1, link)
+        skipped = 0.0
+        for before in range(chord - 1, max(chord - 2 - SKIPPED, -1), -1):
+            scout = at[before]
+            if scout is not None and press - scout.press <= STALE:
+                cost = scout.cost + EXTRA * (press - scout.press - 1) + skipped + music.lost(before, scout.mask)
+                if best is None or cost < best.cost:
+                    passed = max(now - scout.begun, 1e-3)
+                    distance = music.onsets[chord] - music.onsets[before]
+                    quarter = scout.quarter
+                    if quarter > 0:
+                        cost += timing(passed / (quarter * distance))
+                    if best is None or cost < best.cost:
+                        link = linked(scout.link, press, chord, bits[0], jumped=False)
+                        best = Scout(cost, press, 1 << bits[0], now, passed / distance, scout.count + 1, link)
+            skipped += music.all_missing[before]
+        return best
+
+
+def _account(chord: int, scout: Scout) -> Account:
+    """A scout as a full account; its own chord is all that it remembers."""
+    return Account(scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, scout.link)
