@@ -1,0 +1,97 @@
+"""The parts that the lines of a chord table are made of, and how a line is drawn place by place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Literal
+
+from coach.fingering.plan import Side
+from coach.paper.signs import places
+
+Kind = Literal[
+    "space",
+    "label",
+    "bar",
+    "beat",
+    "pointer",
+    "name",
+    "finger",
+    "sign",
+    "mark",
+    "hold",
+    "bracket",
+    "slur",
+    "lift",
+    "word",
+    "bar line",
+]
+"""What a part of a line is; see `Part`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A run of characters that belong together, for a screen to style.
+
+    Attributes:
+        text: The characters.
+        kind: What they are. A "mark" is the one place in a cell, and in the slur line after a chord, where a screen
+            may write how a note, a hold or a lift was played; a "pointer" the place where it points at a chord.
+        chord: Place of the chord in the phrase, from 0; None for what belongs to none.
+        note: Place of the note in the chord's `notes`, for the parts of a cell.
+        voice: Voice of the row, "" outside the voices.
+        hand: The hand concerned, None where there is none.
+    """
+
+    text: str
+    kind: Kind = "space"
+    chord: int | None = None
+    note: int | None = None
+    voice: str = ""
+    hand: Side | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the page."""
+
+    parts: tuple[Part, ...]
+
+    @property
+    def text(self) -> str:
+        return "".join(part.text for part in self.parts).rstrip()
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """One line of music: its chords, and the lines of text that show it.
+
+    Attributes:
+        chords: Places of its chords in the phrase.
+        lines: From the bar numbers down to the words.
+    """
+
+    chords: tuple[int, ...]
+    lines: tuple[Line, ...]
+
+
+class Canvas:
+    """One line being drawn, place by place."""
+
+    def __init__(self, width: int) -> None:
+        self.places: list[Part] = [Part(" ")] * width
+
+    def put(self, at: int, part: Part) -> None:
+        for character in part.text:
+            if places(character) == 0:
+                if at:
+                    self.places[at - 1] = replace(self.places[at - 1], text=self.places[at - 1].text + character)
+                continue
+            for offset in range(places(character)):
+                if at < len(self.places):
+                    self.places[at] = replace(part, text="" if offset else character)
+                at += 1
+
+    def line(self) -> Line:
+        keys = groupby(self.places, key=lambda part: replace(part, text=""))
+        return Line(tuple(replace(key, text="".join(part.text for part in run)) for key, run in keys))
