@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from coach.errors import CoachError
+
 Quarters = Fraction
 """A place or a length in quarter notes, exact, counted from the start of the piece as written."""
 
@@ -257,6 +259,19 @@ class Chord:
     def notes(self) -> tuple[Note, ...]:
         """Everything that sounds, from high to low."""
         return tuple(sorted(self.struck + self.held, key=lambda note: -note.midi))
+
+
+def phrase_numbered(phrases: Sequence[Phrase], number: int) -> Phrase:
+    """The phrase that the player asked for.
+
+    Raises:
+        CoachError: there is none of that number.
+    """
+    for phrase in phrases:
+        if phrase.number == number:
+            return phrase
+    count = len(phrases)
+    raise CoachError(f"there is no phrase {number}: the piece has {count} phrase{'s' if count != 1 else ''}")
 
 
 def chords_of(piece: Piece, phrase: Phrase, notes: Sequence[Note] | None = None) -> tuple[Chord, ...]:

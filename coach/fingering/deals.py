@@ -1,0 +1,225 @@
+"""How the notes of a chord can be dealt out to two hands, ways out included."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Literal
+
+from coach.fingering.handful import RESTING, Handful, hand_key
+from coach.fingering.plan import SIDES, Side
+from coach.score.piece import Chord, Note
+
+WayOut = Literal["raise", "roll", "omit", "let go"]
+"""What to do with a note that no hand can reach."""
+
+MIDDLE_C = 60
+
+OCTAVE = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Fate:
+    """What has become of a note that sounds on: the hand that holds it (None when it was omitted or let go) and the
+    key it was struck on."""
+
+    hand: Side | None
+    key: int
+
+
+@dataclass(frozen=True, slots=True)
+class Deal:
+    """One way to deal out the notes of a chord.
+
+    Attributes:
+        fates: One for each of the chord's notes, in the order of `Chord.notes`.
+        right, left: What each hand has to do.
+        ways_out: Notes (places in the chord) or hands that took a way out in this chord.
+    """
+
+    fates: tuple[Fate, ...]
+    right: Handful
+    left: Handful
+    ways_out: tuple[tuple[WayOut, int | Side], ...] = ()
+
+    def handful(self, side: Side) -> Handful:
+        return self.right if side == "right" else self.left
+
+    @property
+    def distribution(self) -> str:
+        """Notes in the right hand + notes in the left."""
+        hands = [fate.hand for fate in self.fates]
+        return f"{hands.count('right')}+{hands.count('left')}"
+
+    def remembering(self, side: Side, memory: Handful | None) -> Deal:
+        """The same deal, a resting hand remembering what it played last."""
+        handful = replace(RESTING, memory=memory)
+        return replace(self, right=handful) if side == "right" else replace(self, left=handful)
+
+
+def deals(
+    chord: Chord,
+    inherited: Sequence[Fate],
+    ways_out: int = 0,
+    as_written: bool = False,
+    wishes: Sequence[int] = (),
+) -> Iterator[Deal]:
+    """Every way to deal out a chord, neighbours by pitch together, with exactly so many ways out.
+
+    Args:
+        chord: The chord.
+        inherited: The fate of each held note, in the order of `chord.held`.
+        ways_out: How many ways out are taken in this chord.
+        as_written: The upper staff is the right hand's, the lower one the left's; the ways out are then to roll and
+            to let go, so that every note is played.
+        wishes: A finger for each of the chord's notes, 0 where any will do.
+    """
+    notes = chord.notes
+    held = {id(note): fate for note, fate in zip(chord.held, inherited, strict=True)}
+    start = tuple(held.get(id(note)) for note in notes)
+    for taken in combinations(_ways_out(chord, start, as_written), ways_out):
+        altered = _altered(notes, start, taken)
+        if altered is None:
+            continue
+        keys, gone = altered
+        rolled = {what for way, what in taken if way == "roll"}
+        for hands in _splits(notes, keys, gone, start, as_written):
+            fates = tuple(Fate(hand, key) for hand, key in zip(hands, keys, strict=True))
+            handfuls = [_handful(chord, notes, fates, side, side in rolled, wishes) for side in SIDES]
+            if any(side in rolled and len(h.keys) < 2 for side, h in zip(SIDES, handfuls, strict=True)):
+                continue
+            yield Deal(fates, handfuls[0], handfuls[1], taken)
+
+
+def as_written_hand(note: Note) -> Side:
+    """The hand whose staff the note is on; in a score without staves the upper two voices are the right hand's."""
+    if note.staff:
+        return "right" if note.staff == 1 else "left"
+    return "right" if note.voice in ("soprano", "alto") else "left"
+
+
+def _ways_out(chord: Chord, start: Sequence[Fate | None], as_written: bool) -> Iterator[tuple[WayOut, int | Side]]:
+    notes = chord.notes
+    sounding = [place for place, fate in enumerate(start) if fate is None or fate.hand is not None]
+    held = [place for place in sounding if start[place] is not None]
+    if not as_written:
+        keys = [fate.key if fate else note.midi for note, fate in zip(notes, start, strict=True)]
+        top, bottom = max(keys[p] for p in sounding), min(keys[p] for p in sounding)
+        inner = [p for p in sounding if start[p] is None and bottom < keys[p] < top]
+        yield from (("raise", p) for p in inner if keys[p] + OCTAVE < top)
+        yield from (("omit", p) for p in inner)
+    yield from (("let go", p) for p in held)
+    if len(held) > 1:
+        yield ("let go", -1)
+    yield from (("roll", side) for side in SIDES)
+
+
+def _altered(
+    notes: Sequence[Note], start: Sequence[Fate | None], taken: Sequence[tuple[WayOut, int | Side]]
+) -> tuple[list[int], list[bool]] | None:
+    """Keys to play and notes to leave out; None where the ways out contradict each other."""
+    keys = [fate.key if fate else note.midi for note, fate in zip(notes, start, strict=True)]
+    gone = [fate is not None and fate.hand is None for fate in start]
+    touched: set[int] = set()
+    for way, what in taken:
+        if isinstance(what, str):
+            continue
+        places = [what] if what >= 0 else [p for p, fate in enumerate(start) if fate and fate.hand is not None]
+        if touched & set(places):
+            return None
+        touched |= set(places)
+        for place in places:
+            if way == "raise":
+                keys[place] += OCTAVE
+            else:
+                gone[place] = True
+    return keys, gone
+
+
+def _splits(
+    notes: Sequence[Note], keys: Sequence[int], gone: Sequence[bool], start: Sequence[Fate | None], as_written: bool
+) -> Iterator[tuple[Side | None, ...]]:
+    """The hand of every note: the right hand takes the keys from some key up."""
+    if as_written:
+        yield tuple(None if out else as_written_hand(note) for note, out in zip(notes, gone, strict=True))
+        return
+    playing = sorted({key for key, out in zip(keys, gone, strict=True) if not out})
+    for lowest_right in [*playing, 128 + OCTAVE]:
+        hands: list[Side | None] = []
+        for key, out, fate in zip(keys, gone, start, strict=True):
+            hand: Side = "right" if key >= lowest_right else "left"
+            if not out and fate is not None and fate.hand != hand:
+                break
+            hands.append(None if out else hand)
+        else:
+            yield tuple(hands)
+
+
+def _handful(
+    chord: Chord, notes: Sequence[Note], fates: Sequence[Fate], side: Side, rolled: bool, wishes: Sequence[int]
+) -> Handful:
+    mine: dict[int, list[int]] = {}
+    for place, fate in enumerate(fates):
+        if fate.hand == side:
+            mine.setdefault(hand_key(side, fate.key), []).append(place)
+    if not mine:
+        return RESTING
+    keys = tuple(sorted(mine))
+    struck = tuple(any(notes[p].onset == chord.onset for p in mine[key]) for key in keys)
+    kept = tuple(any(notes[p].onset < chord.onset for p in mine[key]) for key in keys)
+    since = tuple(float(max(notes[p].onset for p in mine[key])) for key in keys)
+    until = tuple(float(max(notes[p].end for p in mine[key])) for key in keys)
+    wanted = tuple(max((wishes[p] for p in mine[key]), default=0) for key in keys) if any(wishes) else ()
+    return Handful(keys, struck, kept, since, until, rolled, wanted)
+
+
+def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) -> dict[str, float]:
+    """Terms of how one chord is dealt out.
+
+    open_left: The left hand would hold an octave or more: the tenor is the right hand's then.
+    close_right: Semitones by which the lowest of three right-hand notes is closer than an octave to the bass: the
+        tenor is the left hand's then.
+    left_heavy: Notes that the left hand has beyond one more than the right.
+    idle_hand: One hand plays all.
+    far_side: Semitones that the right hand goes below middle C and the left above it.
+    way_out, second_choice, third_choice, let_go: Ways out, by the player's preference.
+        (All common practice, no source.)
+    """
+    counts: dict[str, float] = {}
+    for way, _ in deal.ways_out:
+        if way == "let go":
+            counts["let_go"] = counts.get("let_go", 0) + 1
+        else:
+            counts["way_out"] = counts.get("way_out", 0) + 1
+            later = preference.index(way)
+            if later:
+                name = ("second_choice", "third_choice")[later - 1]
+                counts[name] = counts.get(name, 0) + 1
+    if as_written:
+        return counts
+    right = [hand_key("right", key) for key in deal.right.keys]
+    left = sorted(hand_key("left", key) for key in deal.left.keys)
+    if left and left[-1] - left[0] >= OCTAVE:
+        counts["open_left"] = 1
+    if len(left) == 1 and len(right) >= 3 and right[0] - left[0] < OCTAVE:
+        counts["close_right"] = OCTAVE - (right[0] - left[0])
+    if len(left) > len(right) + 1:
+        counts["left_heavy"] = len(left) - len(right) - 1
+    if len(left) + len(right) > 1 and not (left and right):
+        counts["idle_hand"] = 1
+    counts["far_side"] = float(
+        sum(max(MIDDLE_C - key, 0) for key in right) + sum(max(key - MIDDLE_C, 0) for key in left)
+    )
+    return counts
+
+
+def changes_hands(before: Chord, deal_before: Deal, after: Chord, deal_after: Deal) -> bool:
+    """Whether a voice passes from one hand to the other."""
+    hands: dict[str, Side | None] = {
+        note.voice: fate.hand for note, fate in zip(before.notes, deal_before.fates, strict=True)
+    }
+    return any(
+        fate.hand is not None and hands.get(note.voice) not in (None, fate.hand)
+        for note, fate in zip(after.notes, deal_after.fates, strict=True)
+    )

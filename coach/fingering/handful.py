@@ -1,0 +1,132 @@
+"""What one hand has to do in one chord, and every way its fingers can do it.
+
+The left hand is planned as a right hand on the keyboard mirrored about D: keys and distances here are *hand
+coordinates*, growing from the thumb's side to the little finger's. One set of rules serves both hands, and the mirror
+image of a passage gets the mirror image of its fingering.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations, combinations_with_replacement
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.fingering.hand import Hand
+from coach.fingering.keyboard import Keyboard, are_white_neighbours, mirrored
+from coach.fingering.plan import Side
+
+Fingerings = NDArray[np.int8]
+"""Shape (ways, keys): in each row a finger, 1 to 5, for every key of a handful."""
+
+
+@dataclass(frozen=True, slots=True)
+class Handful:
+    """The keys of one hand in one chord, in hand coordinates.
+
+    Attributes:
+        keys: Keys from the thumb's side outward, each once (a unison is one key).
+        struck: Whether the key is struck in this chord.
+        kept: Whether a note on the key started earlier and sounds on: its finger stays.
+        since: Latest stroke of the key up to this chord, in quarter notes.
+        until: End of the key's longest note, in quarter notes.
+        rolled: Whether the struck keys are played in turn, so that the hand need not span them at once.
+        wishes: A finger that each key must get, 0 where any will do.
+        memory: For a hand with nothing to play: the handful it played last, whose fingers it remembers.
+    """
+
+    keys: tuple[int, ...]
+    struck: tuple[bool, ...]
+    kept: tuple[bool, ...]
+    since: tuple[float, ...]
+    until: tuple[float, ...]
+    rolled: bool = False
+    wishes: tuple[int, ...] = ()
+    memory: Handful | None = None
+
+    @property
+    def outer(self) -> int:
+        """Place of the outer voice's key: the soprano side of the right hand, the bass side of the left."""
+        return len(self.keys) - 1
+
+
+RESTING = Handful((), (), (), (), ())
+"""A hand that has not played yet."""
+
+
+def hand_key(side: Side, midi: int) -> int:
+    """A key in hand coordinates; the same function leads back."""
+    return midi if side == "right" else mirrored(midi)
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """All fingerings of a handful with what the effort terms need to know of them.
+
+    Attributes:
+        fingers: One row a fingering.
+        place_mm: For each fingering where the hand stands: the mean of its keys' centres less the natural offset of
+            their fingers, which is the centre of the key under the third finger at rest.
+    """
+
+    fingers: Fingerings
+    place_mm: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return len(self.fingers)
+
+
+def ways(handful: Handful, hand: Hand, keyboard: Keyboard) -> Ways:
+    """Every fingering that the hand can do.
+
+    Fingers lie in the order of their keys, one key a finger, except that the thumb may cover two neighbouring white
+    keys; every pair stays within its practical span. A rolled handful need not be spanned, only ordered.
+    """
+    if not handful.keys:
+        if handful.memory is not None:
+            return ways(handful.memory, hand, keyboard)
+        return Ways(np.zeros((1, 0), np.int8), np.zeros(1))
+    rows = _possible(handful.keys, handful.rolled, hand, keyboard)
+    if handful.wishes and len(rows):
+        wanted = np.array(handful.wishes)
+        rows = rows[((rows == wanted) | (wanted == 0)).all(axis=1)]
+    return Ways(rows, _places(handful.keys, rows, keyboard))
+
+
+@lru_cache(maxsize=65536)
+def _possible(keys: tuple[int, ...], rolled: bool, hand: Hand, keyboard: Keyboard) -> Fingerings:
+    rows = [row for row in _orders(keys, rolled) if rolled or _spannable(keys, row, hand, keyboard)]
+    return np.array(rows, np.int8).reshape(len(rows), len(keys))
+
+
+def _orders(keys: tuple[int, ...], rolled: bool) -> list[tuple[int, ...]]:
+    orders = list(combinations(range(1, 6), len(keys)))
+    if len(keys) > 1 and are_white_neighbours(keys[0], keys[1]):
+        orders += [(1, *rest) for rest in combinations(range(1, 6), len(keys) - 1) if rest[0] == 1]
+    if not orders and rolled:
+        # More keys than fingers in a roll: a finger that has played may play again further up.
+        orders = [
+            order
+            for order in combinations_with_replacement(range(1, 6), len(keys))
+            if len(set(order)) == 5 and order[0] == 1
+        ]
+    return orders
+
+
+def _spannable(keys: tuple[int, ...], row: tuple[int, ...], hand: Hand, keyboard: Keyboard) -> bool:
+    for (low_key, low), (high_key, high) in combinations(zip(keys, row, strict=True), 2):
+        if low == high:
+            continue
+        spans = hand.spans(low, high)
+        if keyboard.distance_mm(low_key, high_key) > spans.most_practical + 1e-6:
+            return False
+        if keyboard.x_mm(high_key) - keyboard.x_mm(low_key) < spans.least_practical:
+            return False
+    return True
+
+
+def _places(keys: tuple[int, ...], rows: Fingerings, keyboard: Keyboard) -> NDArray[np.float64]:
+    centres = np.array([keyboard.x_mm(key) for key in keys])
+    return np.asarray((centres - (rows - 3.0) * keyboard.white_mm).mean(axis=1)) if len(rows) else np.zeros(0)

@@ -1,0 +1,375 @@
+"""Why a plan does what it does: each reason is read off the term of effort that decided.
+
+A decision (a finger, a lift, a distribution) is compared with the best that could be done at that place otherwise, the
+chords before and after it left as they are. The term in which the other way costs most more is the reason given; where
+there is no other way, the reason is what forbids it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.fingering.deals import Fate, dealing_terms
+from coach.fingering.effort import Counts, posture
+from coach.fingering.handful import hand_key
+from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, octave_up, with_article
+from coach.fingering.plan import After, Side
+from coach.fingering.search import Choice, Search, State
+from coach.score.piece import Note
+
+WORTH_SAYING = 0.25
+"""A reason is given where the other way costs at least this much more."""
+
+
+@dataclass(frozen=True)
+class Local:
+    """One hand's fingerings in one chord with their costs, the chords around it left as they are.
+
+    Attributes:
+        names: Terms, one a row of `costs`.
+        costs: Weighted counts, shape `(terms, ways)`.
+        possible: Which fingerings fit between the chords before and after.
+    """
+
+    names: tuple[str, ...]
+    costs: NDArray[np.float64]
+    possible: NDArray[np.bool_]
+
+
+class Reasons:
+    """Reads reasons off a finished search.
+
+    Args:
+        search: The search, for its terms and weights.
+        choices: What it chose, a choice a chord.
+    """
+
+    def __init__(self, search: Search, choices: Sequence[Choice]) -> None:
+        self.search = search
+        self.choices = choices
+        self.chords = search.chords
+        self.weights = search.options.weights
+
+    def after(self, place: int, side: Side) -> After:
+        """How a hand leaves a chord."""
+        if place + 1 == len(self.chords):
+            return "end"
+        if not self.choices[place + 1].deal.handful(side).keys:
+            return "lift"
+        join, lift, repeats = self._leaving(place, side)
+        if join <= lift:
+            return "restrike" if repeats else "join"
+        return "lift"
+
+    def _leaving(self, place: int, side: Side) -> tuple[float, float, bool]:
+        """Costs of joining and of lifting after a chord, and whether joining strikes the outer key again."""
+        before, after = self.choices[place], self.choices[place + 1]
+        found = self.search.move(side, before, after)[0]
+        at = before.row[side], after.row[side]
+
+        def cost(counts: Counts, can: NDArray[np.bool_]) -> float:
+            if not can[at]:
+                return float("inf")
+            return float(sum(self.weights[name] * count[at] for name, count in counts.items()))
+
+        return cost(found.join, found.can_join), cost(found.lift, found.can_lift), found.repeats
+
+    def of_leaving(self, place: int, side: Side) -> str:
+        """Why a hand joins or lifts after a chord."""
+        kind = self.after(place, side)
+        choice, notes = self.choices[place], self._outer(place, side)
+        if kind == "end":
+            return "end of the phrase: both hands breathe"
+        following = self.choices[place + 1]
+        if not following.deal.handful(side).keys:
+            return "nothing to play next"
+        handful, after = choice.deal.handful(side), following.deal.handful(side)
+        if kind == "restrike":
+            return f"{note_name(notes[1])} is struck again"
+        if kind == "join":
+            if not any(after.struck):
+                return ""
+            if handful.keys[-1] == after.keys[-1]:
+                return f"{FINGER_WORDS[choice.fingers(side)[-1]]} holds {note_name(notes[0])}" if after.kept[-1] else ""
+            return self._joining(place, side)
+        if max(after.since) - max(handful.until) > 1e-6:
+            return "a rest"
+        return self._lifting(place, side)
+
+    def _outer(self, place: int, side: Side) -> tuple[str, str]:
+        """Pitches of a hand's outer voice in a chord and in the next one ("" where it rests)."""
+        found = []
+        for where in (place, place + 1):
+            pitches = self._pitches(where, side) if where < len(self.choices) else {}
+            found.append(pitches[max(pitches)] if pitches else "")
+        return found[0], found[1]
+
+    def _pitches(self, place: int, side: Side) -> dict[int, str]:
+        """Spelled pitches by key in hand coordinates."""
+        choice = self.choices[place]
+        return {
+            hand_key(side, fate.key): played(note, fate)
+            for note, fate in zip(self.chords[place].notes, choice.deal.fates, strict=True)
+            if fate.hand == side
+        }
+
+    def _joining(self, place: int, side: Side) -> str:
+        fingers, following = self.choices[place].fingers(side), self.choices[place + 1].fingers(side)
+        where = "on top" if side == "right" else "in the bass"
+        text = f"{fingers[-1]}-{following[-1]} {where} connects"
+        if len(fingers) == 1 == len(following):
+            text = f"{fingers[-1]}-{following[-1]} connects"
+        now, then = self.choices[place].deal.handful(side), self.choices[place + 1].deal.handful(side)
+        inner = [
+            f"{finger}"
+            for key, finger in zip(now.keys[:-1], fingers[:-1], strict=True)
+            for next_key, next_finger, struck in zip(then.keys[:-1], following[:-1], then.struck[:-1], strict=True)
+            if finger == next_finger and key != next_key and struck
+        ]
+        if inner:
+            side_word = "below" if side == "right" else "above"
+            repeated = " and ".join(f"{finger}-{finger}" for finger in inner)
+            text += f"; {repeated} {'repeats' if len(inner) == 1 else 'repeat'} {side_word}"
+        return text
+
+    def _lifting(self, place: int, side: Side) -> str:
+        before, after = self.choices[place], self.choices[place + 1]
+        found = self.search.move(side, before, after)[0]
+        now, then = self._outer(place, side)
+        if not found.can_join.any():
+            if before.deal.handful(side).rolled:
+                return "lift: the rolled chord is let go"
+            return f"lift: no fingers connect {note_name(now)} to {note_name(then)} here"
+        at = before.row[side], after.row[side]
+        if not found.can_join[at]:
+            needed = self._needed(place, side)
+            if needed:
+                return f"lift: the {needed}"
+            return f"lift: {before.fingers(side)[-1]}-{after.fingers(side)[-1]} cannot span {note_name(now)} to {note_name(then)}"
+        terms = {name: self.weights[name] * count[at] for name, count in found.join.items()}
+        worst = max(terms, key=lambda name: float(terms[name]))
+        return "lift: " + {
+            "shift": f"the hand moves to {note_name(then)}",
+            "crossing": "rather than cross the thumb",
+            "crossing_to_black": "rather than cross the thumb to a black key",
+            "same_finger": "the inner fingers move to other keys",
+            "changed_finger": "fingers change on the same key",
+        }.get(worst, f"joining would stretch {before.fingers(side)[-1]}-{after.fingers(side)[-1]}")
+
+    def _needed(self, place: int, side: Side) -> str:
+        """ "thumb is needed on B flat": the outer finger is wanted elsewhere in the next chord."""
+        finger = self.choices[place].fingers(side)[-1]
+        outer = self.choices[place].deal.handful(side).keys[-1]
+        then = self.choices[place + 1]
+        pitches = self._pitches(place + 1, side)
+        for key, next_finger in zip(then.deal.handful(side).keys, then.fingers(side), strict=True):
+            if next_finger == finger and key != outer:
+                return f"{FINGER_WORDS[finger]} is needed on {note_name(pitches[key])}"
+        return ""
+
+    def of_finger(self, place: int, side: Side, key: int) -> str:
+        """Why a struck key of a hand (hand coordinates) gets its finger."""
+        choice = self.choices[place]
+        at = choice.deal.handful(side).keys.index(key)
+        local = self._local(place, side)
+        row, fingers = choice.row[side], choice.ways[side].fingers
+        chosen = int(fingers[row, at])
+        others = np.flatnonzero(local.possible & (fingers[:, at] != chosen))
+        pitch = note_name(self._pitches(place, side)[key])
+        if not len(others):
+            return f"only the {FINGER_WORDS[chosen]} can take {pitch} here" if len(fingers) > 1 else ""
+        sums = local.costs[:, others].sum(axis=0)
+        other = int(others[int(sums.argmin())])
+        gain = local.costs[:, other] - local.costs[:, row]
+        if not len(gain) or float(gain.max()) < WORTH_SAYING:
+            return ""
+        term = local.names[int(gain.argmax())]
+        return self._finger_words(term, chosen, int(fingers[other, at]), pitch, side)
+
+    def _finger_words(self, term: str, chosen: int, other: int, pitch: str, side: Side) -> str:
+        outer_word = "top" if side == "right" else "bass"
+        words: dict[str, str] = {
+            "stretch": f"{chosen} spares a stretch",
+            "strain": f"{chosen} spares a wide stretch",
+            "cramp": f"{chosen} leaves the fingers room; {other} would cramp them",
+            "thumb_on_black": f"keeps the thumb off {pitch}" if other == 1 else "keeps the thumb off a black key",
+            "little_on_black": "keeps the little finger off a black key",
+            "weak_finger": f"{chosen} is stronger than {other}",
+            "weak_neighbours": "parts the weak fingers",
+            "double_thumb": "one key a finger",
+            "off_frame": f"{chosen} on {pitch}: the lowest and highest note frame the hand",
+            "shift": f"{chosen} is nearest: the hand stays where it is",
+            "shift_in_lift": f"{chosen} is nearest to where the hand was",
+            "line_stretch": f"{chosen} connects the {outer_word} without a stretch",
+            "line_strain": f"{chosen} connects the {outer_word} without a wide stretch",
+            "line_cramp": f"{chosen} leaves room to connect the {outer_word}",
+            "crossing": f"{chosen} saves a crossing of the thumb",
+            "crossing_to_black": f"{chosen} keeps the crossing thumb off a black key",
+            "same_finger": "each key gets a finger of its own",
+            "changed_finger": f"{chosen} stays on its key",
+            "broken_line": f"{chosen} lets the {outer_word} connect",
+            "lift_quick": f"{chosen} saves a quick lift",
+            "lift": f"{chosen} saves a lift",
+            "lift_long": f"{chosen} saves a lift",
+        }
+        return words.get(term, "")
+
+    def _local(self, place: int, side: Side) -> Local:
+        """The costs of every fingering of a hand in a chord between its neighbours."""
+        choice = self.choices[place]
+        n = len(choice.ways[side])
+        rows: dict[str, NDArray[np.float64]] = {}
+        possible = np.ones(n, np.bool_)
+        search = self.search
+        handful = choice.deal.handful(side)
+        own = posture(handful, choice.ways[side], search.hands.hand(side), search.hands.keyboard, search.frames[side])
+        for name, count in own.items():
+            rows[name] = self.weights[name] * count
+        for before, after in ((place - 1, place), (place, place + 1)):
+            if before < 0 or after >= len(self.choices):
+                continue
+            one, two = self.choices[before], self.choices[after]
+            found = search.move(side, one, two)[0]
+            pick: Callable[[NDArray[np.generic]], NDArray[np.generic]] = (
+                (lambda m, r=one.row[side]: m[r, :]) if after == place else (lambda m, c=two.row[side]: m[:, c])  # type: ignore[misc]
+            )
+            can_join, can_lift = pick(found.can_join), pick(found.can_lift)
+            join = {name: self.weights[name] * pick(count) for name, count in found.join.items()}
+            lift = {name: self.weights[name] * pick(count) for name, count in found.lift.items()}
+            join_cost = np.where(can_join, sum(join.values(), np.zeros(n)), np.inf)
+            lift_cost = np.where(can_lift, sum(lift.values(), np.zeros(n)), np.inf)
+            joins = join_cost <= lift_cost
+            possible &= np.isfinite(np.minimum(join_cost, lift_cost))
+            for counts, where in ((join, joins), (lift, ~joins)):
+                for name, cost in counts.items():
+                    rows[name] = rows.get(name, np.zeros(n)) + np.where(where, cost, 0.0)
+        names = tuple(rows)
+        return Local(names, np.array([rows[name] for name in names]).reshape(len(names), n), possible)
+
+    def of_distribution(self, place: int) -> str:
+        """Why the hands share a chord as they do; "" where nothing changes and nothing is unusual."""
+        choice = self.choices[place]
+        deal = choice.deal
+        if self.search.options.as_written:
+            return ""
+        same = place > 0 and self.choices[place - 1].deal.distribution == deal.distribution
+        if same or not (deal.left.keys and deal.right.keys):
+            return ""
+        inner = self._lowest_right_and_bass(place)
+        if inner is None:
+            return ""
+        low_right, low_left, bass = inner
+        others = [state for state in self._other_deals(place)]
+        mine = self._deal_cost(place, choice)
+        above = f"{with_article(interval_name(low_right[1], bass[1]))} above the {bass[0]}"
+        right_has_more = len(deal.right.keys) > len(deal.left.keys)
+        if right_has_more:
+            reached = f"{low_right[0]} {above}: the right hand takes it"
+        else:
+            reached = ""
+            if low_left is not None:
+                gap = interval_name(low_left[1], bass[1])
+                reached = f"{low_left[0]} only {with_article(gap)} above the {bass[0]}: the left hand takes it"
+        if not others:
+            return reached or "the only way to share this chord"
+        costs = [self._deal_cost(place, other) for other in others]
+        best = min(costs, key=lambda cost: sum(cost.values()))
+        gain = {name: best.get(name, 0.0) - mine.get(name, 0.0) for name in {*best, *mine}}
+        term = max(sorted(gain), key=lambda name: gain[name])
+        if term in ("open_left", "close_right", "left_heavy") or gain[term] <= 0:
+            return reached
+        if term == "redistribution":
+            return "the voices stay in their hands"
+        if term in ("stretch", "strain"):
+            return reached or "the easier grip for both hands"
+        if term == "moves":
+            return "so that the hands connect with the chords around"
+        return reached or "the easier grip for both hands"
+
+    def _lowest_right_and_bass(
+        self, place: int
+    ) -> tuple[tuple[str, str], tuple[str, str] | None, tuple[str, str]] | None:
+        """Voice and pitch of the right hand's lowest note, of the left hand's highest, and of the bass."""
+        chord, deal = self.chords[place], self.choices[place].deal
+        playing = [
+            (fate.key, fate.hand, note.voice, played(note, fate))
+            for note, fate in zip(chord.notes, deal.fates, strict=True)
+            if fate.hand
+        ]
+        rights = sorted(one for one in playing if one[1] == "right")
+        lefts = sorted(one for one in playing if one[1] == "left")
+        if not rights or not lefts:
+            return None
+        second = (lefts[-1][2], lefts[-1][3]) if len(lefts) > 1 else None
+        return (rights[0][2], rights[0][3]), second, (lefts[0][2], lefts[0][3])
+
+    def _other_deals(self, place: int) -> list[State]:
+        deal = self.choices[place].deal
+        return [
+            state
+            for state in self.search.columns[place]
+            if state.deal.distribution != deal.distribution and self._fits(place, state)
+        ]
+
+    def _fits(self, place: int, state: State) -> bool:
+        return bool(np.isfinite(sum(self._deal_cost(place, state).values())))
+
+    def _deal_cost(self, place: int, what: State | Choice) -> dict[str, float]:
+        """Cost of dealing a chord out this way between its neighbours, by term; the moves to and from it together."""
+        search = self.search
+        named = dealing_terms(what.deal, False, search.options.preference)
+        costs = {name: self.weights[name] * count for name, count in named.items()}
+        moving = 0.0
+        for side in ("right", "left"):
+            hand = search.hands.hand(side)
+            them = what.ways[side]
+            own = posture(what.deal.handful(side), them, hand, search.hands.keyboard, search.frames[side])
+            around = np.zeros(len(them))
+            if place:
+                change = search.change(place, self.choices[place - 1], what)
+                if change is None:
+                    return {"moves": float("inf")}
+                around = around + change[side == "left"][self.choices[place - 1].row[side], :]
+                costs["redistribution"] = change[2]
+            if place + 1 < len(self.choices):
+                change = search.change(place + 1, what, self.choices[place + 1])
+                if change is None:
+                    return {"moves": float("inf")}
+                around = around + change[side == "left"][:, self.choices[place + 1].row[side]]
+                costs["redistribution"] = costs.get("redistribution", 0.0) + change[2]
+            weighted = {name: self.weights[name] * count for name, count in own.items()}
+            row = int((sum(weighted.values(), np.zeros(len(them))) + around).argmin())
+            for name, cost in weighted.items():
+                costs[name] = costs.get(name, 0.0) + float(cost[row])
+            moving += float(around[row])
+        costs["moves"] = moving
+        return costs
+
+    def of_way_out(self, place: int, note_place: int) -> str:
+        """Why a note was raised, left out or let go; "" where it was not."""
+        chord, choice = self.chords[place], self.choices[place]
+        note, fate = chord.notes[note_place], choice.deal.fates[note_place]
+        struck = note.onset == chord.onset
+        for way, what in choice.deal.ways_out:
+            if way == "let go" and not struck and fate.hand is None and what in (note_place, -1):
+                return f"let go: no hand can keep {note_name(note.pitch)} under the next notes"
+            if what != note_place:
+                continue
+            if way == "raise":
+                return f"{note.voice} out of reach of both hands: up an octave into the {fate.hand} hand"
+            if way == "omit":
+                return f"{note.voice} out of reach of both hands: left out"
+        if fate.hand is None:
+            return "let go earlier" if not struck else ""
+        if choice.deal.handful(fate.hand).rolled and struck:
+            return f"the {fate.hand} hand cannot span the chord: roll it"
+        return ""
+
+
+def played(note: Note, fate: Fate) -> str:
+    """The pitch that is played: the written one, or an octave above it."""
+    return note.pitch if fate.key == note.midi else octave_up(note.pitch)

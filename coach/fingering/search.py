@@ -1,0 +1,273 @@
+"""The exact minimum of effort over a phrase, by dynamic programming.
+
+The states of a chord are its deals (who takes which note) with a fingering of each hand. Given the deals the hands are
+independent, so that a change of chord is minimised over the right hand's fingerings first and the left hand's next.
+
+Ways out are admitted chord by chord, as few as will do: a chord takes a way out only where no plan that reached the
+chord before it can go on without.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.errors import CoachError
+from coach.fingering.deals import Deal, Fate, WayOut, as_written_hand, changes_hands, dealing_terms, deals
+from coach.fingering.effort import Frame, Moves, moves, posture, total
+from coach.fingering.hand import Hands
+from coach.fingering.handful import Handful, Ways, hand_key, ways
+from coach.fingering.plan import SIDES, Side
+from coach.fingering.weights import WEIGHTS
+from coach.score.piece import Chord
+
+Matrix = NDArray[np.float64]
+
+MOST_WAYS_OUT = 4
+"""Both hands rolled and every held note let go is always possible and takes three."""
+
+
+@dataclass(frozen=True)
+class Options:
+    """What the player wants of a plan.
+
+    Attributes:
+        hands: "planned", or "as-written": the staves are the hands'.
+        way_out: The first choice for a note out of reach.
+        weights: Weight of each term of effort.
+    """
+
+    hands: Literal["planned", "as-written"] = "planned"
+    way_out: Literal["raise", "roll", "omit"] = "raise"
+    weights: Mapping[str, float] = field(default_factory=lambda: WEIGHTS)
+
+    @property
+    def as_written(self) -> bool:
+        return self.hands == "as-written"
+
+    @property
+    def preference(self) -> tuple[WayOut, ...]:
+        others: tuple[WayOut, ...] = ("raise", "roll", "omit")
+        return (self.way_out, *(way for way in others if way != self.way_out))
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """A deal with every fingering of both hands.
+
+    Attributes:
+        deal: Who takes which note.
+        ways: The fingerings of each hand.
+        own: Effort of the chord itself, shape `(right ways, left ways)`.
+    """
+
+    deal: Deal
+    ways: Mapping[Side, Ways]
+    own: Matrix
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What the minimum does in one chord.
+
+    Attributes:
+        deal: Who takes which note.
+        fingers: For each hand the finger of every key of its handful.
+        row: For each hand which of its fingerings that is.
+        ways: For each hand all its fingerings here.
+    """
+
+    deal: Deal
+    row: Mapping[Side, int]
+    ways: Mapping[Side, Ways]
+
+    def fingers(self, side: Side) -> tuple[int, ...]:
+        return tuple(int(finger) for finger in self.ways[side].fingers[self.row[side]])
+
+
+class Search:
+    """Finds the plan of least effort for one phrase and one pair of hands.
+
+    Args:
+        chords: The phrase's chords, in order.
+        hands: The player.
+        options: The player's wishes.
+    """
+
+    def __init__(self, chords: Sequence[Chord], hands: Hands, options: Options) -> None:
+        self.chords = chords
+        self.hands = hands
+        self.options = options
+        self.frames = {side: frame(chords, side, options.as_written) for side in SIDES}
+        self.columns: list[list[State]] = []
+        self._moves: dict[tuple[int, int, Side], tuple[Moves, Matrix]] = {}
+        self._handfuls: dict[Handful, Handful] = {}
+
+    def best(self) -> tuple[float, list[Choice]]:
+        """The least effort and the choices that reach it.
+
+        Raises:
+            CoachError: no plan meets the player's wishes.
+        """
+        columns: list[list[State]] = []
+        self.columns = columns
+        values: list[list[Matrix]] = []
+        for place in range(len(self.chords)):
+            for ways_out in range(MOST_WAYS_OUT + 1):
+                states = self._states(place, ways_out, columns, values)
+                reached = [self._value(place, state, columns, values) for state in states]
+                if any(np.isfinite(value).any() for value in reached):
+                    break
+            else:
+                chord = self.chords[place]
+                raise CoachError(f"bar {chord.bar}, beat {chord.beat:g}: no hand can play what is wished for here")
+            keep = [index for index, value in enumerate(reached) if np.isfinite(value).any()]
+            columns.append([states[index] for index in keep])
+            values.append([reached[index] for index in keep])
+        return self._trace(columns, values)
+
+    def _states(self, place: int, ways_out: int, columns: list[list[State]], values: list[list[Matrix]]) -> list[State]:
+        chord = self.chords[place]
+        states = []
+        previous = columns[-1] if columns else []
+        for inherited in dict.fromkeys(self._inherited(place, state) for state in previous) or [()]:
+            for deal in deals(chord, inherited, ways_out, self.options.as_written, self.wishes(chord)):
+                for remembered in self._remembering(deal, previous):
+                    state = self._state(place, remembered)
+                    if state is not None:
+                        states.append(state)
+        return states
+
+    def wishes(self, chord: Chord) -> tuple[int, ...]:
+        return ()
+
+    def _inherited(self, place: int, before: State | Choice) -> tuple[Fate, ...]:
+        """The fates of the notes that a chord holds over from a state of the chord before it."""
+        fates = {id(n): f for n, f in zip(self.chords[place - 1].notes, before.deal.fates, strict=True)}
+        return tuple(fates[id(note)] for note in self.chords[place].held)
+
+    def _remembering(self, deal: Deal, previous: Sequence[State]) -> list[Deal]:
+        """A deal for every handful that a resting hand may have played last."""
+        found = [deal]
+        for side in SIDES:
+            if deal.handful(side).keys:
+                continue
+            last = dict.fromkeys(_last_played(state.deal.handful(side)) for state in previous)
+            found = [one.remembering(side, memory) for one in found for memory in last or [None]]
+        return found
+
+    def _state(self, place: int, deal: Deal) -> State | None:
+        # One object a handful, so that the moves between two of them are weighed once.
+        deal = replace(deal, right=self._one(deal.right), left=self._one(deal.left))
+        own: dict[Side, Matrix] = {}
+        all_ways: dict[Side, Ways] = {}
+        for side in SIDES:
+            handful = deal.handful(side)
+            hand = self.hands.hand(side)
+            if handful.rolled and len(ways(_unrolled(handful), hand, self.hands.keyboard)):
+                return None
+            them = ways(handful, hand, self.hands.keyboard)
+            if not len(them):
+                return None
+            counts = posture(handful, them, hand, self.hands.keyboard, self.frames[side])
+            all_ways[side] = them
+            own[side] = np.broadcast_to(total(counts, self.options.weights), (len(them),))
+        dealing = dealing_terms(deal, self.options.as_written, self.options.preference)
+        constant = sum(self.options.weights[name] * count for name, count in dealing.items())
+        return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
+
+    def _one(self, handful: Handful) -> Handful:
+        return self._handfuls.setdefault(handful, handful)
+
+    def _value(self, place: int, state: State, columns: list[list[State]], values: list[list[Matrix]]) -> Matrix:
+        """Least effort up to this state, shape `(right ways, left ways)`."""
+        if not columns:
+            return state.own
+        best = np.full(state.own.shape, np.inf)
+        for before, value in zip(columns[-1], values[-1], strict=True):
+            change = self.change(place, before, state)
+            if change is None:
+                continue
+            right, left, constant = change
+            over_right = (value[:, :, None] + right[:, None, :]).min(axis=0)
+            both = (over_right[:, :, None] + left[:, None, :]).min(axis=0)
+            np.minimum(best, both + constant, out=best)
+        return best + state.own
+
+    def change(self, place: int, before: State | Choice, after: State | Choice) -> tuple[Matrix, Matrix, float] | None:
+        """Costs of the change for each hand and for the dealing; None where it cannot be."""
+        inherited = self._inherited(place, before)
+        chord = self.chords[place]
+        fates = {id(note): fate for note, fate in zip(chord.notes, after.deal.fates, strict=True)}
+        for note, was in zip(chord.held, inherited, strict=True):
+            now = fates[id(note)]
+            if (now != was and now.hand is not None) or now.key != was.key:
+                return None
+        matrices = []
+        for side in SIDES:
+            handful, old = after.deal.handful(side), before.deal.handful(side)
+            if not handful.keys and _last_played(old) != handful.memory:
+                return None
+            matrices.append(self.move(side, before, after)[1])
+        changed = 0.0
+        if not self.options.as_written and changes_hands(self.chords[place - 1], before.deal, chord, after.deal):
+            changed = self.options.weights["redistribution"]
+        return matrices[0], matrices[1], changed
+
+    def move(self, side: Side, before: State | Choice, after: State | Choice) -> tuple[Moves, Matrix]:
+        """One hand's change, its terms and its least costs, shape `(ways before, ways after)`."""
+        old, new = before.deal.handful(side), after.deal.handful(side)
+        key = (id(old), id(new), side)
+        if key not in self._moves:
+            found = moves(old, before.ways[side], new, after.ways[side], self.hands.hand(side), self.hands.keyboard)
+            join = np.where(found.can_join, total(found.join, self.options.weights), np.inf)
+            lift = np.where(found.can_lift, total(found.lift, self.options.weights), np.inf)
+            self._moves[key] = found, np.minimum(join, lift)
+        return self._moves[key]
+
+    def _trace(self, columns: list[list[State]], values: list[list[Matrix]]) -> tuple[float, list[Choice]]:
+        at = min(range(len(values[-1])), key=lambda index: float(values[-1][index].min()))
+        effort = float(values[-1][at].min())
+        right, left = (int(i) for i in np.unravel_index(int(values[-1][at].argmin()), values[-1][at].shape))
+        choices: list[Choice] = []
+        for place in range(len(columns) - 1, -1, -1):
+            state = columns[place][at]
+            choices.append(Choice(state.deal, {"right": right, "left": left}, state.ways))
+            if not place:
+                break
+            best = np.inf
+            for index, before in enumerate(columns[place - 1]):
+                change = self.change(place, before, state)
+                if change is None:
+                    continue
+                costs = (
+                    values[place - 1][index] + change[0][:, right][:, None] + change[1][:, left][None, :] + change[2]
+                )
+                least = float(costs.min())
+                if least < best:
+                    best, at = least, index
+                    row = np.unravel_index(int(costs.argmin()), costs.shape)
+            right, left = int(row[0]), int(row[1])
+        return effort, choices[::-1]
+
+
+def frame(chords: Sequence[Chord], side: Side, as_written: bool) -> Frame | None:
+    """The frame of a hand's outer line over the whole phrase; None where it has no notes."""
+    line = []
+    for chord in chords:
+        keys = [hand_key(side, note.midi) for note in chord.struck if not as_written or as_written_hand(note) == side]
+        if keys:
+            line.append(max(keys))
+    return Frame(min(line), max(line)) if line else None
+
+
+def _last_played(handful: Handful) -> Handful | None:
+    return handful if handful.keys else handful.memory
+
+
+def _unrolled(handful: Handful) -> Handful:
+    return replace(handful, rolled=False)
