@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Literal, Protocol
+from typing import Any, Literal, Protocol
 
 from coach.fingering.plan import PhrasePlan
 
@@ -27,6 +27,9 @@ FALL_BACK_AT = 6
 
 TEMPOS = (0.6, 0.8, 1.0)
 """Shares of the target tempo that the steps in tempo ask for."""
+
+IN_TEMPO = 0.95
+"""Share of the target tempo from which a take counts as in tempo (common practice, no source)."""
 
 LONG_PHRASE = 10
 """Chords from which the outer voices come first (common practice, no source)."""
@@ -83,7 +86,7 @@ PLAIN = Step("plain chords", plain=True)
 RIGHT = Step("right hand", hand="right")
 LEFT = Step("left hand", hand="left")
 TOGETHER = Step("together")
-IN_TEMPO = tuple(
+STEPS_IN_TEMPO = tuple(
     Step("in tempo" if share >= 1 else f"in tempo {share:.0%}".replace("%", " %"), clock="tempo", tempo_fraction=share)
     for share in TEMPOS
 )
@@ -94,7 +97,8 @@ PEDAL = Step("with pedal", clock="tempo", fingers="none", pedal=True)
 SEAM = Step("over the seam", seam=True)
 
 ALL_STEPS: dict[str, Step] = {
-    step.name: step for step in (OUTER, PLAIN, RIGHT, LEFT, TOGETHER, *IN_TEMPO, FEWER, NO_FINGERS, MEMORY, PEDAL, SEAM)
+    step.name: step
+    for step in (OUTER, PLAIN, RIGHT, LEFT, TOGETHER, *STEPS_IN_TEMPO, FEWER, NO_FINGERS, MEMORY, PEDAL, SEAM)
 }
 """Every step by its name, for choosing one and for reading the log."""
 
@@ -138,26 +142,26 @@ def phrase_steps(shape: Shape) -> tuple[Step, ...]:
     last = (PEDAL,) if shape.lifts else ()
     if not shape.right or not shape.left:
         alone = LEFT if shape.left else RIGHT
-        return (alone, *IN_TEMPO, FEWER, NO_FINGERS, MEMORY, *last)
+        return (alone, *STEPS_IN_TEMPO, FEWER, NO_FINGERS, MEMORY, *last)
     first: tuple[Step, ...] = ()
     if shape.decorated:
         first = (PLAIN,)
     elif shape.chords >= LONG_PHRASE and shape.voices > 2:
         first = (OUTER,)
-    return (*first, RIGHT, LEFT, TOGETHER, *IN_TEMPO, FEWER, NO_FINGERS, MEMORY, *last)
+    return (*first, RIGHT, LEFT, TOGETHER, *STEPS_IN_TEMPO, FEWER, NO_FINGERS, MEMORY, *last)
 
 
-JOIN_STEPS = (SEAM, *IN_TEMPO[1:], NO_FINGERS, MEMORY)
+JOIN_STEPS = (SEAM, *STEPS_IN_TEMPO[1:], NO_FINGERS, MEMORY)
 """Two neighbouring phrases: the change between them first, as its own moment."""
 
-PIECE_STEPS = (*IN_TEMPO[1:], NO_FINGERS, MEMORY, PEDAL)
+PIECE_STEPS = (*STEPS_IN_TEMPO[1:], NO_FINGERS, MEMORY, PEDAL)
 """The whole piece."""
 
 
 def change_steps(hand: Hand) -> tuple[Step, ...]:
     """A change of two or three chords that kept failing, in the hand that it failed in."""
     if hand == "both":
-        return (TOGETHER, IN_TEMPO[1])
+        return (TOGETHER, STEPS_IN_TEMPO[1])
     step = RIGHT if hand == "right" else LEFT
     return (step, replace(step, name=f"{step.name} in tempo", clock="tempo", tempo_fraction=TEMPOS[1]))
 
@@ -171,6 +175,8 @@ class Try(Protocol):
     def verdict(self) -> Word: ...
     @property
     def day(self) -> date: ...
+    @property
+    def tempo_share(self) -> float: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +198,19 @@ class Place:
     run_on: str = ""
     misses: int = 0
     since: date | None = None
+
+    def to_json(self) -> list[Any]:
+        since = self.since.isoformat() if self.since else None
+        return [self.index, sorted(self.seen), self.run, self.run_on, self.misses, since]
+
+    @classmethod
+    def from_json(cls, form: list[Any]) -> Place:
+        index, seen, run, run_on, misses, since = form
+        return cls(index, frozenset(seen), run, run_on, misses, date.fromisoformat(since) if since else None)
+
+
+START = Place()
+"""Before the first take."""
 
 
 def next_step(steps: tuple[Step, ...], place: Place) -> Step:
@@ -240,7 +259,7 @@ def after(place: Place, steps: tuple[Step, ...], take: Try) -> Place:
 
 def place_of(steps: tuple[Step, ...], takes: Iterable[Try]) -> Place:
     """Where a history of takes, oldest first, has brought a passage."""
-    place = Place()
+    place = START
     for take in takes:
         place = after(place, steps, take)
     return place

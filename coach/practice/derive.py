@@ -1,0 +1,164 @@
+"""Keeps what is worked out from the takes (how far each passage has come) in step with them, inside a transaction."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from coach.practice import days, rows
+from coach.practice.entry import Entry
+from coach.practice.ladder import Shape
+from coach.practice.lineage import as_heard_in, counts_for, history_of
+from coach.practice.passage import Passage
+from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
+
+
+def add_entry(connection: sqlite3.Connection, entry: Entry) -> bool:
+    """Write an entry; False where the log has it already."""
+    if connection.execute("SELECT 1 FROM takes WHERE uid = ?", (entry.uid,)).fetchone():
+        return False
+    know_piece(connection, entry.passage.piece, entry.title, entry.source, days.written(entry.at))
+    rows.insert(connection, "takes", rows.entry_row(entry))
+    return True
+
+
+def know_piece(connection: sqlite3.Connection, mark: str, title: str, source: str, changed: str) -> None:
+    """Make sure that the log knows a piece; what it is called follows the newest source."""
+    connection.execute(
+        "INSERT INTO pieces (mark, title, source, changed) VALUES (?, ?, ?, ?)"
+        " ON CONFLICT (mark) DO UPDATE SET title = excluded.title, source = excluded.source WHERE title = ''",
+        (mark, title, source, changed),
+    )
+
+
+def follow(connection: sqlite3.Connection, entry: Entry) -> None:
+    """Bring every passage that a newly written entry counts for up to date."""
+    if entry.passage.kind != "change":
+        known = connection.execute(
+            "SELECT 1 FROM passages WHERE piece = ? AND kind = ? AND onset = ? AND end = ?", _key(entry.passage)
+        ).fetchone()
+        if not known:
+            cut(connection, entry.passage.piece, (entry.passage,), {}, whole=False)
+            return
+    found = connection.execute(
+        f"{rows.PASSAGE} WHERE piece = ? OR mark = ?", (entry.passage.piece, entry.passage.mark)
+    ).fetchall()
+    at = days.written(entry.at)
+    for known in map(rows.passage_from, found):
+        if not counts_for(known.passage, entry):
+            continue
+        if at < known.newest or known.progress.takes == 0:
+            # A take that came late (from another machine, or a mended log), or one that may have forebears.
+            work_out(connection, known)
+            continue
+        moved, review = after(known.progress, known.steps, as_heard_in(known.passage, entry))
+        columns = {**rows.progress_row(moved, known.steps), "newest": at}
+        if entry.passage.mark == known.passage.mark and entry.passage.piece == known.passage.piece:
+            columns["kept_from"] = ""
+        rows.update(connection, "passages", known.number, columns)
+        if review:
+            _write_review(connection, known.number, review)
+        _write_turn(connection, known.number, known.progress, moved)
+
+
+def cut(
+    connection: sqlite3.Connection,
+    piece: str,
+    passages: Sequence[Passage],
+    shapes: Mapping[int, Shape],
+    *,
+    whole: bool = True,
+) -> None:
+    """Make these passages the ones that a piece is cut into.
+
+    Args:
+        shapes: Of phrases that are planned, by number; a phrase keeps the shape it had where none is given.
+        whole: Whether they are all of the piece's passages, so that the others are history only.
+    """
+    known = [rows.passage_from(row) for row in connection.execute(f"{rows.PASSAGE} WHERE piece = ?", (piece,))]
+    wanted = {_key(passage) for passage in passages}
+    for old in known:
+        there = old.passage
+        replaced = whole or any(p.kind == there.kind and p.onset < there.end and there.onset < p.end for p in passages)
+        if old.current and _key(there) not in wanted and replaced:
+            rows.update(connection, "passages", old.number, {"current": 0})
+    found = {_key(one.passage): one for one in known}
+    for passage in passages:
+        shape = shapes.get(passage.first) if passage.kind == "phrase" else None
+        one = found.get(_key(passage))
+        if one is None:
+            one = _new(connection, passage, shape or Shape(chords=0))
+        elif one.passage == passage and one.current and shape in (None, one.shape):
+            continue
+        else:
+            one = replace(one, passage=passage, shape=shape or one.shape)
+            columns = {**rows.passage_row(passage, one.shape), "current": 1}
+            rows.update(connection, "passages", one.number, columns)
+        work_out(connection, one)
+
+
+def _new(connection: sqlite3.Connection, passage: Passage, shape: Shape) -> rows.Known:
+    blank = rows.progress_row(UNPLAYED, rows.steps_of(passage, shape))
+    columns = {**rows.passage_row(passage, shape), **blank, "current": 1}
+    number = rows.insert(connection, "passages", columns).lastrowid or 0
+    return rows.Known(number, passage, shape, UNPLAYED, True, "")
+
+
+def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
+    """Work out one passage from the takes, as if it had been followed from the first."""
+    passage, steps, number = known.passage, known.steps, known.number
+    found = connection.execute(
+        f"{rows.ENTRY} WHERE t.piece = ? OR t.mark = ? ORDER BY t.at, t.uid", (passage.piece, passage.mark)
+    ).fetchall()
+    history = history_of(passage, [rows.entry_from(row) for row in found], steps)
+    connection.execute("DELETE FROM reviews WHERE passage = ?", (number,))
+    connection.execute("DELETE FROM turns WHERE passage = ?", (number,))
+    progress, newest = UNPLAYED, ""
+    for entry in history.entries:
+        moved, review = after(progress, steps, entry)
+        if review:
+            _write_review(connection, number, review)
+        _write_turn(connection, number, progress, moved)
+        progress, newest = moved, days.written(entry.at)
+    columns = {**rows.progress_row(progress, steps), "newest": newest, "kept_from": history.kept_from}
+    rows.update(connection, "passages", number, columns)
+
+
+def work_out_all(connection: sqlite3.Connection) -> None:
+    """Work out every passage anew: after a merge, a rebuilding, or a change of the rules."""
+    for row in connection.execute(rows.PASSAGE).fetchall():
+        work_out(connection, rows.passage_from(row))
+    set_fact(connection, "rules", str(FORM))
+
+
+def fact(connection: sqlite3.Connection, name: str) -> str | None:
+    """Something the log notes about itself."""
+    found = connection.execute("SELECT value FROM facts WHERE name = ?", (name,)).fetchone()
+    return str(found[0]) if found else None
+
+
+def set_fact(connection: sqlite3.Connection, name: str, value: str) -> None:
+    connection.execute(
+        "INSERT INTO facts (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+        (name, value),
+    )
+
+
+def _write_review(connection: sqlite3.Connection, number: int, review: Review) -> None:
+    connection.execute(
+        "INSERT INTO reviews (passage, day, grade, expected, elapsed, stability) VALUES (?, ?, ?, ?, ?, ?)",
+        (number, review.day.isoformat(), review.grade, review.expected, review.elapsed, review.stability),
+    )
+
+
+def _write_turn(connection: sqlite3.Connection, number: int, was: Progress, became: Progress) -> None:
+    if became.standing != was.standing and became.standing and became.last_day:
+        connection.execute(
+            "INSERT INTO turns (passage, day, was, became) VALUES (?, ?, ?, ?)",
+            (number, became.last_day.isoformat(), was.standing, became.standing),
+        )
+
+
+def _key(passage: Passage) -> tuple[str, str, str, str]:
+    return passage.piece, passage.kind, str(passage.onset), str(passage.end)

@@ -1,0 +1,127 @@
+"""Which takes count for a passage, so that its history survives when phrases are cut anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from coach.practice.entry import Entry, Fault
+from coach.practice.ladder import Step
+from coach.practice.passage import Passage
+from coach.practice.progress import progress_of
+
+ENOUGH = Fraction(3, 4)
+"""Share of a passage that a take of other boundaries must have covered to count for it (common practice, no source)."""
+
+_RANK = {None: 0, "weak": 1, "shaky": 2, "solid": 3}
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The takes that count for a passage, oldest first, as takes of that passage.
+
+    Attributes:
+        entries: With faults of this passage only, at its own onsets.
+        kept_from: Where they come from, in a pianist's words, while the passage itself has not been played as it is
+            cut today; "" where it has.
+    """
+
+    entries: tuple[Entry, ...]
+    kept_from: str = ""
+
+
+def counts_for(passage: Passage, entry: Entry) -> bool:
+    """Whether a take says something about a passage.
+
+    It does when it played the same notes, wherever they stand; or most of the passage under other boundaries. A take
+    of joined phrases or of the whole piece counts for the phrases in it when it was solid: a fault in it may lie in
+    another phrase. A drill of a change counts where the change lies inside.
+    """
+    played = entry.passage
+    if played.kind == "change":
+        return played.piece == passage.piece and passage.onset <= played.onset and played.end <= passage.end
+    if played.mark == passage.mark:
+        return True
+    if played.piece != passage.piece or _covered(passage, played) < ENOUGH:
+        return False
+    return played.kind == passage.kind or (
+        passage.kind != "piece" and entry.verdict == "solid" and not entry.step.seam and played.kind != "phrase"
+    )
+
+
+def as_heard_in(passage: Passage, entry: Entry) -> Entry:
+    """An entry as one of this passage: faults elsewhere are left out, the same notes at another place moved here."""
+    played = entry.passage
+    if played.mark == passage.mark and played.onset != passage.onset:
+        by = passage.onset - played.onset
+        moved = tuple(Fault(fault.onset + by, fault.hand) for fault in entry.faults)
+        reached = None if entry.reached is None else entry.reached + by
+        place = replace(played, onset=passage.onset, end=passage.end)
+        return replace(entry, faults=moved, reached=reached, passage=place)
+    inside = tuple(fault for fault in entry.faults if passage.onset < fault.onset < passage.end)
+    return entry if inside == entry.faults else replace(entry, faults=inside)
+
+
+def history_of(passage: Passage, entries: Sequence[Entry], steps: tuple[Step, ...]) -> History:
+    """The history of a passage among the takes of its piece and of the same notes elsewhere, oldest first.
+
+    A phrase joined of phrases that were practised apart goes on from the weakest of them.
+    """
+    own = [entry for entry in entries if counts_for(passage, entry)]
+    direct = next((i for i, e in enumerate(own) if e.passage.kind == passage.kind), None)
+    parts: tuple[Entry, ...] = ()
+    if passage.kind == "phrase":
+        before = own[direct].at if direct is not None else None
+        earlier = [entry for entry in entries if before is None or entry.at < before]
+        parts = _weakest_part(passage, earlier, steps)
+    heard = sorted({e.uid: e for e in (*parts, *own)}.values(), key=lambda entry: (entry.at, entry.uid))
+    return History(tuple(as_heard_in(passage, entry) for entry in heard), _kept_from(passage, heard))
+
+
+def _kept_from(passage: Passage, heard: Sequence[Entry]) -> str:
+    played = [entry for entry in heard if entry.passage.kind == passage.kind]
+    if not played or any(e.passage.mark == passage.mark and e.passage.piece == passage.piece for e in played):
+        return ""
+    last = played[-1]
+    if last.passage.piece != passage.piece:
+        return f'the same notes were played in "{last.title}"'
+    low, high = last.passage.bars
+    bars = f"bar {low}" if low == high else f"bars {low}-{high}"
+    return f"history of {last.passage.label} as it was cut before ({bars})"
+
+
+def _weakest_part(passage: Passage, entries: Sequence[Entry], steps: tuple[Step, ...]) -> tuple[Entry, ...]:
+    """The takes of the weakest among earlier phrases that lie in this one and cover enough of it together."""
+    groups: dict[tuple[Fraction, Fraction], list[Entry]] = {}
+    for entry in entries:
+        played = entry.passage
+        if played.kind == "phrase" and played.piece == passage.piece and not counts_for(passage, entry):
+            length = played.end - played.onset
+            inside = min(played.end, passage.end) - max(played.onset, passage.onset)
+            if length > 0 and inside >= ENOUGH * length:
+                groups.setdefault((played.onset, played.end), []).append(entry)
+    if _union(groups, passage) < ENOUGH * (passage.end - passage.onset):
+        return ()
+
+    def strength(span: tuple[Fraction, Fraction]) -> tuple[int, int]:
+        progress = progress_of(steps, groups[span])[0]
+        return _RANK[progress.standing], progress.place.index
+
+    return tuple(groups[min(groups, key=strength)])
+
+
+def _union(spans: Iterable[tuple[Fraction, Fraction]], passage: Passage) -> Fraction:
+    covered, until = Fraction(0), passage.onset
+    for onset, end in sorted(spans):
+        start, stop = max(onset, until), min(end, passage.end)
+        if stop > start:
+            covered += stop - start
+            until = stop
+    return covered
+
+
+def _covered(passage: Passage, other: Passage) -> Fraction:
+    length = passage.end - passage.onset
+    inside = min(passage.end, other.end) - max(passage.onset, other.onset)
+    return max(inside, Fraction(0)) / length if length > 0 else Fraction(0)

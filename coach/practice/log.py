@@ -1,0 +1,279 @@
+"""The practice record: one SQLite file that every finished take is written into at once."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Literal, Self
+
+from coach import places
+from coach.errors import CoachError
+from coach.practice import days, derive, rows, schema
+from coach.practice.entry import Entry
+from coach.practice.ladder import Shape, Step, Word
+from coach.practice.passage import Passage, passages_of
+from coach.practice.progress import FORM, UNPLAYED, Progress
+from coach.score.piece import Phrase, Piece
+
+if TYPE_CHECKING:
+    from coach.listening.take import Take
+
+State = Literal["known", "in practice", "set aside"]
+"""A piece is known once it was opened, in practice once it was taken up or played, set aside when it should rest."""
+
+PATIENCE = 20.0
+"""Seconds to wait for another coach that is writing into the same log."""
+
+
+class Log:
+    """The practice log. Every method that writes has written to the disk when it returns.
+
+    Attributes:
+        path: Its file.
+        takes: The folder of the takes' MIDI files.
+        notices: Sentences to tell the player: what was mended, or put back.
+    """
+
+    def __init__(self, path: Path, takes: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self.takes = takes
+        self.notices: list[str] = []
+        self._connection = connection
+        self._lock = threading.RLock()
+
+    @classmethod
+    def open(cls, path: Path | None = None, takes: Path | None = None) -> Self:
+        """Open the log, made on first use.
+
+        Args:
+            path: Its file; the data folder's where none is given.
+            takes: The folder of takes; "takes" beside the file where none is given.
+
+        Raises:
+            CoachError: written by a newer coach, another program's file, or not to be opened at all.
+        """
+        where = path or places.log_file()
+        folder = takes or where.parent / "takes"
+        log = cls(where, folder, _connected(where))
+        try:
+            log._settle()
+        except BaseException:
+            log.close()
+            raise
+        return log
+
+    def close(self) -> None:
+        """Let go of the file."""
+        with self._lock:
+            self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    # Writing
+
+    def keep(self, take: Take, entry: Entry) -> Entry:
+        """Keep a finished take: its MIDI file first, which carries the entry, then the entry in the log.
+
+        A disk that cannot hold the file does not cost the entry; `notices` says so.
+
+        Returns:
+            The entry as recorded, with the name of its file.
+        """
+        from coach.practice.files import file_name, write_with_entry
+
+        named = replace(entry, midi=file_name(entry))
+        try:
+            write_with_entry(take, named, self.takes)
+        except CoachError as error:
+            self.notices.append(str(error))
+            named = replace(entry, midi="")
+        self.record(named)
+        return named
+
+    def record(self, entry: Entry) -> None:
+        """Write an entry. One that the log has already changes nothing. Its piece is in practice from here on."""
+        with self._writing() as connection:
+            if derive.add_entry(connection, entry):
+                derive.follow(connection, entry)
+                connection.execute(
+                    "UPDATE pieces SET state = 'in practice', changed = ? WHERE mark = ? AND state = 'known'",
+                    (days.written(entry.at), entry.passage.piece),
+                )
+
+    def know(
+        self, piece: Piece, phrases: Sequence[Phrase], shapes: Mapping[int, Shape] | None = None
+    ) -> tuple[Passage, ...]:
+        """Make the log know a piece and how it is cut into phrases today.
+
+        A phrase that is cut anew keeps its history (see `lineage`); `kept_from` then says so.
+
+        Args:
+            shapes: Shapes of the phrases that are planned, by number.
+
+        Returns:
+            All passages: the phrases, neighbours joined, the whole piece.
+        """
+        passages = passages_of(piece, phrases)
+        mark = passages[0].piece if passages else ""
+        if not passages or self._cut_so(mark, passages, shapes or {}):
+            return passages
+        with self._writing() as connection:
+            derive.know_piece(connection, mark, piece.title, piece.source, days.written(days.now()))
+            connection.execute("UPDATE pieces SET quarter_bpm = ? WHERE mark = ?", (piece.quarter_bpm, mark))
+            derive.cut(connection, mark, passages, shapes or {})
+        return passages
+
+    def set_state(self, piece: str, state: State) -> None:
+        """Take a piece up, or set it aside.
+
+        Raises:
+            CoachError: the log does not know the piece.
+        """
+        with self._writing() as connection:
+            found = connection.execute(
+                "UPDATE pieces SET state = ?, changed = ? WHERE mark = ?", (state, days.written(days.now()), piece)
+            )
+            if found.rowcount == 0:
+                raise CoachError("the practice log does not know this piece yet; open it first")
+
+    # Reading
+
+    def entries(
+        self,
+        *,
+        piece: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+        latest: int | None = None,
+    ) -> Iterator[Entry]:
+        """The record, oldest first.
+
+        Args:
+            piece: Mark of the only piece wanted.
+            since: First day of practice wanted.
+            until: Last day of practice wanted.
+            latest: Only so many of the newest.
+        """
+        wanted: dict[str, str] = {}
+        if piece is not None:
+            wanted["t.piece = ?"] = piece
+        if since is not None:
+            wanted["t.day >= ?"] = since.isoformat()
+        if until is not None:
+            wanted["t.day <= ?"] = until.isoformat()
+        where = f" WHERE {' AND '.join(wanted)}" if wanted else ""
+        order = " ORDER BY t.at, t.uid" if latest is None else f" ORDER BY t.at DESC, t.uid DESC LIMIT {int(latest)}"
+        with self._reading() as connection:
+            found = connection.execute(rows.ENTRY + where + order, tuple(wanted.values())).fetchall()
+        if latest is not None:
+            found.reverse()
+        return (rows.entry_from(row) for row in found)
+
+    def progress(self, passage: Passage) -> Progress:
+        """How far a passage has come; as before the first take where the log does not know it."""
+        known = self._known(passage)
+        return known.progress if known else UNPLAYED
+
+    def steps(self, passage: Passage) -> tuple[Step, ...]:
+        """The ladder that a passage climbs."""
+        known = self._known(passage)
+        return known.steps if known else rows.steps_of(passage, Shape(chords=0))
+
+    def kept_from(self, passage: Passage) -> str:
+        """Where a passage's history comes from while it has not been played as it is cut today; "" else."""
+        with self._reading() as connection:
+            found = connection.execute(f"SELECT kept_from FROM passages {_THIS}", _key(passage)).fetchone()
+        return str(found[0]) if found else ""
+
+    def standings(self, piece: str) -> dict[int, Word | None]:
+        """How each phrase of a piece stands, by number."""
+        with self._reading() as connection:
+            found = connection.execute(
+                "SELECT first, standing FROM passages WHERE piece = ? AND kind = 'phrase' AND current ORDER BY first",
+                (piece,),
+            )
+            return dict(found.fetchall())
+
+    def count(self) -> int:
+        """How many takes the log holds."""
+        with self._reading() as connection:
+            return int(connection.execute("SELECT count(*) FROM takes").fetchone()[0])
+
+    # Inside
+
+    def _known(self, passage: Passage) -> rows.Known | None:
+        with self._reading() as connection:
+            found = connection.execute(f"{rows.PASSAGE} {_THIS}", _key(passage)).fetchone()
+        return rows.passage_from(found) if found else None
+
+    def _cut_so(self, mark: str, passages: Sequence[Passage], shapes: Mapping[int, Shape]) -> bool:
+        with self._reading() as connection:
+            found = connection.execute(f"{rows.PASSAGE} WHERE piece = ? AND current", (mark,)).fetchall()
+        known = [rows.passage_from(row) for row in found]
+        if {one.passage for one in known} != set(passages):
+            return False
+        return all(
+            one.passage.kind != "phrase" or shapes.get(one.passage.first, one.shape) == one.shape for one in known
+        )
+
+    def _settle(self) -> None:
+        """Bring a file that was just opened up to date."""
+        with self._writing() as connection:
+            schema.migrate(connection)
+            if derive.fact(connection, "rules") != str(FORM):
+                derive.work_out_all(connection)
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        with self._lock, _plain_errors(self.path):
+            yield self._connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        """All or nothing, and alone: another coach waits until this is written."""
+        with self._lock, _plain_errors(self.path):
+            connection = self._connection
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+            except BaseException:
+                with suppress(sqlite3.Error):
+                    connection.execute("ROLLBACK")
+                raise
+            connection.execute("COMMIT")
+
+
+_THIS = "WHERE piece = ? AND kind = ? AND onset = ? AND end = ?"
+
+
+def _key(passage: Passage) -> tuple[str, str, str, str]:
+    return passage.piece, passage.kind, str(passage.onset), str(passage.end)
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    with _plain_errors(path):
+        connection = sqlite3.connect(path, timeout=PATIENCE, isolation_level=None, check_same_thread=False)
+        # The order matters: a newer file must not even change its journal.
+        schema.version_of(connection)
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA synchronous = FULL")
+        return connection
+
+
+@contextmanager
+def _plain_errors(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise CoachError(f'cannot use the practice log "{path}": {error}') from error

@@ -1,0 +1,165 @@
+"""How far a passage has come: everything that is kept of its takes, brought up to date take by take."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from coach.practice import ladder
+from coach.practice.changes import Trouble, heard_again
+from coach.practice.entry import Entry
+from coach.practice.ladder import Place, Step, Word
+from coach.practice.memory import Memory, grade, reviewed
+from coach.practice.standing import NOTHING, Heard, standing, with_take
+
+FORM = 1
+"""Version of what is derived from a history; the log works everything out anew when it changes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """One review as the library was given it, with what had been expected.
+
+    Attributes:
+        day: Of the review.
+        grade: What it was given.
+        expected: The chance of remembering that the library had forecast, None at the first review.
+        elapsed: Days since the review before.
+        stability: Before this review, in days.
+    """
+
+    day: date
+    grade: int
+    expected: float | None
+    elapsed: int
+    stability: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """What a history of takes comes to.
+
+    Attributes:
+        place: On the ladder.
+        memory: What the `fsrs` library keeps, None before the first take by both hands.
+        heard: What decides how the passage stands.
+        troubles: Changes of chords that keep failing.
+        first_day: Day of the first take by both hands.
+        last_day: Day of the last take of any kind.
+        takes: How many there are.
+        seconds: How long they lasted together.
+        today_seconds: How long those of `last_day` lasted.
+        plan: Mark of the plan that the last take was played from.
+    """
+
+    place: Place = ladder.START
+    memory: Memory | None = None
+    heard: Heard = NOTHING
+    troubles: tuple[Trouble, ...] = ()
+    first_day: date | None = None
+    last_day: date | None = None
+    takes: int = 0
+    seconds: float = 0.0
+    today_seconds: float = 0.0
+    plan: str = ""
+
+    @property
+    def standing(self) -> Word | None:
+        return standing(self.heard)
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "place": self.place.to_json(),
+            "memory": self.memory.to_json() if self.memory else None,
+            "heard": self.heard.to_json(),
+            "troubles": [trouble.to_json() for trouble in self.troubles],
+            "first_day": _day(self.first_day),
+            "last_day": _day(self.last_day),
+            "takes": self.takes,
+            "seconds": self.seconds,
+            "today_seconds": self.today_seconds,
+            "plan": self.plan,
+        }
+
+    @classmethod
+    def from_json(cls, form: dict[str, Any]) -> Progress:
+        return cls(
+            place=Place.from_json(form["place"]),
+            memory=Memory.from_json(form["memory"]) if form["memory"] else None,
+            heard=Heard.from_json(form["heard"]),
+            troubles=tuple(Trouble.from_json(trouble) for trouble in form["troubles"]),
+            first_day=_date(form["first_day"]),
+            last_day=_date(form["last_day"]),
+            takes=form["takes"],
+            seconds=form["seconds"],
+            today_seconds=form["today_seconds"],
+            plan=form["plan"],
+        )
+
+
+UNPLAYED = Progress()
+"""Before the first take."""
+
+
+def after(progress: Progress, steps: tuple[Step, ...], entry: Entry) -> tuple[Progress, Review | None]:
+    """What a passage's history comes to with one more entry, and the review that the entry was, if it was one.
+
+    Entries come in order of time. A drill of one change only counts for that change.
+    """
+    counted = replace(
+        progress,
+        troubles=heard_again(progress.troubles, entry),
+        last_day=entry.day,
+        takes=progress.takes + 1,
+        seconds=progress.seconds + entry.seconds,
+        today_seconds=entry.seconds + (progress.today_seconds if progress.last_day == entry.day else 0.0),
+        plan=entry.plan or progress.plan,
+    )
+    if entry.passage.kind == "change":
+        return counted, None
+    memory, review = _remembered(progress, entry)
+    first_day = progress.first_day
+    if entry.step.together and first_day is None:
+        first_day = entry.day
+    moved = replace(
+        counted,
+        place=ladder.after(progress.place, steps, entry),
+        memory=memory,
+        heard=with_take(progress.heard, entry, first_today=review is not None),
+        first_day=first_day,
+    )
+    return moved, review
+
+
+def progress_of(steps: tuple[Step, ...], entries: Iterable[Entry]) -> tuple[Progress, tuple[Review, ...]]:
+    """What a whole history, oldest first, comes to, and its reviews."""
+    progress, reviews = UNPLAYED, []
+    for entry in entries:
+        progress, review = after(progress, steps, entry)
+        if review:
+            reviews.append(review)
+    return progress, tuple(reviews)
+
+
+def _remembered(progress: Progress, entry: Entry) -> tuple[Memory | None, Review | None]:
+    """The rule of `memory.grade`: one take a day, the last on the first day and the first on later ones."""
+    memory = progress.memory
+    if not entry.step.together:
+        return memory, None
+    given = grade(entry.verdict, entry.tempo_share, entry.step.fingers)
+    if memory is None or progress.first_day is None or entry.day <= progress.first_day:
+        return reviewed(None, given, progress.first_day or entry.day), None
+    if entry.day <= memory.last:
+        return memory, None
+    review = Review(entry.day, given, memory.chance(entry.day), (entry.day - memory.last).days, memory.stability)
+    return reviewed(memory, given, entry.day), review
+
+
+def _day(day: date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+def _date(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None

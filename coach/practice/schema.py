@@ -1,0 +1,163 @@
+"""What the log's file looks like inside, version by version."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from coach.errors import CoachError
+
+APPLICATION = 0x43484F52
+"""SQLite's application id of a practice log ("CHOR"), so that another program's file is not taken for one."""
+
+_FIRST = """
+CREATE TABLE pieces (
+    mark TEXT PRIMARY KEY,
+    title TEXT NOT NULL,
+    source TEXT NOT NULL,
+    state TEXT NOT NULL DEFAULT 'known' CHECK (state IN ('known', 'in practice', 'set aside')),
+    quarter_bpm REAL,
+    changed TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE takes (
+    id INTEGER PRIMARY KEY,
+    uid TEXT NOT NULL UNIQUE,
+    at TEXT NOT NULL,
+    day TEXT NOT NULL,
+    piece TEXT NOT NULL REFERENCES pieces (mark),
+    kind TEXT NOT NULL,
+    first INTEGER NOT NULL,
+    last INTEGER NOT NULL,
+    onset TEXT NOT NULL,
+    end TEXT NOT NULL,
+    mark TEXT NOT NULL,
+    bar_first INTEGER NOT NULL,
+    bar_last INTEGER NOT NULL,
+    step TEXT NOT NULL,
+    hand TEXT NOT NULL,
+    clock TEXT NOT NULL,
+    tempo_fraction REAL NOT NULL,
+    fingers TEXT NOT NULL,
+    voices TEXT NOT NULL,
+    plain INTEGER NOT NULL,
+    pedal INTEGER NOT NULL,
+    seam INTEGER NOT NULL,
+    days_apart INTEGER NOT NULL,
+    chosen INTEGER NOT NULL,
+    verdict TEXT NOT NULL CHECK (verdict IN ('solid', 'shaky', 'weak')),
+    seconds REAL NOT NULL,
+    target_bpm REAL,
+    quarter_bpm REAL,
+    faults TEXT NOT NULL,
+    reached TEXT,
+    measures TEXT NOT NULL,
+    midi TEXT NOT NULL,
+    plan TEXT NOT NULL
+) STRICT;
+CREATE INDEX takes_of_a_piece ON takes (piece, at);
+CREATE INDEX takes_of_a_mark ON takes (mark, at);
+CREATE INDEX takes_of_a_day ON takes (day);
+CREATE INDEX takes_by_time ON takes (at);
+
+CREATE TABLE passages (
+    id INTEGER PRIMARY KEY,
+    piece TEXT NOT NULL REFERENCES pieces (mark),
+    kind TEXT NOT NULL CHECK (kind IN ('phrase', 'join', 'piece')),
+    first INTEGER NOT NULL,
+    last INTEGER NOT NULL,
+    onset TEXT NOT NULL,
+    end TEXT NOT NULL,
+    mark TEXT NOT NULL,
+    bar_first INTEGER NOT NULL,
+    bar_last INTEGER NOT NULL,
+    shape TEXT NOT NULL,
+    current INTEGER NOT NULL,
+    kept_from TEXT NOT NULL DEFAULT '',
+    newest TEXT NOT NULL DEFAULT '',
+    state TEXT NOT NULL,
+    step TEXT NOT NULL,
+    learned INTEGER NOT NULL,
+    standing TEXT,
+    due TEXT,
+    reviewed TEXT,
+    stability REAL,
+    difficulty REAL,
+    first_day TEXT,
+    last_day TEXT,
+    takes INTEGER NOT NULL,
+    seconds REAL NOT NULL,
+    today_seconds REAL NOT NULL,
+    UNIQUE (piece, kind, onset, end)
+) STRICT;
+CREATE INDEX passages_of_a_mark ON passages (mark);
+
+CREATE TABLE reviews (
+    passage INTEGER NOT NULL REFERENCES passages (id) ON DELETE CASCADE,
+    day TEXT NOT NULL,
+    grade INTEGER NOT NULL,
+    expected REAL NOT NULL,
+    elapsed INTEGER NOT NULL,
+    stability REAL NOT NULL
+) STRICT;
+CREATE INDEX reviews_of_a_passage ON reviews (passage);
+CREATE INDEX reviews_by_day ON reviews (day);
+
+CREATE TABLE turns (
+    passage INTEGER NOT NULL REFERENCES passages (id) ON DELETE CASCADE,
+    day TEXT NOT NULL,
+    was TEXT,
+    became TEXT NOT NULL
+) STRICT;
+CREATE INDEX turns_of_a_passage ON turns (passage);
+CREATE INDEX turns_by_day ON turns (day);
+
+CREATE TABLE facts (
+    name TEXT PRIMARY KEY,
+    value TEXT NOT NULL
+) STRICT;
+"""
+"""`pieces` and `takes` are the record; `passages`, `reviews` and `turns` are worked out from it."""
+
+MIGRATIONS: tuple[str, ...] = (_FIRST,)
+"""The statements that lead from each version to the next; a file's version is how many it has seen."""
+
+NEWEST = len(MIGRATIONS)
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """The version of an open file, 0 for an empty one.
+
+    Raises:
+        CoachError: the file belongs to another program, or to a newer coach.
+        sqlite3.DatabaseError: the file is damaged.
+    """
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    application = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    tables = int(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
+    if tables and application != APPLICATION:
+        raise CoachError(
+            "the file in the place of the practice log is another program's database; it is left untouched"
+        )
+    if version > NEWEST:
+        raise CoachError(
+            f"the practice log was written by a newer coach (form {version}; this one reads up to {NEWEST}); "
+            "it is left untouched"
+        )
+    return version
+
+
+def migrate(connection: sqlite3.Connection) -> int:
+    """Bring a file to the newest version, inside the caller's transaction.
+
+    Returns:
+        The version it came from.
+    """
+    before = version_of(connection)
+    for statements in MIGRATIONS[before:]:
+        for statement in statements.split(";"):
+            if statement.strip():
+                connection.execute(statement)
+    if before < NEWEST:
+        connection.execute(f"PRAGMA application_id = {APPLICATION}")
+        connection.execute(f"PRAGMA user_version = {NEWEST}")
+    return before
