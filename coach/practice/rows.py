@@ -23,7 +23,11 @@ ENTRY = (
 )
 """Reads entries in the order that `entry_from` expects; conditions and order follow."""
 
-PASSAGE = "SELECT id, piece, kind, first, last, onset, end, mark, bar_first, bar_last, shape, state, current, newest FROM passages"
+PASSAGE = (
+    "SELECT id, piece, kind, first, last, onset, end, mark, bar_first, bar_last, shape, state, current, newest"
+    " FROM passages"
+)
+"""Reads passages in the order that `passage_from` expects; conditions follow."""
 
 
 def entry_row(entry: Entry) -> dict[str, Any]:
