@@ -1,0 +1,269 @@
+"""What was not as planned: each fault with its weight, its chord, and what a teacher would say about it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from statistics import median
+from typing import Literal
+
+from coach.listening.expected import Expected, ExpectedNote
+from coach.listening.findings import Findings
+from coach.listening.touch import Lift
+from coach.listening.wording import finger, key_name, place, voice
+
+Kind = Literal[
+    "wrong",
+    "missing",
+    "extra",
+    "back",
+    "waited",
+    "unfinished",
+    "late",
+    "lift",
+    "unplanned lift",
+    "join",
+    "hold",
+    "smear",
+    "apart",
+    "uneven",
+    "clock",
+]
+
+WEIGHTS: dict[Kind, float] = {
+    "wrong": 1.0,
+    "missing": 1.0,
+    "unfinished": 1.0,
+    "extra": 0.5,
+    "back": 1.5,
+    "waited": 1.0,
+    "late": 0.35,
+    "lift": 0.5,
+    "unplanned lift": 0.35,
+    "join": 0.35,
+    "hold": 0.5,
+    "smear": 0.35,
+    "apart": 0.35,
+    "uneven": 2.0,
+    "clock": 2.0,
+}
+"""How much each fault weighs; a note of the score that does not sound is the unit (common practice, no source)."""
+
+TOUCH: frozenset[Kind] = frozenset(
+    {"late", "lift", "unplanned lift", "join", "hold", "smear", "apart", "uneven", "clock"}
+)
+"""Faults of touch and time; the others are faults of notes."""
+
+LATE_NOTE = 0.120
+"""Seconds after its chord that a note comes late: four times the melody lead of skilled players, which is 20 to 30 ms
+(Goebl 2001)."""
+
+APART = 0.120
+"""Seconds of spread from which a chord that is not rolled is not together (the same)."""
+
+JOIN_BROKEN = 0.080
+"""Seconds of gap from which a planned join is broken; detached playing leaves more (Bresin and Battel 2000)."""
+
+LIFT_UNPLANNED = 0.080
+"""Seconds that a hand must be off the keys for a lift that nobody planned (the same source)."""
+
+UNEVEN = 0.20
+"""Deviation of the steps from the local tempo, as a share, from which playing is uneven; expressive playing deviates
+by about a tenth (common practice)."""
+
+OFF_CLICK = 0.20
+"""Share of a quarter by which chords may lie before or after the metronome (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that was not as planned.
+
+    Attributes:
+        kind: What.
+        who: The voice or hand it concerns, "" for the whole.
+        chord: Number of its chord.
+        weight: How much it counts.
+        text: What to say about it: chord, voice and remedy.
+    """
+
+    kind: Kind
+    who: str
+    chord: int
+    weight: float
+    text: str
+
+    @property
+    def touch(self) -> bool:
+        """Whether it is a fault of touch or time rather than of notes."""
+        return self.kind in TOUCH
+
+
+def faults(findings: Findings, *, timed: bool = True) -> tuple[Fault, ...]:
+    """Every fault of a take, by chord.
+
+    Args:
+        findings: What was heard.
+        timed: Whether waiting and unevenness count; they do not where the player has all the time there is.
+    """
+    sources: list[Callable[[Findings], Iterator[Fault]]] = [_notes, _extra, _jumps, _late, _lifts, _holds, _smears]
+    if timed:
+        sources.append(_time)
+    found = [fault for source in sources for fault in source(findings)]
+    found.sort(key=lambda fault: (fault.chord, -fault.weight))
+    return tuple(found)
+
+
+def _fault(kind: Kind, who: str, chord: int, text: str, times: float = 1.0) -> Fault:
+    return Fault(kind, who, chord, WEIGHTS[kind] * times, text)
+
+
+def _notes(findings: Findings) -> Iterator[Fault]:
+    expected, match = findings.expected, findings.match
+    for note in findings.absent:
+        where = place(expected, note.chord)
+        if note.number in findings.meant:
+            key = key_name(match.strokes[findings.meant[note.number]].key)
+            text = f"{where}: {key} sounded for {note.pitch} in {voice(note)}; play {note.pitch} with {finger(note)}"
+            yield _fault("wrong", note.voice, note.chord, text)
+        else:
+            text = f"{where}: {voice(note)} ({note.pitch}) is missing; take it with {finger(note)} as planned"
+            yield _fault("missing", note.voice, note.chord, text)
+    if findings.not_reached:
+        first = findings.not_reached[0]
+        notes = sum(not note.optional for chord in findings.not_reached for note in expected.struck(chord))
+        total = expected.chords[findings.chords[-1]].place
+        text = f"the take stops before {place(expected, first)} of {total}; go on from there"
+        yield _fault("unfinished", "", first, text, times=notes)
+
+
+def _extra(findings: Findings) -> Iterator[Fault]:
+    expected, match = findings.expected, findings.match
+    before: int | None = None
+    for chord, press in findings.extra:
+        key = match.strokes[press].key
+        where = place(expected, chord)
+        sounding = {expected.notes[n].midi: expected.notes[n] for n in expected.chords[chord].held}
+        if key in sounding:
+            note = sounding[key]
+            text = f"{where}: {voice(note)} ({note.pitch}) was struck again; hold it with {finger(note)}"
+        else:
+            text = f"{where}: {key_name(key)} does not belong there; find the keys of this chord before you strike"
+        # Keys brushed one after the other are one slip that goes on, not so many new ones.
+        yield _fault("extra", "", chord, text, times=0.5 if before == chord else 1.0)
+        before = chord
+
+
+def _jumps(findings: Findings) -> Iterator[Fault]:
+    expected = findings.expected
+    for left, came in findings.jumps:
+        if came <= left:
+            text = (
+                f"after {place(expected, left)} you went back to {place(expected, came)}; "
+                f"play the change from {place(expected, left)} to the next one by itself, slowly"
+            )
+        else:
+            text = f"you went from {place(expected, left)} on to {place(expected, came)}; play what lies between"
+        yield _fault("back", "", left, text)
+
+
+def _late(findings: Findings) -> Iterator[Fault]:
+    expected, match = findings.expected, findings.match
+    for one in findings.together:
+        visit = match.last_visits[one.chord]
+        late = []
+        usual = median(match.strokes[press].press for _, press in visit.played)
+        for number, press in visit.played:
+            after = match.strokes[press].press - usual
+            note = expected.notes[number]
+            if after > LATE_NOTE and not one.rolled:
+                late.append(note)
+        if len(late) * 2 >= len(visit.played):
+            late = []
+        for note in late:
+            text = f"{place(expected, one.chord)}: {voice(note)} came late; take it with {finger(note)} as planned"
+            yield _fault("late", note.voice, one.chord, text)
+        if not late and not one.rolled and one.spread > APART and one.first is not None and one.last is not None:
+            first, last = expected.notes[one.first], expected.notes[one.last]
+            led, lagged = _parties(first, last)
+            text = f"{place(expected, one.chord)}: {led} came before {lagged}; strike them as one"
+            yield _fault("apart", lagged, one.chord, text)
+
+
+def _parties(first: ExpectedNote, last: ExpectedNote) -> tuple[str, str]:
+    if first.hand and last.hand and first.hand != last.hand:
+        return f"the {first.hand} hand", f"the {last.hand} hand"
+    return voice(first), voice(last)
+
+
+def _lifts(findings: Findings) -> Iterator[Fault]:
+    expected = findings.expected
+    for lift in findings.lifts:
+        if lift.next is None or lift.gap is None or lift.seen is None:
+            continue
+        where, following = place(expected, lift.chord), place(expected, lift.next)
+        if lift.planned and not lift.seen:
+            text = f"{where}: the {lift.hand} hand stayed on the keys; lift it before {following} as planned"
+            yield _fault("lift", lift.hand, lift.chord, text)
+        elif lift.after == "join" and lift.seen and lift.gap > LIFT_UNPLANNED:
+            text = f"{where}: the {lift.hand} hand left the keys; {_connect(expected, lift)} into {following}"
+            yield _fault("unplanned lift", lift.hand, lift.chord, text)
+        elif lift.after == "join" and lift.joined is False and lift.gap > JOIN_BROKEN:
+            text = f"{where}: the {lift.hand} hand's outer voice broke off; {_connect(expected, lift)} into {following}"
+            yield _fault("join", lift.hand, lift.chord, text)
+
+
+def _connect(expected: Expected, lift: Lift) -> str:
+    """The remedy for a broken join: the voice, and its fingers where it changes them."""
+    outer = max if lift.hand == "right" else min
+    pair = []
+    for chord in (lift.chord, lift.next):
+        assert chord is not None
+        numbers = (*expected.chords[chord].struck, *expected.chords[chord].held)
+        mine = [expected.notes[number] for number in numbers if expected.notes[number].hand == lift.hand]
+        if mine:
+            pair.append(outer(mine, key=lambda note: note.midi))
+    if len(pair) < 2 or not pair[0].finger or not pair[1].finger:
+        return "connect it"
+    return f"connect {voice(pair[0])} with {pair[0].finger}-{pair[1].finger}"
+
+
+def _holds(findings: Findings) -> Iterator[Fault]:
+    expected = findings.expected
+    for hold in findings.holds:
+        if hold.kept:
+            continue
+        note = expected.notes[hold.note]
+        until = place(expected, note.last)
+        text = (
+            f"{place(expected, note.chord)}: {voice(note)} ({note.pitch}) was let go too soon; "
+            f"keep {finger(note)} down through {until}"
+        )
+        yield _fault("hold", note.voice, note.chord, text)
+
+
+def _smears(findings: Findings) -> Iterator[Fault]:
+    expected = findings.expected
+    for smear in findings.smears:
+        note = expected.notes[smear.note]
+        where = place(expected, smear.into)
+        text = f"{where}: {voice(note)} ({note.pitch}) from before stayed down; let {finger(note)} go as you strike"
+        yield _fault("smear", note.voice, smear.into, text)
+
+
+def _time(findings: Findings) -> Iterator[Fault]:
+    expected, pace = findings.expected, findings.pace
+    for wait in pace.hesitations:
+        before = place(expected, max(wait.chord - 1, findings.chords[0]))
+        text = f"{place(expected, wait.chord)} was waited for; look ahead to it while you hold {before}"
+        yield _fault("waited", "", wait.chord, text)
+    if pace.unevenness is not None and pace.unevenness > UNEVEN:
+        text = "the steps from chord to chord are uneven; count aloud, and choose a tempo that the widest change allows"
+        yield _fault("uneven", "", findings.chords[0], text)
+    clicks = pace.clicks
+    if clicks is not None:
+        allowed = OFF_CLICK * 60 / clicks.quarter_bpm
+        if abs(clicks.mean) > allowed or clicks.spread > allowed:
+            went = "after" if clicks.mean > 0 else "ahead of"
+            text = f"the chords lay {went} the metronome; listen to two clicks before you begin, and stay with them"
+            yield _fault("clock", "", findings.chords[0], text)

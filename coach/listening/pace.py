@@ -1,0 +1,136 @@
+"""How time went: tempo, unevenness, hesitations, and how the take lay with the metronome when there was one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log, sqrt
+from statistics import median
+
+from coach.listening.events import Metronome
+from coach.listening.matching import Match
+
+NEIGHBOURS = 2
+"""Steps before and after one that give its local tempo: slow rubato is not unevenness."""
+
+HESITATION = 1.8
+"""A step this many times as long as the local tempo leads to expect is a hesitation (common practice)."""
+
+HESITATION_LEAST = 0.35
+"""Seconds that a hesitation must last beyond the expected step (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hesitation:
+    """A wait.
+
+    Attributes:
+        chord: Number of the chord that was waited for.
+        waited: Seconds beyond the expected step.
+    """
+
+    chord: int
+    waited: float
+
+
+@dataclass(frozen=True, slots=True)
+class Clicks:
+    """How the chords lay against the metronome.
+
+    Attributes:
+        quarter_bpm: The metronome's tempo.
+        mean: Seconds that chords came after their click on average, negative when before.
+        spread: Standard deviation of that, in seconds.
+    """
+
+    quarter_bpm: float
+    mean: float
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """Tempo and steadiness.
+
+    Attributes:
+        quarter_bpm: Quarter notes a minute, None for fewer than two chords in a row.
+        unevenness: Standard deviation of the steps from the local tempo, as a share (0.05 is five per cent), with
+            hesitations left out; None for fewer than four steps.
+        hesitations: Where the player waited.
+        clicks: Against the metronome, None without one.
+    """
+
+    quarter_bpm: float | None
+    unevenness: float | None
+    hesitations: tuple[Hesitation, ...]
+    clicks: Clicks | None
+
+
+def pace(match: Match, metronome: Metronome | None = None, within: range | None = None) -> Pace:
+    """Measure a take, or some chords of it.
+
+    A step across the end of a phrase says nothing about tempo: there the player breathes.
+    """
+    within = range(len(match.expected.chords)) if within is None else within
+    steps = _steps(match, within)
+    quarters = [passed / distance for _, passed, distance in steps]
+    local = [_around(quarters, place) for place in range(len(steps))]
+    hesitations = []
+    deviations = []
+    for (chord, passed, distance), usual in zip(steps, local, strict=True):
+        expected = usual * distance
+        if passed > HESITATION * expected and passed - expected > HESITATION_LEAST:
+            hesitations.append(Hesitation(chord, passed - expected))
+        elif passed > 0:
+            deviations.append(log(passed / expected))
+    return Pace(
+        quarter_bpm=round(60 / _weighted_median(steps), 2) if steps else None,
+        unevenness=sqrt(sum(d * d for d in deviations) / len(deviations)) if len(deviations) >= 4 else None,
+        hesitations=tuple(hesitations),
+        clicks=_clicks(match, metronome, within) if metronome else None,
+    )
+
+
+def _steps(match: Match, within: range) -> list[tuple[int, float, float]]:
+    """The chord arrived at, seconds and quarter notes of every step between chords played one after the other."""
+    chords = match.expected.chords
+    steps = []
+    for chord in (chords[number] for number in within[1:]):
+        before, here = match.last_visits.get(chord.number - 1), match.last_visits.get(chord.number)
+        if before is None or here is None or before.run != here.run or chords[chord.number - 1].phrase != chord.phrase:
+            continue
+        passed = here.seconds - before.seconds
+        if passed > 0:
+            steps.append((chord.number, passed, chord.onset - chords[chord.number - 1].onset))
+    return steps
+
+
+def _around(quarters: Sequence[float], place: int) -> float:
+    """The local tempo at one step, in seconds a quarter note."""
+    return median(quarters[max(place - NEIGHBOURS, 0) : place + NEIGHBOURS + 1])
+
+
+def _weighted_median(steps: Sequence[tuple[int, float, float]]) -> float:
+    """Seconds a quarter note in the middle of the music: long steps weigh more than quick ones."""
+    ordered = sorted((passed / distance, distance) for _, passed, distance in steps)
+    half = sum(distance for _, distance in ordered) / 2
+    for quarter, distance in ordered:
+        half -= distance
+        if half <= 0:
+            return quarter
+    return ordered[-1][0]
+
+
+def _clicks(match: Match, metronome: Metronome, within: range) -> Clicks | None:
+    chords = match.expected.chords
+    if not any(chord in within for chord in match.last_visits):
+        return None
+    first = chords[0].onset
+    quarter = 60 / metronome.quarter_bpm
+    late = [
+        visit.seconds - metronome.start - (chords[chord].onset - first) * quarter
+        for chord, visit in match.last_visits.items()
+        if chord in within
+    ]
+    mean = sum(late) / len(late)
+    return Clicks(metronome.quarter_bpm, mean, sqrt(sum((one - mean) ** 2 for one in late) / len(late)))

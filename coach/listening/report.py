@@ -1,0 +1,157 @@
+"""The JSON form of what was heard in a phrase."""
+
+from __future__ import annotations
+
+from statistics import median
+from typing import Any
+
+from coach.listening.findings import Findings
+from coach.listening.wording import listed, milliseconds, voice
+
+
+def as_json(findings: Findings) -> dict[str, Any]:
+    """Everything but the verdict; times in milliseconds, onsets in quarter notes, presses by index.
+
+    Fields beyond the contract: `wrong` is the index of the press that was probably meant for a note, `again` lists
+    earlier presses of notes that the player came back to.
+    """
+    return {
+        "notes": _notes(findings),
+        "extra": sorted(press for _, press in findings.extra),
+        "lifts": _lifts(findings),
+        "holds": _holds(findings),
+        "smears": [
+            {
+                "onset": findings.expected.notes[smear.note].onset,
+                "voice": findings.expected.notes[smear.note].voice,
+                "into_onset": findings.expected.chords[smear.into].onset,
+                "over_ms": milliseconds(smear.over),
+            }
+            for smear in findings.smears
+        ],
+        "chords": _chords(findings),
+        "tempo": _tempo(findings),
+        "pedal": {"presses": findings.pedal.presses, "down_share": round(findings.pedal.share, 3)},
+        "fingers": _fingers(findings),
+        "jumps": [
+            {"from_onset": findings.expected.chords[left].onset, "to_onset": findings.expected.chords[came].onset}
+            for left, came in findings.jumps
+        ],
+    }
+
+
+def _notes(findings: Findings) -> list[dict[str, Any]]:
+    match = findings.match
+    middles = {
+        chord: median(match.strokes[press].press for _, press in match.last_visits[chord].played)
+        for chord in findings.chords
+        if chord in match.last_visits
+    }
+    presses: dict[int, list[int]] = {}
+    for visit in match.visits:
+        for number, struck in visit.played:
+            presses.setdefault(number, []).append(struck)
+    rows = []
+    for note in findings.notes:
+        press = _press(findings, note.number)
+        late = match.strokes[press].press - middles[note.chord] if press is not None and note.chord in middles else None
+        row: dict[str, Any] = {
+            "onset": note.onset,
+            "midi": note.midi,
+            "voice": note.voice,
+            "hand": note.hand,
+            "played": press,
+            "late_ms": milliseconds(late) if late is not None else None,
+        }
+        if note.number in findings.meant:
+            row["wrong"] = findings.meant[note.number]
+        if len(presses.get(note.number, [])) > 1:
+            row["again"] = presses[note.number][:-1]
+        rows.append(row)
+    return rows
+
+
+def _press(findings: Findings, number: int) -> int | None:
+    """The press of a note, or of another voice on the same key of the same chord."""
+    if number in findings.match.played:
+        return findings.match.played[number]
+    note = findings.expected.notes[number]
+    for other in findings.expected.struck(note.chord):
+        if other.midi == note.midi and other.number in findings.match.played:
+            return findings.match.played[other.number]
+    return None
+
+
+def _lifts(findings: Findings) -> list[dict[str, Any]]:
+    return [
+        {
+            "after_onset": findings.expected.chords[lift.chord].onset,
+            "hand": lift.hand,
+            "planned": lift.planned,
+            "seen": lift.seen,
+            "gap_ms": milliseconds(lift.gap) if lift.gap is not None else None,
+            "after": lift.after,
+            "joined": lift.joined,
+            "pedal": lift.pedal,
+        }
+        for lift in findings.lifts
+    ]
+
+
+def _holds(findings: Findings) -> list[dict[str, Any]]:
+    return [
+        {
+            "onset": findings.expected.notes[hold.note].onset,
+            "voice": findings.expected.notes[hold.note].voice,
+            "kept": hold.kept,
+            "short_ms": milliseconds(hold.short),
+        }
+        for hold in findings.holds
+    ]
+
+
+def _chords(findings: Findings) -> list[dict[str, Any]]:
+    notes = findings.expected.notes
+    return [
+        {
+            "onset": findings.expected.chords[one.chord].onset,
+            "spread_ms": milliseconds(one.spread),
+            "led": notes[one.first].voice if one.first is not None else None,
+            "lagged": notes[one.last].voice if one.last is not None else None,
+            "rolled": one.rolled,
+        }
+        for one in findings.together
+    ]
+
+
+def _tempo(findings: Findings) -> dict[str, Any]:
+    pace = findings.pace
+    form: dict[str, Any] = {
+        "quarter_bpm": pace.quarter_bpm,
+        "unevenness": round(pace.unevenness, 4) if pace.unevenness is not None else None,
+        "hesitations": [
+            {"onset": findings.expected.chords[wait.chord].onset, "waited_ms": milliseconds(wait.waited)}
+            for wait in pace.hesitations
+        ],
+    }
+    if pace.clicks is not None:
+        form["metronome"] = {
+            "quarter_bpm": pace.clicks.quarter_bpm,
+            "mean_ms": milliseconds(pace.clicks.mean),
+            "spread_ms": milliseconds(pace.clicks.spread),
+        }
+    return form
+
+
+def _fingers(findings: Findings) -> list[dict[str, Any]]:
+    notes = findings.expected.notes
+    rows = []
+    for one in findings.fingers:
+        note, before = notes[one.note], notes[one.before]
+        voices = listed(sorted({voice(before), voice(note)}, key=[voice(before), voice(note)].index))
+        said = (
+            f"you joined {before.pitch} to {note.pitch} in {voices}: "
+            f"the planned {before.finger}-{note.finger} cannot do that"
+        )
+        rows.append({"onset": note.onset, "voice": note.voice, "finger": note.finger, "contradicted_by": said})
+    return rows

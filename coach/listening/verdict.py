@@ -1,0 +1,113 @@
+"""How a phrase was played, in one word and at most three remarks.
+
+How the word is reached: every fault has a weight (`faults.WEIGHTS`). The weights of faults of notes (wrong, missing
+and extra notes, going back, waiting, stopping) are summed and divided by the number of notes; the weights of faults
+of touch (lifts, joins, holds, smears, togetherness, evenness) are summed and divided by the number of chord changes
+of the hands. Each sum gives a word by the limits below, and the worse of the two words counts. Both sums only ever
+grow with a fault, so mending one never lowers the word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from coach.listening.events import Metronome
+from coach.listening.faults import Fault, Kind, faults
+from coach.listening.findings import Findings, find
+from coach.listening.matching import Match
+from coach.listening.report import as_json
+
+Word = Literal["solid", "shaky", "weak"]
+
+SOLID_NOTES = 0.02
+"""Faults of notes a note of the phrase that a solid phrase may have: about one brushed key in a phrase of 32 notes
+(common practice, no source)."""
+
+SHAKY_NOTES = 0.12
+"""The same for a shaky phrase: about one note in eight."""
+
+SOLID_TOUCH = 0.15
+"""Faults of touch a chord change that a solid phrase may have: about one left-out lift in three changes (common
+practice, no source). Touch alone makes no phrase weak."""
+
+REMARKS = 3
+"""Remarks a player can keep in mind for the next try (common practice)."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The judgement on one phrase.
+
+    Attributes:
+        word: "solid", "shaky" or "weak".
+        remarks: What matters most, at most three sentences.
+        faults: Everything that was not as planned.
+        findings: Everything that was heard.
+    """
+
+    word: Word
+    remarks: tuple[str, ...]
+    faults: tuple[Fault, ...]
+    findings: Findings
+
+    def to_json(self) -> dict[str, Any]:
+        """What `coach check --json` prints of one phrase."""
+        return {"verdict": self.word, "remarks": list(self.remarks), **as_json(self.findings)}
+
+
+def judge(
+    match: Match, metronome: Metronome | None = None, *, timed: bool = True, chords: range | None = None
+) -> Verdict:
+    """Judge a take.
+
+    Args:
+        match: The take as matched.
+        metronome: The clock it was played with, if any.
+        timed: Whether waiting and unevenness count (they do not chord by chord, without a clock).
+        chords: Numbers of the chords to judge, a phrase's; by default all that were expected.
+    """
+    findings = find(match, metronome, chords)
+    found = faults(findings, timed=timed)
+    changes = sum(len(findings.expected.chords[chord].parts) for chord in findings.chords)
+    notes = sum(not note.optional for note in findings.notes)
+    return Verdict(word(found, notes, changes), remarks(found), found, findings)
+
+
+def word(found: Iterable[Fault], notes: int, changes: int) -> Word:
+    """The word that some faults come to.
+
+    Args:
+        found: The faults.
+        notes: How many notes were to be struck.
+        changes: How many chords the hands were to leave, counted for each hand.
+    """
+    of_notes, of_touch = 0.0, 0.0
+    for fault in found:
+        if fault.touch:
+            of_touch += fault.weight
+        else:
+            of_notes += fault.weight
+    of_notes /= max(notes, 1)
+    of_touch /= max(changes, 1)
+    if of_notes > SHAKY_NOTES:
+        return "weak"
+    return "shaky" if of_notes > SOLID_NOTES or of_touch > SOLID_TOUCH else "solid"
+
+
+def remarks(found: Iterable[Fault]) -> tuple[str, ...]:
+    """The few sentences that matter most: faults of one kind in one voice or hand are said once."""
+    alike: dict[tuple[Kind, str], list[Fault]] = {}
+    for fault in found:
+        alike.setdefault((fault.kind, fault.who), []).append(fault)
+    ordered = sorted(alike.values(), key=lambda some: (-sum(fault.weight for fault in some), some[0].chord))
+    return tuple(_said(some) for some in ordered[:REMARKS])
+
+
+def _said(some: list[Fault]) -> str:
+    worst = max(some, key=lambda fault: fault.weight)
+    more = len({fault.chord for fault in some} - {worst.chord})
+    if not more:
+        return worst.text
+    return f"{worst.text} (and so in {more} more chord{'s' if more > 1 else ''})"
