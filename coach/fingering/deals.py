@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
 
-from coach.fingering.handful import RESTING, Handful, hand_key
+from coach.fingering.handful import RESTING, Grip, Handful, hand_key
 from coach.fingering.plan import SIDES, Side
 from coach.score.piece import Chord, Note
 
@@ -17,6 +17,45 @@ WayOut = Literal["raise", "roll", "omit", "let go"]
 MIDDLE_C = 60
 
 OCTAVE = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """A chord as the search wants it: its notes with their times as plain numbers.
+
+    Attributes:
+        notes: From high to low.
+        struck: Which of them start here.
+        since, until: Their onsets and ends in quarter notes.
+        held_over: For each held note, in the order of `notes`, its place in the chord before.
+        voices: For each note the place of its voice in the chord before, -1 where the voice had nothing.
+        wishes: A finger for each note, 0 where any will do.
+    """
+
+    notes: tuple[Note, ...]
+    struck: tuple[bool, ...]
+    since: tuple[float, ...]
+    until: tuple[float, ...]
+    held_over: tuple[int, ...]
+    voices: tuple[int, ...]
+    wishes: tuple[int, ...]
+
+
+def sounding(chord: Chord, before: Chord | None, wishes: Sequence[int] = ()) -> Sounding:
+    """Prepare a chord, and what it shares with the chord before it."""
+    notes = chord.notes
+    starts_here = {id(note) for note in chord.struck}
+    earlier = {id(note): place for place, note in enumerate(before.notes)} if before else {}
+    voices = {note.voice: place for place, note in enumerate(before.notes)} if before else {}
+    return Sounding(
+        notes=notes,
+        struck=tuple(id(note) in starts_here for note in notes),
+        since=tuple(float(note.onset) for note in notes),
+        until=tuple(float(note.end) for note in notes),
+        held_over=tuple(earlier[id(note)] for note in notes if id(note) not in starts_here),
+        voices=tuple(voices.get(note.voice, -1) for note in notes),
+        wishes=tuple(wishes) or (0,) * len(notes),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,38 +97,29 @@ class Deal:
         return replace(self, right=handful) if side == "right" else replace(self, left=handful)
 
 
-def deals(
-    chord: Chord,
-    inherited: Sequence[Fate],
-    ways_out: int = 0,
-    as_written: bool = False,
-    wishes: Sequence[int] = (),
-) -> Iterator[Deal]:
+def deals(chord: Sounding, inherited: Sequence[Fate], ways_out: int = 0, as_written: bool = False) -> Iterator[Deal]:
     """Every way to deal out a chord, neighbours by pitch together, with exactly so many ways out.
 
     Args:
         chord: The chord.
-        inherited: The fate of each held note, in the order of `chord.held`.
+        inherited: The fate of each held note, in their order in the chord.
         ways_out: How many ways out are taken in this chord.
         as_written: The upper staff is the right hand's, the lower one the left's; the ways out are then to roll and
             to let go, so that every note is played.
-        wishes: A finger for each of the chord's notes, 0 where any will do.
     """
-    notes = chord.notes
-    held = {id(note): fate for note, fate in zip(chord.held, inherited, strict=True)}
-    start = tuple(held.get(id(note)) for note in notes)
-    for taken in combinations(_ways_out(chord, start, as_written), ways_out):
-        altered = _altered(notes, start, taken)
+    remaining = iter(inherited)
+    start = tuple(None if struck else next(remaining) for struck in chord.struck)
+    for taken in combinations(_ways_out(chord.notes, start, as_written), ways_out):
+        altered = _altered(chord.notes, start, taken)
         if altered is None:
             continue
         keys, gone = altered
         rolled = {what for way, what in taken if way == "roll"}
-        for hands in _splits(notes, keys, gone, start, as_written):
+        for hands in _splits(chord.notes, keys, gone, start, as_written):
             fates = tuple(Fate(hand, key) for hand, key in zip(hands, keys, strict=True))
-            handfuls = [_handful(chord, notes, fates, side, side in rolled, wishes) for side in SIDES]
-            if any(side in rolled and len(h.keys) < 2 for side, h in zip(SIDES, handfuls, strict=True)):
-                continue
-            yield Deal(fates, handfuls[0], handfuls[1], taken)
+            right, left = (_handful(chord, fates, side, side in rolled) for side in SIDES)
+            if all(len(h.keys) > 1 for side, h in (("right", right), ("left", left)) if side in rolled):
+                yield Deal(fates, right, left, taken)
 
 
 def as_written_hand(note: Note) -> Side:
@@ -99,14 +129,15 @@ def as_written_hand(note: Note) -> Side:
     return "right" if note.voice in ("soprano", "alto") else "left"
 
 
-def _ways_out(chord: Chord, start: Sequence[Fate | None], as_written: bool) -> Iterator[tuple[WayOut, int | Side]]:
-    notes = chord.notes
-    sounding = [place for place, fate in enumerate(start) if fate is None or fate.hand is not None]
-    held = [place for place in sounding if start[place] is not None]
+def _ways_out(
+    notes: Sequence[Note], start: Sequence[Fate | None], as_written: bool
+) -> Iterator[tuple[WayOut, int | Side]]:
+    playing = [place for place, fate in enumerate(start) if fate is None or fate.hand is not None]
+    held = [place for place in playing if start[place] is not None]
     if not as_written:
         keys = [fate.key if fate else note.midi for note, fate in zip(notes, start, strict=True)]
-        top, bottom = max(keys[p] for p in sounding), min(keys[p] for p in sounding)
-        inner = [p for p in sounding if start[p] is None and bottom < keys[p] < top]
+        top, bottom = max(keys[p] for p in playing), min(keys[p] for p in playing)
+        inner = [p for p in playing if start[p] is None and bottom < keys[p] < top]
         yield from (("raise", p) for p in inner if keys[p] + OCTAVE < top)
         yield from (("omit", p) for p in inner)
     yield from (("let go", p) for p in held)
@@ -156,9 +187,7 @@ def _splits(
             yield tuple(hands)
 
 
-def _handful(
-    chord: Chord, notes: Sequence[Note], fates: Sequence[Fate], side: Side, rolled: bool, wishes: Sequence[int]
-) -> Handful:
+def _handful(chord: Sounding, fates: Sequence[Fate], side: Side, rolled: bool) -> Handful:
     mine: dict[int, list[int]] = {}
     for place, fate in enumerate(fates):
         if fate.hand == side:
@@ -166,12 +195,17 @@ def _handful(
     if not mine:
         return RESTING
     keys = tuple(sorted(mine))
-    struck = tuple(any(notes[p].onset == chord.onset for p in mine[key]) for key in keys)
-    kept = tuple(any(notes[p].onset < chord.onset for p in mine[key]) for key in keys)
-    since = tuple(float(max(notes[p].onset for p in mine[key])) for key in keys)
-    until = tuple(float(max(notes[p].end for p in mine[key])) for key in keys)
-    wanted = tuple(max((wishes[p] for p in mine[key]), default=0) for key in keys) if any(wishes) else ()
-    return Handful(keys, struck, kept, since, until, rolled, wanted)
+    places = [mine[key] for key in keys]
+    wishes = tuple(max(chord.wishes[p] for p in these) for these in places)
+    grip = Grip(
+        keys=keys,
+        struck=tuple(any(chord.struck[p] for p in these) for these in places),
+        kept=tuple(not all(chord.struck[p] for p in these) for these in places),
+        rolled=rolled,
+        wishes=wishes if any(wishes) else (),
+    )
+    since = tuple(max(chord.since[p] for p in these) for these in places)
+    return Handful(grip, since, tuple(max(chord.until[p] for p in these) for these in places))
 
 
 def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) -> dict[str, float]:
@@ -214,12 +248,9 @@ def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) ->
     return counts
 
 
-def changes_hands(before: Chord, deal_before: Deal, after: Chord, deal_after: Deal) -> bool:
-    """Whether a voice passes from one hand to the other."""
-    hands: dict[str, Side | None] = {
-        note.voice: fate.hand for note, fate in zip(before.notes, deal_before.fates, strict=True)
-    }
-    return any(
-        fate.hand is not None and hands.get(note.voice) not in (None, fate.hand)
-        for note, fate in zip(after.notes, deal_after.fates, strict=True)
-    )
+def changes_hands(before: Deal, chord: Sounding, after: Deal) -> bool:
+    """Whether a voice passes from one hand to the other on the way into a chord."""
+    for fate, earlier in zip(after.fates, chord.voices, strict=True):
+        if earlier >= 0 and fate.hand is not None and before.fates[earlier].hand not in (None, fate.hand):
+            return True
+    return False

@@ -8,7 +8,6 @@ all counts times their weights. A term that belongs to one chord of one hand giv
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -17,9 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.hand import SEMITONE_MM, Hand
-from coach.fingering.handful import Handful, Ways
+from coach.fingering.handful import Grip, Handful, Ways
 from coach.fingering.keyboard import Keyboard, is_black
-from coach.fingering.weights import WEIGHTS
 
 Counts = dict[str, NDArray[np.float64]]
 """Counts by the name of their term."""
@@ -69,13 +67,30 @@ class Moves:
     repeats: bool
 
 
-def total(counts: Counts, weights: Mapping[str, float] = WEIGHTS) -> NDArray[np.float64]:
-    """The effort of counts: each times its term's weight, summed."""
-    arrays = [weights[name] * count for name, count in counts.items()]
-    return np.asarray(sum(arrays[1:], arrays[0])) if arrays else np.zeros(())
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """When a hand leaves a chord for the next.
+
+    Attributes:
+        rest: Whether all its notes ended before, so that it waits on no key.
+        outer_rest: Whether its outer voice did.
+        lift: Name of the lift's term, by the time the chord leaves.
+    """
+
+    rest: bool
+    outer_rest: bool
+    lift: str
 
 
-def posture(handful: Handful, them: Ways, hand: Hand, keyboard: Keyboard, frame: Frame | None) -> Counts:
+def leaving(before: Handful, after: Handful) -> Leaving:
+    """The time that a hand has between two chords that it plays."""
+    onset = max(after.since)
+    time = onset - max(before.since)
+    name = "lift_quick" if time <= QUICK else "lift_long" if time >= LONG else "lift"
+    return Leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name)
+
+
+def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
     """Terms of one hand in one chord.
 
     stretch, strain: Semitones beyond the relaxed and beyond the comfortable span, summed over finger pairs.
@@ -85,41 +100,61 @@ def posture(handful: Handful, them: Ways, hand: Hand, keyboard: Keyboard, frame:
     weak_finger: A fourth or fifth finger alone on a key (after the weak-finger rule of Parncutt et al. 1997).
     weak_neighbours: 3-4 or 4-5 together on neighbouring struck keys (common practice, no source).
     double_thumb: Two keys under one thumb (common practice, no source).
-    off_frame: How many fingers a lone key's finger is from the one that the line's frame gives it (common
-        practice, no source).
     """
     n = len(them)
-    if not handful.keys:
+    if not grip.keys:
         return {}
     fingers = them.fingers
     counts: Counts = {}
-    if len(handful.keys) > 1 and not handful.rolled:
+    if len(grip.keys) > 1 and not grip.rolled:
         stretch, strain, cramp = (np.zeros(n) for _ in range(3))
         limits = _limits(hand)
-        for low, high in combinations(range(len(handful.keys)), 2):
-            distance = keyboard.distance_mm(handful.keys[low], handful.keys[high])
+        for low, high in combinations(range(len(grip.keys)), 2):
+            distance = keyboard.distance_mm(grip.keys[low], grip.keys[high])
             least, most_relaxed, most_comfortable = limits[:, fingers[:, low], fingers[:, high]][[2, 3, 4]]
-            stretch += np.clip(np.minimum(distance, most_comfortable) - most_relaxed, 0, None)
-            strain += np.clip(distance - most_comfortable, 0, None)
-            cramp += np.clip(least - distance, 0, None)
+            stretch += np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0)
+            strain += np.maximum(distance - most_comfortable, 0)
+            cramp += np.maximum(least - distance, 0)
         counts |= {"stretch": stretch / SEMITONE_MM, "strain": strain / SEMITONE_MM, "cramp": cramp / SEMITONE_MM}
-        if any(handful.struck):
+        if any(grip.struck):
             pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, strict=True)
             counts["weak_neighbours"] = np.sum([(a >= 3) & (b - a == 1) for a, b in pairs], axis=0, dtype=float)
         counts["double_thumb"] = (fingers[:, 0] == fingers[:, 1]).astype(float)
-    black = np.array([is_black(key) and struck for key, struck in zip(handful.keys, handful.struck, strict=True)])
+    black = np.array([is_black(key) and struck for key, struck in zip(grip.keys, grip.struck, strict=True)])
     if black.any():
         counts["thumb_on_black"] = ((fingers == 1) & black).sum(axis=1, dtype=float)
         counts["little_on_black"] = ((fingers == 5) & black).sum(axis=1, dtype=float)
-    if len(handful.keys) == 1 and handful.struck[0]:
+    if len(grip.keys) == 1 and grip.struck[0]:
         counts["weak_finger"] = (fingers[:, 0] >= 4).astype(float)
-        if frame is not None and frame.fits_a_hand:
-            counts["off_frame"] = np.abs(fingers[:, 0] - frame.finger(handful.keys[0], keyboard))
     return counts
 
 
+def framing(grip: Grip, them: Ways, keyboard: Keyboard, frame: Frame | None) -> Counts:
+    """Terms of a lone key in its line.
+
+    off_frame: How many fingers a lone key's finger is from the one that the line's frame gives it (common
+        practice, no source).
+    """
+    if frame is None or not frame.fits_a_hand or len(grip.keys) != 1 or not grip.struck[0]:
+        return {}
+    return {"off_frame": np.abs(them.fingers[:, 0] - frame.finger(grip.keys[0], keyboard))}
+
+
+def resting(ways_before: Ways) -> Moves:
+    """A hand with nothing to play waits where it is, its fingers in mind."""
+    shape = (len(ways_before), len(ways_before))
+    return Moves({}, np.zeros(shape, np.bool_), {}, np.eye(shape[0], dtype=np.bool_), False)
+
+
+def starting(ways_before: Ways, ways_after: Ways, keyboard: Keyboard, remembers: bool) -> Moves:
+    """A hand that comes from a rest: free, but for the way from where it played last."""
+    shape = (len(ways_before), len(ways_after))
+    lift = {"shift_in_lift": _shift(ways_before, ways_after, keyboard)} if remembers else {}
+    return Moves({}, np.zeros(shape, np.bool_), lift, np.ones(shape, np.bool_), False)
+
+
 def moves(
-    before: Handful, ways_before: Ways, after: Handful, ways_after: Ways, hand: Hand, keyboard: Keyboard
+    before: Grip, ways_before: Ways, after: Grip, ways_after: Ways, when: Leaving, hand: Hand, keyboard: Keyboard
 ) -> Moves:
     """Terms of one hand's change of chord.
 
@@ -137,61 +172,48 @@ def moves(
     """
     shape = (len(ways_before), len(ways_after))
     nowhere, everywhere = np.zeros(shape, np.bool_), np.ones(shape, np.bool_)
-    if not after.keys:
-        # A rest: the hand waits where it is, its fingers in mind.
-        return Moves({}, nowhere, {}, np.eye(shape[0], dtype=np.bool_), False)
-    shift = np.abs(ways_before.place_mm[:, None] - ways_after.place_mm[None, :]) / keyboard.white_mm
-    if not before.keys:
-        lift = {"shift_in_lift": shift} if before.memory is not None else {}
-        return Moves({}, nowhere, lift, everywhere, False)
-    onset = max(after.since)
-    outer_before, outer_after = before.keys[-1], after.keys[-1]
-    repeats = outer_before == outer_after and after.struck[-1]
-    changed = outer_before != outer_after
     if not any(after.struck):
         # Nothing new: the fingers stay.
         return Moves({}, _same_fingers_on_kept(before, ways_before, after, ways_after), {}, nowhere, False)
+    outer_before, outer_after = before.keys[-1], after.keys[-1]
+    repeats = outer_before == outer_after and after.struck[-1]
+    shift = _shift(ways_before, ways_after, keyboard)
 
-    counts_lift: Counts = {"shift_in_lift": shift}
-    rest = onset - max(before.until) > SILENCE
-    outer_rest = onset - before.until[-1] > SILENCE
-    if not rest:
-        name = _lift_name(onset - max(before.since))
-        counts_lift[name] = np.ones(shape)
-        if changed and not outer_rest:
-            counts_lift["broken_line"] = np.ones(shape)
+    lift: Counts = {"shift_in_lift": shift}
+    if not when.rest:
+        lift[when.lift] = np.ones(shape)
+        if outer_before != outer_after and not when.outer_rest:
+            lift["broken_line"] = np.ones(shape)
     keeps = any(after.kept)
     can_lift = nowhere if keeps else everywhere
+    if (when.outer_rest or before.rolled) and not keeps:
+        return Moves({}, nowhere, lift, can_lift, False)
 
-    can_join = _same_fingers_on_kept(before, ways_before, after, ways_after) if keeps else everywhere.copy()
-    if (rest or outer_rest or before.rolled) and not keeps:
-        return Moves({}, nowhere, counts_lift, can_lift, False)
-    counts: Counts = {"shift": shift}
+    can_join = _same_fingers_on_kept(before, ways_before, after, ways_after) if keeps else everywhere
+    join: Counts = {"shift": shift}
     fa, fb = ways_before.fingers, ways_after.fingers
-    if changed and not outer_rest and not (after.kept[-1] and not after.struck[-1]):
-        connects = _can_connect(before, ways_before, after, ways_after, hand, keyboard)
-        can_join &= connects
-        counts |= _line_terms(fa[:, -1][:, None], fb[:, -1][None, :], outer_before, outer_after, hand, keyboard)
+    if outer_before != outer_after and not when.outer_rest and after.struck[-1]:
+        can_join = can_join & _can_connect(before, ways_before, after, ways_after, hand, keyboard)
+        join |= _line_terms(fa[:, -1][:, None], fb[:, -1][None, :], outer_before, outer_after, hand, keyboard)
     same, other = np.zeros(shape), np.zeros(shape)
+    outermost = len(before.keys) - 1, len(after.keys) - 1
     for i, key in enumerate(before.keys):
         for j, next_key in enumerate(after.keys):
             if not after.struck[j] or after.kept[j]:
                 continue
             if key == next_key:
                 other += fa[:, i][:, None] != fb[:, j][None, :]
-            elif not (i == before.outer and j == after.outer):
+            elif (i, j) != outermost:
                 same += fa[:, i][:, None] == fb[:, j][None, :]
-    counts |= {"same_finger": same, "changed_finger": other}
-    return Moves(counts, can_join, counts_lift, can_lift, repeats)
+    join |= {"same_finger": same, "changed_finger": other}
+    return Moves(join, can_join, lift, can_lift, repeats)
 
 
-def _lift_name(time: float) -> str:
-    if time <= QUICK:
-        return "lift_quick"
-    return "lift_long" if time >= LONG else "lift"
+def _shift(ways_before: Ways, ways_after: Ways, keyboard: Keyboard) -> NDArray[np.float64]:
+    return np.abs(ways_before.place_mm[:, None] - ways_after.place_mm[None, :]) / keyboard.white_mm
 
 
-def _same_fingers_on_kept(before: Handful, ways_before: Ways, after: Handful, ways_after: Ways) -> NDArray[np.bool_]:
+def _same_fingers_on_kept(before: Grip, ways_before: Ways, after: Grip, ways_after: Ways) -> NDArray[np.bool_]:
     """Where every kept key has the finger it had before; nowhere if another hand held it."""
     agree = np.ones((len(ways_before), len(ways_after)), np.bool_)
     for j, key in enumerate(after.keys):
@@ -204,7 +226,7 @@ def _same_fingers_on_kept(before: Handful, ways_before: Ways, after: Handful, wa
 
 
 def _can_connect(
-    before: Handful, ways_before: Ways, after: Handful, ways_after: Ways, hand: Hand, keyboard: Keyboard
+    before: Grip, ways_before: Ways, after: Grip, ways_after: Ways, hand: Hand, keyboard: Keyboard
 ) -> NDArray[np.bool_]:
     """Where the outer finger can stay on its key until the whole next chord is down.
 
@@ -236,9 +258,9 @@ def _line_terms(
     crossing = (outward < 0) & (finger != next_finger)
     thumb_key_is_black = np.where(finger == 1, is_black(key), is_black(next_key))
     return {
-        "line_stretch": np.clip(np.minimum(outward, most_comfortable) - most_relaxed, 0, None) / SEMITONE_MM,
-        "line_strain": np.clip(outward - most_comfortable, 0, None) / SEMITONE_MM,
-        "line_cramp": np.where(crossing, 0, np.clip(least - outward, 0, None)) / SEMITONE_MM,
+        "line_stretch": np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
+        "line_strain": np.maximum(outward - most_comfortable, 0) / SEMITONE_MM,
+        "line_cramp": np.where(crossing, 0, np.maximum(least - outward, 0)) / SEMITONE_MM,
         "crossing": crossing.astype(float),
         "crossing_to_black": (crossing & thumb_key_is_black).astype(float),
     }

@@ -7,8 +7,7 @@ image of a passage gets the mirror image of its fingering.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
 from itertools import combinations, combinations_with_replacement
 
 import numpy as np
@@ -19,40 +18,58 @@ from coach.fingering.keyboard import Keyboard, are_white_neighbours, mirrored
 from coach.fingering.plan import Side
 
 Fingerings = NDArray[np.int8]
-"""Shape (ways, keys): in each row a finger, 1 to 5, for every key of a handful."""
+"""Shape (ways, keys): in each row a finger, 1 to 5, for every key of a grip."""
 
 
 @dataclass(frozen=True, slots=True)
-class Handful:
-    """The keys of one hand in one chord, in hand coordinates.
+class Grip:
+    """The keys of one hand in one chord, in hand coordinates, time left out.
 
     Attributes:
         keys: Keys from the thumb's side outward, each once (a unison is one key).
         struck: Whether the key is struck in this chord.
         kept: Whether a note on the key started earlier and sounds on: its finger stays.
-        since: Latest stroke of the key up to this chord, in quarter notes.
-        until: End of the key's longest note, in quarter notes.
         rolled: Whether the struck keys are played in turn, so that the hand need not span them at once.
-        wishes: A finger that each key must get, 0 where any will do.
-        memory: For a hand with nothing to play: the handful it played last, whose fingers it remembers.
+        wishes: A finger that each key must get, 0 where any will do; empty for no wishes.
     """
 
     keys: tuple[int, ...]
     struck: tuple[bool, ...]
     kept: tuple[bool, ...]
-    since: tuple[float, ...]
-    until: tuple[float, ...]
     rolled: bool = False
     wishes: tuple[int, ...] = ()
+
+    def moved(self, semitones: int) -> Grip:
+        """The same grip elsewhere; by whole octaves it is as easy."""
+        return replace(self, keys=tuple(key + semitones for key in self.keys))
+
+
+@dataclass(frozen=True, slots=True)
+class Handful:
+    """What one hand has to do in one chord.
+
+    Attributes:
+        grip: The keys.
+        since: Latest stroke of each key up to this chord, in quarter notes.
+        until: End of each key's longest note, in quarter notes.
+        memory: For a hand with nothing to play: the handful it played last, whose fingers it remembers.
+    """
+
+    grip: Grip
+    since: tuple[float, ...] = ()
+    until: tuple[float, ...] = ()
     memory: Handful | None = None
 
     @property
-    def outer(self) -> int:
-        """Place of the outer voice's key: the soprano side of the right hand, the bass side of the left."""
-        return len(self.keys) - 1
+    def keys(self) -> tuple[int, ...]:
+        return self.grip.keys
+
+    @property
+    def struck(self) -> tuple[bool, ...]:
+        return self.grip.struck
 
 
-RESTING = Handful((), (), (), (), ())
+RESTING = Handful(Grip((), (), ()))
 """A hand that has not played yet."""
 
 
@@ -63,7 +80,7 @@ def hand_key(side: Side, midi: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """All fingerings of a handful with what the effort terms need to know of them.
+    """All fingerings of a grip with what the effort terms need to know of them.
 
     Attributes:
         fingers: One row a fingering.
@@ -78,27 +95,23 @@ class Ways:
         return len(self.fingers)
 
 
-def ways(handful: Handful, hand: Hand, keyboard: Keyboard) -> Ways:
+def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
     """Every fingering that the hand can do.
 
     Fingers lie in the order of their keys, one key a finger, except that the thumb may cover two neighbouring white
-    keys; every pair stays within its practical span. A rolled handful need not be spanned, only ordered.
+    keys; every pair stays within its practical span. A rolled grip need not be spanned, only ordered.
     """
-    if not handful.keys:
-        if handful.memory is not None:
-            return ways(handful.memory, hand, keyboard)
+    if not grip.keys:
         return Ways(np.zeros((1, 0), np.int8), np.zeros(1))
-    rows = _possible(handful.keys, handful.rolled, hand, keyboard)
-    if handful.wishes and len(rows):
-        wanted = np.array(handful.wishes)
-        rows = rows[((rows == wanted) | (wanted == 0)).all(axis=1)]
-    return Ways(rows, _places(handful.keys, rows, keyboard))
-
-
-@lru_cache(maxsize=65536)
-def _possible(keys: tuple[int, ...], rolled: bool, hand: Hand, keyboard: Keyboard) -> Fingerings:
-    rows = [row for row in _orders(keys, rolled) if rolled or _spannable(keys, row, hand, keyboard)]
-    return np.array(rows, np.int8).reshape(len(rows), len(keys))
+    rows = [
+        row
+        for row in _orders(grip.keys, grip.rolled)
+        if all(wish in (0, finger) for wish, finger in zip(grip.wishes, row, strict=False))
+        and (grip.rolled or _spannable(grip.keys, row, hand, keyboard))
+    ]
+    fingers = np.array(rows, np.int8).reshape(len(rows), len(grip.keys))
+    centres = np.array([keyboard.x_mm(key) for key in grip.keys])
+    return Ways(fingers, (centres - (fingers - 3.0) * keyboard.white_mm).mean(axis=1))
 
 
 def _orders(keys: tuple[int, ...], rolled: bool) -> list[tuple[int, ...]]:
@@ -125,8 +138,3 @@ def _spannable(keys: tuple[int, ...], row: tuple[int, ...], hand: Hand, keyboard
         if keyboard.x_mm(high_key) - keyboard.x_mm(low_key) < spans.least_practical:
             return False
     return True
-
-
-def _places(keys: tuple[int, ...], rows: Fingerings, keyboard: Keyboard) -> NDArray[np.float64]:
-    centres = np.array([keyboard.x_mm(key) for key in keys])
-    return np.asarray((centres - (rows - 3.0) * keyboard.white_mm).mean(axis=1)) if len(rows) else np.zeros(0)

@@ -193,5 +193,5 @@ def _phrase(form: dict[str, Any]) -> PhrasePlan:
 
 
 def _chord(form: dict[str, Any]) -> PlannedChord:
-    parts = {side: HandPart(**form[side]) if form[side] else None for side in SIDES}
+    parts: dict[str, HandPart | None] = {side: HandPart(**form[side]) if form[side] else None for side in SIDES}
     return PlannedChord(**{**form, **parts, "notes": tuple(PlannedNote(**note) for note in form["notes"])})

@@ -137,7 +137,7 @@ def _notes(reasons: Reasons, place: int, chord: Chord, choice: Choice) -> tuple[
                 hand=fate.hand,
                 finger=finger,
                 why=why,
-                rolled=struck and fate.hand is not None and choice.deal.handful(fate.hand).rolled,
+                rolled=struck and fate.hand is not None and choice.deal.handful(fate.hand).grip.rolled,
             )
         )
     return tuple(notes)

@@ -7,17 +7,17 @@ there is no other way, the reason is what forbids it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.deals import Fate, dealing_terms
-from coach.fingering.effort import Counts, posture
+from coach.fingering.effort import Counts
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, octave_up, with_article
-from coach.fingering.plan import After, Side
+from coach.fingering.plan import SIDES, After, Side
 from coach.fingering.search import Choice, Search, State
 from coach.score.piece import Note
 
@@ -66,17 +66,11 @@ class Reasons:
         return "lift"
 
     def _leaving(self, place: int, side: Side) -> tuple[float, float, bool]:
-        """Costs of joining and of lifting after a chord, and whether joining strikes the outer key again."""
+        """Efforts of joining and of lifting after a chord, and whether joining strikes the outer key again."""
         before, after = self.choices[place], self.choices[place + 1]
-        found = self.search.move(side, before, after)[0]
+        change = self.search.move(side, before, after)
         at = before.row[side], after.row[side]
-
-        def cost(counts: Counts, can: NDArray[np.bool_]) -> float:
-            if not can[at]:
-                return float("inf")
-            return float(sum(self.weights[name] * count[at] for name, count in counts.items()))
-
-        return cost(found.join, found.can_join), cost(found.lift, found.can_lift), found.repeats
+        return float(change.join[at]), float(change.lift[at]), change.moves.repeats
 
     def of_leaving(self, place: int, side: Side) -> str:
         """Why a hand joins or lifts after a chord."""
@@ -94,7 +88,11 @@ class Reasons:
             if not any(after.struck):
                 return ""
             if handful.keys[-1] == after.keys[-1]:
-                return f"{FINGER_WORDS[choice.fingers(side)[-1]]} holds {note_name(notes[0])}" if after.kept[-1] else ""
+                return (
+                    f"{FINGER_WORDS[choice.fingers(side)[-1]]} holds {note_name(notes[0])}"
+                    if after.grip.kept[-1]
+                    else ""
+                )
             return self._joining(place, side)
         if max(after.since) - max(handful.until) > 1e-6:
             return "a rest"
@@ -138,18 +136,19 @@ class Reasons:
 
     def _lifting(self, place: int, side: Side) -> str:
         before, after = self.choices[place], self.choices[place + 1]
-        found = self.search.move(side, before, after)[0]
+        found = self.search.move(side, before, after).moves
         now, then = self._outer(place, side)
         if not found.can_join.any():
-            if before.deal.handful(side).rolled:
+            if before.deal.handful(side).grip.rolled:
                 return "lift: the rolled chord is let go"
-            return f"lift: no fingers connect {note_name(now)} to {note_name(then)} here"
+            return f"lift: no fingers connect {note_name(now)} to {_there(now, then)}"
         at = before.row[side], after.row[side]
         if not found.can_join[at]:
             needed = self._needed(place, side)
             if needed:
                 return f"lift: the {needed}"
-            return f"lift: {before.fingers(side)[-1]}-{after.fingers(side)[-1]} cannot span {note_name(now)} to {note_name(then)}"
+            fingers = f"{before.fingers(side)[-1]}-{after.fingers(side)[-1]}"
+            return f"lift: {fingers} cannot span {note_name(now)} to {note_name(then)}"
         terms = {name: self.weights[name] * count[at] for name, count in found.join.items()}
         worst = max(terms, key=lambda name: float(terms[name]))
         return "lift: " + {
@@ -226,27 +225,21 @@ class Reasons:
         possible = np.ones(n, np.bool_)
         search = self.search
         handful = choice.deal.handful(side)
-        own = posture(handful, choice.ways[side], search.hands.hand(side), search.hands.keyboard, search.frames[side])
-        for name, count in own.items():
-            rows[name] = self.weights[name] * count
+        if handful.keys:
+            own = search.efforts[side].posture(handful.grip, search.frames[side])
+            rows |= {name: self.weights[name] * count for name, count in own.counts.items()}
         for before, after in ((place - 1, place), (place, place + 1)):
             if before < 0 or after >= len(self.choices):
                 continue
             one, two = self.choices[before], self.choices[after]
-            found = search.move(side, one, two)[0]
-            pick: Callable[[NDArray[np.generic]], NDArray[np.generic]] = (
-                (lambda m, r=one.row[side]: m[r, :]) if after == place else (lambda m, c=two.row[side]: m[:, c])  # type: ignore[misc]
-            )
-            can_join, can_lift = pick(found.can_join), pick(found.can_lift)
-            join = {name: self.weights[name] * pick(count) for name, count in found.join.items()}
-            lift = {name: self.weights[name] * pick(count) for name, count in found.lift.items()}
-            join_cost = np.where(can_join, sum(join.values(), np.zeros(n)), np.inf)
-            lift_cost = np.where(can_lift, sum(lift.values(), np.zeros(n)), np.inf)
-            joins = join_cost <= lift_cost
-            possible &= np.isfinite(np.minimum(join_cost, lift_cost))
-            for counts, where in ((join, joins), (lift, ~joins)):
-                for name, cost in counts.items():
-                    rows[name] = rows.get(name, np.zeros(n)) + np.where(where, cost, 0.0)
+            change = search.move(side, one, two)
+            # One neighbour is fixed: a row of the matrix after it, a column of the one before it.
+            cut = (one.row[side], slice(None)) if after == place else (slice(None), two.row[side])
+            joins = change.join[cut] <= change.lift[cut]
+            possible &= np.isfinite(change.least[cut])
+            for counts, where in ((change.moves.join, joins), (change.moves.lift, ~joins)):
+                for name, count in counts.items():
+                    rows[name] = rows.get(name, np.zeros(n)) + np.where(where, self.weights[name] * count[cut], 0.0)
         names = tuple(rows)
         return Local(names, np.array([rows[name] for name in names]).reshape(len(names), n), possible)
 
@@ -263,7 +256,7 @@ class Reasons:
         if inner is None:
             return ""
         low_right, low_left, bass = inner
-        others = [state for state in self._other_deals(place)]
+        others = self._other_deals(place)
         mine = self._deal_cost(place, choice)
         above = f"{with_article(interval_name(low_right[1], bass[1]))} above the {bass[0]}"
         right_has_more = len(deal.right.keys) > len(deal.left.keys)
@@ -324,28 +317,28 @@ class Reasons:
         named = dealing_terms(what.deal, False, search.options.preference)
         costs = {name: self.weights[name] * count for name, count in named.items()}
         moving = 0.0
-        for side in ("right", "left"):
-            hand = search.hands.hand(side)
-            them = what.ways[side]
-            own = posture(what.deal.handful(side), them, hand, search.hands.keyboard, search.frames[side])
-            around = np.zeros(len(them))
-            if place:
-                change = search.change(place, self.choices[place - 1], what)
+        changes = []
+        if place:
+            changes.append((search.change(place, self.choices[place - 1], what), self.choices[place - 1], True))
+        if place + 1 < len(self.choices):
+            changes.append((search.change(place + 1, what, self.choices[place + 1]), self.choices[place + 1], False))
+        for side in SIDES:
+            around = np.zeros(len(what.ways[side]))
+            for change, neighbour, comes_before in changes:
                 if change is None:
                     return {"moves": float("inf")}
-                around = around + change[side == "left"][self.choices[place - 1].row[side], :]
-                costs["redistribution"] = change[2]
-            if place + 1 < len(self.choices):
-                change = search.change(place + 1, what, self.choices[place + 1])
-                if change is None:
-                    return {"moves": float("inf")}
-                around = around + change[side == "left"][:, self.choices[place + 1].row[side]]
-                costs["redistribution"] = costs.get("redistribution", 0.0) + change[2]
-            weighted = {name: self.weights[name] * count for name, count in own.items()}
-            row = int((sum(weighted.values(), np.zeros(len(them))) + around).argmin())
-            for name, cost in weighted.items():
-                costs[name] = costs.get(name, 0.0) + float(cost[row])
-            moving += float(around[row])
+                matrix, row = change[0] if side == "right" else change[1], neighbour.row[side]
+                around = around + (matrix[row, :] if comes_before else matrix[:, row])
+            own = np.zeros(len(around))
+            counts: Counts = {}
+            if what.deal.handful(side).keys:
+                found = search.efforts[side].posture(what.deal.handful(side).grip, search.frames[side])
+                own, counts = found.effort, found.counts
+            best = int((own + around).argmin())
+            for name, count in counts.items():
+                costs[name] = costs.get(name, 0.0) + self.weights[name] * float(count[best])
+            moving += float(around[best])
+        costs["redistribution"] = sum(change[2] for change, _, _ in changes if change)
         costs["moves"] = moving
         return costs
 
@@ -353,7 +346,7 @@ class Reasons:
         """Why a note was raised, left out or let go; "" where it was not."""
         chord, choice = self.chords[place], self.choices[place]
         note, fate = chord.notes[note_place], choice.deal.fates[note_place]
-        struck = note.onset == chord.onset
+        struck = chord.struck[note_place]
         for way, what in choice.deal.ways_out:
             if way == "let go" and not struck and fate.hand is None and what in (note_place, -1):
                 return f"let go: no hand can keep {note_name(note.pitch)} under the next notes"
@@ -365,9 +358,17 @@ class Reasons:
                 return f"{note.voice} out of reach of both hands: left out"
         if fate.hand is None:
             return "let go earlier" if not struck else ""
-        if choice.deal.handful(fate.hand).rolled and struck:
+        if choice.deal.handful(fate.hand).grip.rolled and struck:
             return f"the {fate.hand} hand cannot span the chord: roll it"
         return ""
+
+
+def _there(pitch: str, next_pitch: str) -> str:
+    """The next note's name, with its octave in words where the name alone would say nothing."""
+    name = note_name(next_pitch)
+    if name != note_name(pitch):
+        return name
+    return f"the {name} an octave " + ("up" if next_pitch > pitch else "down")
 
 
 def played(note: Note, fate: Fate) -> str:

@@ -10,19 +10,29 @@ chord before it can go on without.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coach.errors import CoachError
-from coach.fingering.deals import Deal, Fate, WayOut, as_written_hand, changes_hands, dealing_terms, deals
-from coach.fingering.effort import Frame, Moves, moves, posture, total
+from coach.fingering.deals import (
+    Deal,
+    Fate,
+    WayOut,
+    as_written_hand,
+    changes_hands,
+    dealing_terms,
+    deals,
+    sounding,
+)
+from coach.fingering.effort import Frame
 from coach.fingering.hand import Hands
-from coach.fingering.handful import Handful, Ways, hand_key, ways
+from coach.fingering.handful import Handful, Ways, hand_key
 from coach.fingering.plan import SIDES, Side
-from coach.fingering.weights import WEIGHTS
+from coach.fingering.weighing import Change, hand_effort
+from coach.fingering.weights import WEIGHTS, Weights
 from coach.score.piece import Chord
 
 Matrix = NDArray[np.float64]
@@ -43,7 +53,7 @@ class Options:
 
     hands: Literal["planned", "as-written"] = "planned"
     way_out: Literal["raise", "roll", "omit"] = "raise"
-    weights: Mapping[str, float] = field(default_factory=lambda: WEIGHTS)
+    weights: Weights = WEIGHTS
 
     @property
     def as_written(self) -> bool:
@@ -86,6 +96,8 @@ class Choice:
     ways: Mapping[Side, Ways]
 
     def fingers(self, side: Side) -> tuple[int, ...]:
+        if not self.deal.handful(side).keys:
+            return ()
         return tuple(int(finger) for finger in self.ways[side].fingers[self.row[side]])
 
 
@@ -99,12 +111,13 @@ class Search:
     """
 
     def __init__(self, chords: Sequence[Chord], hands: Hands, options: Options) -> None:
-        self.chords = chords
-        self.hands = hands
         self.options = options
+        self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
+        self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, options.weights) for side in SIDES}
         self.frames = {side: frame(chords, side, options.as_written) for side in SIDES}
         self.columns: list[list[State]] = []
-        self._moves: dict[tuple[int, int, Side], tuple[Moves, Matrix]] = {}
+        self._places = [(chord.bar, chord.beat) for chord in chords]
+        self._changes: dict[tuple[int, int, Side], Change] = {}
         self._handfuls: dict[Handful, Handful] = {}
 
     def best(self) -> tuple[float, list[Choice]]:
@@ -113,42 +126,36 @@ class Search:
         Raises:
             CoachError: no plan meets the player's wishes.
         """
-        columns: list[list[State]] = []
-        self.columns = columns
+        columns = self.columns
         values: list[list[Matrix]] = []
         for place in range(len(self.chords)):
             for ways_out in range(MOST_WAYS_OUT + 1):
-                states = self._states(place, ways_out, columns, values)
-                reached = [self._value(place, state, columns, values) for state in states]
+                states = self._states(place, ways_out)
+                reached = [self._value(place, state, values) for state in states]
                 if any(np.isfinite(value).any() for value in reached):
                     break
             else:
-                chord = self.chords[place]
-                raise CoachError(f"bar {chord.bar}, beat {chord.beat:g}: no hand can play what is wished for here")
+                bar, beat = self._places[place]
+                raise CoachError(f"bar {bar}, beat {beat:g}: no hand can play what is wished for here")
             keep = [index for index, value in enumerate(reached) if np.isfinite(value).any()]
             columns.append([states[index] for index in keep])
             values.append([reached[index] for index in keep])
-        return self._trace(columns, values)
+        return self._trace(values)
 
-    def _states(self, place: int, ways_out: int, columns: list[list[State]], values: list[list[Matrix]]) -> list[State]:
-        chord = self.chords[place]
+    def _states(self, place: int, ways_out: int) -> list[State]:
         states = []
-        previous = columns[-1] if columns else []
+        previous = self.columns[-1] if place else []
         for inherited in dict.fromkeys(self._inherited(place, state) for state in previous) or [()]:
-            for deal in deals(chord, inherited, ways_out, self.options.as_written, self.wishes(chord)):
+            for deal in deals(self.chords[place], inherited, ways_out, self.options.as_written):
                 for remembered in self._remembering(deal, previous):
-                    state = self._state(place, remembered)
+                    state = self._state(remembered, place)
                     if state is not None:
                         states.append(state)
         return states
 
-    def wishes(self, chord: Chord) -> tuple[int, ...]:
-        return ()
-
     def _inherited(self, place: int, before: State | Choice) -> tuple[Fate, ...]:
         """The fates of the notes that a chord holds over from a state of the chord before it."""
-        fates = {id(n): f for n, f in zip(self.chords[place - 1].notes, before.deal.fates, strict=True)}
-        return tuple(fates[id(note)] for note in self.chords[place].held)
+        return tuple(before.deal.fates[earlier] for earlier in self.chords[place].held_over)
 
     def _remembering(self, deal: Deal, previous: Sequence[State]) -> list[Deal]:
         """A deal for every handful that a resting hand may have played last."""
@@ -160,22 +167,22 @@ class Search:
             found = [one.remembering(side, memory) for one in found for memory in last or [None]]
         return found
 
-    def _state(self, place: int, deal: Deal) -> State | None:
-        # One object a handful, so that the moves between two of them are weighed once.
+    def _state(self, deal: Deal, place: int) -> State | None:
+        # One object a handful, so that the change from one to another is looked up once.
         deal = replace(deal, right=self._one(deal.right), left=self._one(deal.left))
         own: dict[Side, Matrix] = {}
         all_ways: dict[Side, Ways] = {}
         for side in SIDES:
-            handful = deal.handful(side)
-            hand = self.hands.hand(side)
-            if handful.rolled and len(ways(_unrolled(handful), hand, self.hands.keyboard)):
+            handful, effort = deal.handful(side), self.efforts[side]
+            if handful.grip.rolled and len(effort.posture(replace(handful.grip, rolled=False)).ways):
                 return None
-            them = ways(handful, hand, self.hands.keyboard)
-            if not len(them):
+            all_ways[side] = effort.ways(handful)
+            if not len(all_ways[side]):
                 return None
-            counts = posture(handful, them, hand, self.hands.keyboard, self.frames[side])
-            all_ways[side] = them
-            own[side] = np.broadcast_to(total(counts, self.options.weights), (len(them),))
+            if handful.keys:
+                own[side] = effort.posture(handful.grip, self.frames[side]).effort
+            else:
+                own[side] = np.zeros(len(all_ways[side]))
         dealing = dealing_terms(deal, self.options.as_written, self.options.preference)
         constant = sum(self.options.weights[name] * count for name, count in dealing.items())
         return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
@@ -183,12 +190,12 @@ class Search:
     def _one(self, handful: Handful) -> Handful:
         return self._handfuls.setdefault(handful, handful)
 
-    def _value(self, place: int, state: State, columns: list[list[State]], values: list[list[Matrix]]) -> Matrix:
+    def _value(self, place: int, state: State, values: list[list[Matrix]]) -> Matrix:
         """Least effort up to this state, shape `(right ways, left ways)`."""
-        if not columns:
+        if not place:
             return state.own
         best = np.full(state.own.shape, np.inf)
-        for before, value in zip(columns[-1], values[-1], strict=True):
+        for before, value in zip(self.columns[-1], values[-1], strict=True):
             change = self.change(place, before, state)
             if change is None:
                 continue
@@ -199,41 +206,36 @@ class Search:
         return best + state.own
 
     def change(self, place: int, before: State | Choice, after: State | Choice) -> tuple[Matrix, Matrix, float] | None:
-        """Costs of the change for each hand and for the dealing; None where it cannot be."""
-        inherited = self._inherited(place, before)
+        """Effort of the change into a chord for each hand and for the dealing; None where it cannot be."""
         chord = self.chords[place]
-        fates = {id(note): fate for note, fate in zip(chord.notes, after.deal.fates, strict=True)}
-        for note, was in zip(chord.held, inherited, strict=True):
-            now = fates[id(note)]
-            if (now != was and now.hand is not None) or now.key != was.key:
+        held = (fate for fate, struck in zip(after.deal.fates, chord.struck, strict=True) if not struck)
+        for now, was in zip(held, self._inherited(place, before), strict=True):
+            if now.key != was.key or now.hand not in (None, was.hand):
                 return None
-        matrices = []
         for side in SIDES:
-            handful, old = after.deal.handful(side), before.deal.handful(side)
-            if not handful.keys and _last_played(old) != handful.memory:
+            handful = after.deal.handful(side)
+            if not handful.keys and _last_played(before.deal.handful(side)) != handful.memory:
                 return None
-            matrices.append(self.move(side, before, after)[1])
-        changed = 0.0
-        if not self.options.as_written and changes_hands(self.chords[place - 1], before.deal, chord, after.deal):
-            changed = self.options.weights["redistribution"]
-        return matrices[0], matrices[1], changed
+        constant = 0.0
+        if not self.options.as_written and changes_hands(before.deal, chord, after.deal):
+            constant = self.options.weights["redistribution"]
+        return self.move("right", before, after).least, self.move("left", before, after).least, constant
 
-    def move(self, side: Side, before: State | Choice, after: State | Choice) -> tuple[Moves, Matrix]:
-        """One hand's change, its terms and its least costs, shape `(ways before, ways after)`."""
+    def move(self, side: Side, before: State | Choice, after: State | Choice) -> Change:
+        """One hand's change from one chord to the next."""
         old, new = before.deal.handful(side), after.deal.handful(side)
         key = (id(old), id(new), side)
-        if key not in self._moves:
-            found = moves(old, before.ways[side], new, after.ways[side], self.hands.hand(side), self.hands.keyboard)
-            join = np.where(found.can_join, total(found.join, self.options.weights), np.inf)
-            lift = np.where(found.can_lift, total(found.lift, self.options.weights), np.inf)
-            self._moves[key] = found, np.minimum(join, lift)
-        return self._moves[key]
+        found = self._changes.get(key)
+        if found is None:
+            found = self._changes[key] = self.efforts[side].change(old, new)
+        return found
 
-    def _trace(self, columns: list[list[State]], values: list[list[Matrix]]) -> tuple[float, list[Choice]]:
+    def _trace(self, values: list[list[Matrix]]) -> tuple[float, list[Choice]]:
         at = min(range(len(values[-1])), key=lambda index: float(values[-1][index].min()))
         effort = float(values[-1][at].min())
         right, left = (int(i) for i in np.unravel_index(int(values[-1][at].argmin()), values[-1][at].shape))
         choices: list[Choice] = []
+        columns = self.columns
         for place in range(len(columns) - 1, -1, -1):
             state = columns[place][at]
             choices.append(Choice(state.deal, {"right": right, "left": left}, state.ways))
@@ -267,7 +269,3 @@ def frame(chords: Sequence[Chord], side: Side, as_written: bool) -> Frame | None
 
 def _last_played(handful: Handful) -> Handful | None:
     return handful if handful.keys else handful.memory
-
-
-def _unrolled(handful: Handful) -> Handful:
-    return replace(handful, rolled=False)

@@ -1,0 +1,119 @@
+"""Effort weighed and remembered: each grip and each change of one hand is worked out once, wherever it comes back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.fingering.effort import Counts, Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
+from coach.fingering.hand import Hand
+from coach.fingering.handful import Grip, Handful, Ways, ways
+from coach.fingering.keyboard import Keyboard
+from coach.fingering.weights import Weights
+
+MOST_REMEMBERED = 200_000
+"""Grips or changes remembered before all are forgotten, which bounds the memory of a long session."""
+
+OCTAVE = 12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posture:
+    """A grip's fingerings, the counts of their terms, and their effort, shape `(ways,)`."""
+
+    ways: Ways
+    counts: Counts
+    effort: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Change:
+    """A change's terms, the effort of joining and of lifting (infinite where it cannot be), and the lesser of the two;
+    shape `(ways before, ways after)` each."""
+
+    moves: Moves
+    join: NDArray[np.float64]
+    lift: NDArray[np.float64]
+    least: NDArray[np.float64]
+
+
+class HandEffort:
+    """Weighs what one hand does.
+
+    Octaves look alike to a hand, so grips are remembered by their place in the octave.
+
+    Args:
+        hand: The hand.
+        keyboard: The keyboard.
+        weights: The weight of each term.
+    """
+
+    def __init__(self, hand: Hand, keyboard: Keyboard, weights: Weights) -> None:
+        self.hand = hand
+        self.keyboard = keyboard
+        self.weights = weights
+        self._postures: dict[Grip, Posture] = {}
+        self._changes: dict[tuple[Grip, Grip, Leaving], Change] = {}
+
+    def total(self, counts: Counts, shape: tuple[int, ...]) -> NDArray[np.float64]:
+        """Each count times its term's weight, summed."""
+        sum_ = np.zeros(shape)
+        for name, count in counts.items():
+            sum_ += self.weights[name] * count
+        return sum_
+
+    def posture(self, grip: Grip, frame: Frame | None = None) -> Posture:
+        """Every fingering of a grip and its effort; a frame adds the place of a lone key in its line."""
+        found = self._postures.get(grip)
+        if found is None:
+            them = ways(grip, self.hand, self.keyboard)
+            counts = posture(grip, them, self.hand, self.keyboard)
+            found = Posture(them, counts, self.total(counts, (len(them),)))
+            _remember(self._postures, grip, found)
+        framed = framing(grip, found.ways, self.keyboard, frame)
+        if not framed:
+            return found
+        effort = found.effort + self.total(framed, (len(found.ways),))
+        return Posture(found.ways, found.counts | framed, effort)
+
+    def ways(self, handful: Handful) -> Ways:
+        """The fingerings of a handful; a resting hand's are those it remembers."""
+        return self.posture((handful.memory or handful).grip if not handful.keys else handful.grip).ways
+
+    def change(self, before: Handful, after: Handful) -> Change:
+        """One hand's change from one chord to the next."""
+        if not after.keys:
+            return self._weighed(resting(self.ways(before)))
+        if not before.keys:
+            remembers = before.memory is not None
+            return self._weighed(starting(self.ways(before), self.ways(after), self.keyboard, remembers))
+        octaves = -OCTAVE * (before.keys[0] // OCTAVE)
+        key = (before.grip.moved(octaves), after.grip.moved(octaves), leaving(before, after))
+        found = self._changes.get(key)
+        if found is None:
+            one, two, when = key
+            these, those = self.posture(before.grip).ways, self.posture(after.grip).ways
+            found = self._weighed(moves(one, these, two, those, when, self.hand, self.keyboard))
+            _remember(self._changes, key, found)
+        return found
+
+    def _weighed(self, found: Moves) -> Change:
+        shape = found.can_lift.shape
+        join = np.where(found.can_join, self.total(found.join, shape), np.inf)
+        lift = np.where(found.can_lift, self.total(found.lift, shape), np.inf)
+        return Change(found, join, lift, np.minimum(join, lift))
+
+
+def _remember(memory: dict, key: object, value: object) -> None:  # type: ignore[type-arg]
+    if len(memory) >= MOST_REMEMBERED:
+        memory.clear()
+    memory[key] = value
+
+
+@lru_cache(maxsize=16)
+def hand_effort(hand: Hand, keyboard: Keyboard, weights: Weights) -> HandEffort:
+    """The one `HandEffort` for a hand, so that pieces planned one after the other share what it remembers."""
+    return HandEffort(hand, keyboard, weights)
