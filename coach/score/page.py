@@ -107,6 +107,57 @@ class Page:
     remarks: list[str] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """One bar as counted by a format that prints no bar numbers.
+
+    Attributes:
+        duration: Its length in quarter notes.
+        metre: "4/4".
+        double: Whether it closes with a double bar line, a repeat or an ending.
+    """
+
+    duration: Quarters
+    metre: str
+    double: bool = False
+
+
+def numbered(printed: Sequence[Printed]) -> list[Bar]:
+    """Number bars as printed music does.
+
+    A short first bar is a pickup and has the number 0. Two bars that only together are a full one (a bar divided by a
+    repeat or a double line) share a number.
+    """
+    bars: list[Bar] = []
+    onset = Fraction(0)
+    for bar in printed:
+        found = Bar(0, onset, bar.duration, bar.metre, bar.double)
+        before = bars[-1] if bars else None
+        if before is None:
+            number = 0 if bar.duration < found.full and len(printed) > 1 else 1
+        elif divided(before, found) and before.number:
+            number, found = before.number, replace(found, before=before.duration)
+        else:
+            number = before.number + 1
+        bars.append(replace(found, number=number))
+        onset += bar.duration
+    return bars
+
+
+def divided(first: Bar, second: Bar) -> bool:
+    """Whether two bars in a row are one full bar divided in two."""
+    return not first.before and first.full == second.full == first.duration + second.duration
+
+
+def shortest_metre(length: Quarters) -> str:
+    """A time signature that fits a bar of this length, for music without one."""
+    for unit in (4, 8, 16, 32):
+        count = length * unit / 4
+        if count.denominator == 1 and count > 0:
+            return f"{count}/{unit}"
+    return "4/4"
+
+
 def spelled(step: str, alter: int, octave: int) -> str:
     """Spelling of a pitch: `spelled("B", -1, 3)` is "Bb3"."""
     return f"{step}{'#' * alter if alter > 0 else 'b' * -alter}{octave}"

@@ -15,7 +15,7 @@ Quarters = Fraction
 SATB = ("soprano", "alto", "tenor", "bass")
 """The four voices, from the top of the page; further voices are called "voice 5", "voice 6" and so on."""
 
-FORM = 1
+FORM = 2
 """Version of the JSON form of a piece. Raise it when the form or the meaning of a field changes."""
 
 
@@ -63,6 +63,8 @@ class Bar:
         duration: Its actual length in quarter notes (a pickup is shorter than its metre).
         metre: Time signature, "4/4".
         double: Whether it closes with a double or final bar line, a repeat or an ending.
+        before: How much of it stands in the bar before: above zero for the second half of a bar that a repeat or a
+            double line divides.
     """
 
     number: int
@@ -70,6 +72,7 @@ class Bar:
     duration: Quarters
     metre: str
     double: bool = False
+    before: Quarters = Fraction(0)
 
     @property
     def end(self) -> Quarters:
@@ -90,7 +93,7 @@ class Bar:
 
     def beat(self, onset: Quarters) -> float:
         """The beat on which something starts, counted from 1; a pickup counts the beats that end its bar."""
-        missing = max(self.full - self.duration, Fraction(0)) if self.number == 0 else Fraction(0)
+        missing = max(self.full - self.duration, Fraction(0)) if self.number == 0 else self.before
         return round(float((onset - self.onset + missing) / self.beat_length) + 1, 4)
 
 
@@ -153,7 +156,9 @@ class Piece:
             "minor": self.minor,
             "quarter_bpm": self.quarter_bpm,
             "remarks": list(self.remarks),
-            "bars": [[b.number, str(b.onset), str(b.duration), b.metre, int(b.double)] for b in self.bars],
+            "bars": [
+                [b.number, str(b.onset), str(b.duration), b.metre, int(b.double), str(b.before)] for b in self.bars
+            ],
             "notes": [
                 [
                     self.voices.index(n.voice),
@@ -197,8 +202,8 @@ class Piece:
             for voice, onset, duration, midi, pitch, staff, fermata, breath, finger, words in form["notes"]
         )
         bars = tuple(
-            Bar(number, Fraction(onset), Fraction(duration), metre, bool(double))
-            for number, onset, duration, metre, double in form["bars"]
+            Bar(number, Fraction(onset), Fraction(duration), metre, bool(double), Fraction(before))
+            for number, onset, duration, metre, double, before in form["bars"]
         )
         return cls(
             title=form["title"],

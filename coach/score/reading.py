@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from coach.errors import CoachError
-from coach.score.container import LARGEST_SCORE, unpack_mxl
-from coach.score.musicxml import read_musicxml
+from coach.score.formats.abc import read_abc
+from coach.score.formats.abc_file import chosen_tune, decoded, looks_like_abc, tunes_of
+from coach.score.formats.container import LARGEST_SCORE, unpack_mxl
+from coach.score.formats.musicxml import read_musicxml
 from coach.score.page import Page, complete
 from coach.score.piece import Piece
 from coach.score.voices import piece_of
@@ -39,26 +41,29 @@ def read_bytes(path: Path, name: str) -> bytes:
     return data
 
 
-def read_score(data: bytes, name: str, title: str) -> Piece:
+def read_score(data: bytes, name: str, title: str, choice: str = "") -> Piece:
     """Read a score from its content.
 
     Args:
         data: The file's content.
         name: Where it came from, as the player would name it.
         title: What to call the piece if the score does not say.
+        choice: Which of several tunes in one file: a number or words of a title.
 
     Raises:
         CoachError: no reader takes it, or what it says cannot be played.
     """
-    page = _page(data, name)
+    page = _page(data, name, choice)
     complete(page, name)
     return piece_of(page, title, name)
 
 
-def _page(data: bytes, name: str) -> Page:
+def _page(data: bytes, name: str, choice: str) -> Page:
     if data.startswith(b"PK"):
         data = unpack_mxl(data, name)
     head = data[:4096].lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")
     if head.startswith(b"<"):
         return read_musicxml(data, name)
-    raise CoachError(f'cannot read "{name}": it is no score that the coach knows (MusicXML, .mxl)')
+    if looks_like_abc(data):
+        return read_abc(chosen_tune(tunes_of(decoded(data), name), choice, name), name)
+    raise CoachError(f'cannot read "{name}": it is no score that the coach knows (MusicXML, .mxl, ABC)')

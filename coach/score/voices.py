@@ -2,45 +2,32 @@
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.score.page import Mark, Page, Part, bar_number, tied
+from coach.score.page import Mark, Page, bar_number, tied
 from coach.score.piece import Note, Piece, Quarters
+from coach.score.separation import separate, usual_count
+from coach.score.singers import chosen_parts, names_of, voice_names
 
 MOST_AT_ONCE = 10
 """Two hands have ten fingers."""
 
-SINGERS = {
-    "soprano": re.compile(r"\b(sopran\w*|s|treble|cantus|canto|discant\w*|diskant|melody|tune)\b", re.I),
-    "alto": re.compile(r"\b(alt[ou]?s?|a|contralto|mezzo\w*)\b", re.I),
-    "tenor": re.compile(r"\b(tenor\w*|t)\b", re.I),
-    "bass": re.compile(r"\b(bass\w*|basso|b|baryton\w*|bariton\w*)\b", re.I),
-}
-"""How parts of singers are named in scores, in English, German, Italian, Latin and by letter."""
+STEADY = 0.1
+"""Share of a voice's notes from which a second note beside it is a voice of its own, not a division in passing."""
 
-INSTRUMENTS = re.compile(
-    r"viol|viola|cello|kontra|contrabass|double bass|oboe|flut|flöt|recorder|blockfl|horn|corn|tromp|trump|tromb|"
-    r"posaun|timp|pauk|fagot|basso?on|continuo|organ|orgel|piano|klavier|cembalo|harps|guitar|gitar|drum|clarin|"
-    r"klarin|sax|tuba|lute|string|streich|bells|glock",
-    re.I,
-)
-"""How parts of instruments are named."""
+RUNS_THROUGH = 0.25
+"""Share of the fullest voice's notes from which one of the file's own voices counts as running through the piece."""
 
 
-def voice_names(count: int) -> tuple[str, ...]:
-    """Names of so many voices from the top: the outer ones are soprano and bass, further ones are numbered.
+@dataclass(slots=True)
+class Voice:
+    """A voice in the making: its name and its notes."""
 
-    `voice_names(5)` is ("soprano", "alto", "tenor", "voice 5", "bass").
-    """
-    if count <= 4:
-        return {0: (), 1: ("soprano",), 2: ("soprano", "bass"), 3: ("soprano", "alto", "bass")}.get(
-            count, ("soprano", "alto", "tenor", "bass")
-        )
-    return ("soprano", "alto", "tenor", *(f"voice {number}" for number in range(5, count + 1)), "bass")
+    name: str
+    marks: list[Mark]
 
 
 def piece_of(page: Page, title: str, source: str) -> Piece:
@@ -56,89 +43,95 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     """
     remarks = list(page.remarks)
     marks = tied(page.marks)
-    chosen = singing_parts(page, marks)
+    chosen = chosen_parts(page, marks)
     sounding = {mark.part for mark in marks}
     left_out = [part for place, part in enumerate(page.parts) if place in sounding and place not in chosen]
     if left_out:
-        remarks.append("left out " + _list([part.name or "a part without a name" for part in left_out]))
+        remarks.append("left out " + listed([part.name or "a part without a name" for part in left_out]))
     marks = [mark for mark in marks if mark.part in chosen]
-    streams = _streams(page, marks, chosen)
-    names = _names(page, streams, chosen)
-    notes = [_note(mark, name, staff) for name, (staff, stream) in zip(names, streams, strict=True) for mark in stream]
-    notes.sort(key=lambda note: (note.onset, -note.midi, names.index(note.voice)))
+    staves = sorted({(mark.part, mark.staff) for mark in marks})
+    voices = [voice for voice in _voices(page, marks, staves) if voice.marks]
+    names = tuple(voice.name for voice in voices)
+    notes = _notes(voices, staves)
     _playable(notes, page, source)
-    minor = page.minor if page.minor is not None else _sounds_minor(page.fifths, notes)
+    remarks += _divisions(voices, page)
     return Piece(
         title=page.title or title,
         source=source,
         composer=page.composer,
         voices=names,
-        notes=tuple(notes),
+        notes=tuple(sorted(notes, key=lambda note: (note.onset, -note.midi, names.index(note.voice)))),
         bars=tuple(page.bars),
         fifths=page.fifths,
-        minor=minor,
+        minor=page.minor if page.minor is not None else _sounds_minor(page.fifths, notes),
         quarter_bpm=page.quarter_bpm,
         remarks=tuple(remarks),
     )
 
 
-def singing_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
-    """Which parts to play: the singers where there are also instruments, else all parts that have notes."""
-    sounding = {mark.part for mark in marks}
-    full = [place for place in range(len(page.parts)) if place in sounding]
-    singers = [place for place in full if _sings(page.parts[place])]
-    others = [place for place in full if place not in singers]
-    if len(singers) >= 4 and others:
-        return tuple(singers)
-    return tuple(full)
+def listed(names: Sequence[str]) -> str:
+    """ "Horn 1, Horn 2 and Timpani"."""
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
-def _sings(part: Part) -> bool:
-    name = part.name.strip()
-    first = next((word for word in re.split(r"[\s,./(]+", name) if word), "")
-    return any(pattern.fullmatch(first) for pattern in SINGERS.values())
+def _voices(page: Page, marks: Sequence[Mark], staves: Sequence[tuple[int, int]]) -> list[Voice]:
+    """The voices from the top: as the page divides them where it does, else separated."""
+    by_staff = {staff: [mark for mark in marks if (mark.part, mark.staff) == staff] for staff in staves}
+    if len(staves) > 2 and all(_divides(inside) <= STEADY for inside in by_staff.values()):
+        parts = [page.parts[part] for part, _ in staves]
+        return [Voice(name, by_staff[staff]) for name, staff in zip(names_of(parts), staves, strict=True)]
+    lines = _own_lines(by_staff)
+    if lines is None:
+        count = max(usual_count(marks), len(staves))
+        given = separate(marks, count)
+        lines = [[mark for mark, voice in zip(marks, given, strict=True) if voice == place] for place in range(count)]
+        lines = [line for line in lines if line]
+    one_each = len(staves) == len(lines)
+    names = names_of([page.parts[part] for part, _ in staves]) if one_each else voice_names(len(lines))
+    return [Voice(name, line) for name, line in zip(names, lines, strict=True)]
 
 
-def _streams(page: Page, marks: Sequence[Mark], chosen: Sequence[int]) -> list[tuple[int, list[Mark]]]:
-    """The notes of each voice from the top, with the staff (0, 1, 2) its page gives it to."""
-    staves = sorted({(mark.part, mark.staff) for mark in marks})
+def _own_lines(by_staff: dict[tuple[int, int], list[Mark]]) -> list[list[Mark]] | None:
+    """The file's own voices from the top, or None where they are not one note at a time from beginning to end."""
+    found: list[list[Mark]] = []
+    for inside in by_staff.values():
+        lines: dict[str, list[Mark]] = {}
+        for mark in inside:
+            lines.setdefault(mark.line, []).append(mark)
+        found += sorted(lines.values(), key=lambda line: -sum(mark.midi for mark in line) / len(line))
+    fullest = max(len(line) for line in found)
+    if any(_divides(line) > STEADY or len(line) < RUNS_THROUGH * fullest for line in found):
+        return None
+    return found
+
+
+def _divides(marks: Sequence[Mark]) -> float:
+    """Share of notes that start while another one of the same voice sounds."""
+    ordered = sorted(marks, key=lambda mark: mark.onset)
+    divided, until = 0, Fraction(-1)
+    for mark in ordered:
+        divided += mark.onset < until
+        until = max(until, mark.end)
+    return divided / max(len(ordered), 1)
+
+
+def _notes(voices: Sequence[Voice], staves: Sequence[tuple[int, int]]) -> list[Note]:
+    """Notes of all voices; one voice strikes a key once, however often the page prints it."""
     two = len(staves) == 2
-    streams: list[tuple[int, list[Mark]]] = []
-    for number, place in enumerate(staves, 1):
-        inside = [mark for mark in marks if (mark.part, mark.staff) == place]
-        streams += [(number if two else 0, stream) for stream in _divided(inside)]
-    return streams
-
-
-def _divided(marks: Sequence[Mark]) -> list[list[Mark]]:
-    """Divide the notes of one staff into voices, each with one note at a time."""
-    lines = sorted({mark.line for mark in marks})
-    divided: list[list[Mark]] = []
-    for line in lines:
-        rows: list[list[Mark]] = []
-        starts: dict[Quarters, list[Mark]] = {}
-        for mark in marks:
-            if mark.line == line:
-                starts.setdefault(mark.onset, []).append(mark)
-        for onset in sorted(starts):
-            free = 0
-            for mark in sorted(starts[onset], key=lambda mark: -mark.midi):
-                while free < len(rows) and rows[free][-1].end > onset:
-                    free += 1
-                if free == len(rows):
-                    rows.append([])
-                rows[free].append(mark)
-                free += 1
-        divided += rows
-    return divided
-
-
-def _names(page: Page, streams: Sequence[tuple[int, list[Mark]]], chosen: Sequence[int]) -> tuple[str, ...]:
-    """A name for every voice: as its part is named where that settles it, else by its place from the top."""
-    return voice_names(len(streams))
+    notes: dict[tuple[str, Quarters, int], Note] = {}
+    for voice in voices:
+        for mark in voice.marks:
+            staff = staves.index((mark.part, mark.staff)) + 1 if two else 0
+            known = notes.get((voice.name, mark.onset, mark.midi))
+            if known is None or known.duration < mark.duration:
+                notes[voice.name, mark.onset, mark.midi] = _note(mark, voice.name, staff)
+    return list(notes.values())
 
 
 def _note(mark: Mark, voice: str, staff: int) -> Note:
+    words = mark.words
+    while words and not words[-1]:
+        words = words[:-1]
     return Note(
         voice=voice,
         onset=mark.onset,
@@ -149,16 +142,35 @@ def _note(mark: Mark, voice: str, staff: int) -> Note:
         fermata=mark.fermata,
         breath=mark.breath,
         finger=mark.finger,
-        words=mark.words,
+        words=words,
     )
 
 
 def _playable(notes: Sequence[Note], page: Page, source: str) -> None:
-    struck: Counter[Quarters] = Counter(onset for onset, _ in {(note.onset, note.midi) for note in notes})
-    onset, most = max(struck.items(), key=lambda entry: entry[1], default=(Fraction(0), 0))
-    if most > MOST_AT_ONCE:
-        bar = bar_number(page.bars, onset)
-        raise CoachError(f'cannot use "{source}": bar {bar} strikes {most} keys at once, more than ten fingers can')
+    sounding: list[Note] = []
+    for note in sorted(notes, key=lambda note: note.onset):
+        sounding = [other for other in sounding if other.end > note.onset]
+        sounding.append(note)
+        keys = len({other.midi for other in sounding})
+        if keys > MOST_AT_ONCE:
+            bar = bar_number(page.bars, note.onset)
+            raise CoachError(f'cannot use "{source}": bar {bar} has {keys} keys down at once, more than ten fingers')
+
+
+def _divisions(voices: Sequence[Voice], page: Page) -> list[str]:
+    """What to say of voices that divide in passing, where a score has four voices or fewer."""
+    told = []
+    for voice in voices if len(voices) <= 4 else ():
+        bars: list[int] = []
+        until, ordered = Fraction(-1), sorted(voice.marks, key=lambda mark: mark.onset)
+        for mark in ordered:
+            if mark.onset < until and bar_number(page.bars, mark.onset) not in bars:
+                bars.append(bar_number(page.bars, mark.onset))
+            until = max(until, mark.end)
+        if bars:
+            more = " and later" if len(bars) > 3 else ""
+            told.append(f"the {voice.name} divides in bar {listed([str(bar) for bar in bars[:3]])}{more}")
+    return told
 
 
 def _sounds_minor(fifths: int, notes: Sequence[Note]) -> bool:
@@ -166,10 +178,3 @@ def _sounds_minor(fifths: int, notes: Sequence[Note]) -> bool:
     last = max(note.end for note in notes)
     bass = min(note.midi for note in notes if note.end == last)
     return bass % 12 == (9 + 7 * fifths) % 12
-
-
-def _list(names: Sequence[str]) -> str:
-    """ "Horn 1, Horn 2 and Timpani"."""
-    if len(names) == 1:
-        return names[0]
-    return ", ".join(names[:-1]) + " and " + names[-1]

@@ -12,7 +12,7 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element, ParseError
 
 from coach.errors import CoachError
-from coach.score.page import Mark, Page, Part, midi_of, spelled
+from coach.score.page import Mark, Page, Part, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
 
 NUMBER = re.compile(r"\s*([+-]?\d{1,9}(?:\.\d{1,9})?)\s*")
@@ -64,7 +64,10 @@ def read_musicxml(data: bytes, name: str) -> Page:
         if any(reader.opens_double for reader in readers) and page.bars:
             page.bars[-1] = replace(page.bars[-1], double=True)
         if length > 0:
-            page.bars.append(Bar(number, start, length, metre, double))
+            bar = Bar(number, start, length, metre, double)
+            if page.bars and page.bars[-1].number and divided(page.bars[-1], bar):
+                bar = replace(bar, before=page.bars[-1].duration)
+            page.bars.append(bar)
         elif double and page.bars:
             page.bars[-1] = replace(page.bars[-1], double=True)
         start += length
@@ -283,6 +286,7 @@ class _PartReader:
                 if local(part) in ("text", "elision")
             ).strip()
             kinds = [(kind.text or "").strip() for kind in lyric.findall("syllabic")]
+            text = re.sub(r"^\d+\s*[.)]\s*(?=\S)", "", text)
             goes_on = bool(kinds) and kinds[-1] in ("begin", "middle") and text and not text.endswith("-")
             syllables[self._stanzas.index(number)] = text + ("-" if goes_on else "")
         return tuple(syllables.get(place, "") for place in range(max(syllables, default=-1) + 1))

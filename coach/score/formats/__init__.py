@@ -1,0 +1,1 @@
+"""How each format is read: one module a format, all filling the same page."""

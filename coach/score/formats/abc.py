@@ -1,0 +1,340 @@
+"""How an ABC tune becomes a page (ABC 2.1, https://abcnotation.com/wiki/abc:standard:v2.1)."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from fractions import Fraction
+
+from coach.errors import CoachError
+from coach.score.formats.abc_fields import (
+    Key,
+    VoiceField,
+    composer_of,
+    default_unit,
+    key_of,
+    metre_of,
+    score_of,
+    tempo_of,
+    unit_of,
+    voice_field,
+)
+from coach.score.formats.abc_file import Line, Tune, plain
+from coach.score.formats.abc_music import CodedBar, CodedNote, VoiceReader
+from coach.score.formats.abc_words import lay_words
+from coach.score.page import Mark, Page, Part, Printed, numbered, shortest_metre
+from coach.score.piece import Quarters
+
+INLINE = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
+MOST_VOICES = 40
+
+
+def read_abc(tune: Tune, name: str) -> Page:
+    """Read one tune.
+
+    Args:
+        tune: The tune.
+        name: What the player calls its source.
+
+    Raises:
+        CoachError: what is no music code, or voices that do not fit together.
+    """
+    reader = _TuneReader(tune, name)
+    for line in tune.lines:
+        reader.line(line)
+    return reader.page()
+
+
+class _TuneReader:
+    def __init__(self, tune: Tune, name: str) -> None:
+        self.tune = tune
+        self.name = name
+        self.voices: dict[str, VoiceReader] = {}
+        self.fields: dict[str, VoiceField] = {}
+        self.staves: list[list[str]] = []
+        self.body = False
+        self.key = Key()
+        self.metre = "4/4"
+        self.unit: Quarters | None = None
+        self.tempo: str | None = None
+        self.composers: list[str] = []
+        self.symbols: dict[str, str] = {}
+        self.propagate = "pitch"
+        self.macros = False
+        self.current: str | None = None
+        self.words: list[str] = []
+        self.pending: tuple[str, str] | None = None
+
+    def line(self, line: Line) -> None:
+        text = line.text
+        field = line.field if re.match(r"[A-Za-z+]:(?![|:])", text) else None
+        if field and field[0] == "+" and self.pending:
+            letter, before = self.pending
+            if letter == "w" and self.words:
+                self.words[-1] += " " + field[1]
+            elif letter == "C" and self.composers:
+                self.composers[-1] = f"{before} {plain(field[1])}"
+            return
+        if field and field[0] == "w":
+            self.words.append(field[1])
+            self.pending = ("w", field[1])
+            return
+        if self.words and text.strip():
+            self._lay_words()
+        if text.startswith("%%"):
+            self._directive(text[2:].strip())
+        elif field:
+            self.pending = (field[0], plain(field[1]))
+            self._field(field[0], field[1])
+        elif self.body and text.strip():
+            self._music(line)
+
+    def page(self) -> Page:
+        self._lay_words()
+        for voice in self.voices.values():
+            voice.close()
+        page = Page(title=self.tune.title, composer=composer_of(self.composers))
+        page.fifths, page.minor = self.key.fifths, self.key.minor
+        if self.tempo is not None:
+            page.quarter_bpm = tempo_of(self.tempo, self.unit or default_unit(self.metre))
+        self._fill(page)
+        graces = sum(voice.graces for voice in self.voices.values())
+        if graces:
+            page.remarks.append(f"left out {graces} grace note{'s' if graces > 1 else ''}")
+        if self.macros:
+            page.remarks.append("left out what its macros stand for")
+        return page
+
+    def _directive(self, text: str) -> None:
+        word = text.split(None, 1)
+        if word and word[0] in ("score", "staves") and len(word) > 1 and not self.staves:
+            self.staves = score_of(word[1])
+        elif word and word[0] == "propagate-accidentals" and len(word) > 1:
+            self.propagate = word[1].strip() if word[1].strip() in ("not", "octave", "pitch") else "pitch"
+            for voice in self.voices.values():
+                voice.propagate = self.propagate
+
+    def _field(self, letter: str, text: str) -> None:
+        """An information field, on its own line or inline."""
+        voices = [self._voice()] if self.current is not None else list(self.voices.values())
+        if letter == "V":
+            self._choose(text)
+        elif letter == "K":
+            key = key_of(text)
+            if not self.body:
+                self.body = True
+                self.key = key or Key()
+                common = VoiceField()
+                voice_field(text, common)
+                self.fields.setdefault("", common)
+            elif key:
+                for voice in voices:
+                    voice.key = key
+        elif letter == "M":
+            metre = metre_of(text)
+            if metre is not None:
+                if self.unit is None and not self.body:
+                    self.metre = metre
+                self.metre = self.metre if self.body else metre
+                for voice in voices:
+                    voice.set_metre(metre)
+        elif letter == "L":
+            unit = unit_of(text)
+            if unit is None:
+                raise CoachError(f'cannot read "{self.name}": its unit note length "{text}" makes no sense')
+            if not self.body:
+                self.unit = unit
+            for voice in voices:
+                voice.unit = unit
+            if self.body and not voices:
+                self.unit = unit
+        elif letter == "Q" and self.tempo is None:
+            self.tempo = text
+        elif letter == "C" and not self.body:
+            self.composers.append(plain(text))
+        elif letter == "U":
+            found = re.match(r"\s*(\S)\s*=\s*[!+]?([\w().<>-]+)[!+]?", text)
+            if found:
+                self.symbols[found[1]] = found[2]
+                for voice in self.voices.values():
+                    voice.symbols[found[1]] = found[2]
+        elif letter == "I":
+            self._directive(text)
+        elif letter == "m":
+            self.macros = True
+
+    def _choose(self, text: str) -> None:
+        found = re.match(r"\s*([^\s\]]+)\s*(.*)", text, re.S)
+        if not found:
+            return
+        label = found[1]
+        if label not in self.fields and len(self.fields) > MOST_VOICES:
+            raise CoachError(f'cannot read "{self.name}": it has more than {MOST_VOICES} voices')
+        properties = self.fields.get(label)
+        if properties is None:
+            common = self.fields.get("", VoiceField())
+            properties = self.fields[label] = replace(common, name="", merge=False)
+        voice_field(found[2], properties)
+        if self.body:
+            self.current = label
+
+    def _voice(self) -> VoiceReader:
+        label = self.current
+        if label is None:
+            label = next((label for label in self.fields if label), "1")
+            self.current = label
+        if label not in self.voices:
+            properties = self.fields.setdefault(label, replace(self.fields.get("", VoiceField())))
+            voice = VoiceReader(label, self.name, self.unit, self.metre, self.key, properties)
+            voice.symbols |= self.symbols
+            voice.propagate = self.propagate
+            self.voices[label] = voice
+        return self.voices[label]
+
+    def _music(self, line: Line) -> None:
+        text = line.text
+        place = 0
+        for found in INLINE.finditer(text):
+            self._code(text[place : found.start()], line.number)
+            self._field(found[1], found[2].strip())
+            place = found.end()
+        self._code(text[place:], line.number)
+
+    def _code(self, text: str, number: int) -> None:
+        if text.strip():
+            self._voice().read(text, number)
+
+    def _lay_words(self) -> None:
+        if self.words:
+            voice = self._voice()
+            for stanza, words in enumerate(self.words):
+                lay_words(words, stanza, voice.unsung)
+            voice.unsung = []
+            self.words = []
+
+    def _order(self) -> list[list[VoiceReader]]:
+        """Voices a staff, from the top; voices that %%score leaves out are not on the page."""
+        if self.staves:
+            staves = [[self.voices[label] for label in staff if label in self.voices] for staff in self.staves]
+            return [staff for staff in staves if staff]
+        staves = []
+        for label in [label for label in self.fields if label in self.voices]:
+            if self.voices[label].properties.merge and staves:
+                staves[-1].append(self.voices[label])
+            else:
+                staves.append([self.voices[label]])
+        return staves
+
+    def _fill(self, page: Page) -> None:
+        staves = self._order()
+        voices = [voice for staff in staves for voice in staff if any(bar.notes for bar in voice.bars)]
+        unseen = [voice for voice in self.voices.values() if voice not in [v for staff in staves for v in staff]]
+        if unseen:
+            page.remarks.append("left out voices that the page does not show: " + ", ".join(v.label for v in unseen))
+        drums = [voice for voice in voices if voice.properties.drums]
+        if drums:
+            page.remarks.append("left out percussion")
+            voices = [voice for voice in voices if voice not in drums]
+        starts, bars = self._aligned(voices, page)
+        page.bars = numbered(bars)
+        for place, staff in enumerate(staves):
+            names = [voice.properties.name for voice in staff if voice.properties.name]
+            page.parts.append(Part(" ".join(names) if len(staff) > 1 else (names[0] if names else "")))
+            for row, voice in enumerate(staff):
+                if voice in voices:
+                    shift = _clef_shift(voice)
+                    page.marks += [
+                        _mark(place, f"{row}.{note.overlay}", start, note, shift)
+                        for bar, start in zip(voice.bars, starts[voice.label], strict=True)
+                        for note in bar.notes
+                    ]
+
+    def _aligned(self, voices: list[VoiceReader], page: Page) -> tuple[dict[str, list[Quarters]], list[Printed]]:
+        """Where every bar of every voice starts.
+
+        Voices meet at their bar lines; one that has too little in a bar waits for the others, which is said. Voices
+        with unlike numbers of bars must at least take the same time altogether.
+
+        Raises:
+            CoachError: the voices do not fit together.
+        """
+        if not voices:
+            return {}, []
+        counts = {len(voice.bars) for voice in voices}
+        if len(counts) > 1:
+            totals = {sum((bar.length for bar in voice.bars), Fraction(0)) for voice in voices}
+            if len(totals) > 1:
+                told = ", ".join(f"{voice.properties.name or voice.label} {len(voice.bars)}" for voice in voices)
+                raise CoachError(f'cannot read "{self.name}": its voices have unlike numbers of bars ({told})')
+            longest = max(voices, key=lambda voice: len(voice.bars))
+            starts = {voice.label: _running([bar.length for bar in voice.bars]) for voice in voices}
+            return starts, [_printed(bar, bar.length) for bar in longest.bars]
+        lengths = []
+        short: list[str] = []
+        for place in range(counts.pop()):
+            here = [voice.bars[place].length for voice in voices]
+            lengths.append(max(here))
+            for voice, length in zip(voices, here, strict=True):
+                if length < max(here) and voice.bars[place].notes:
+                    short.append(f"bar {place + 1} of voice {voice.properties.name or voice.label}")
+        if short:
+            more = f" and {len(short) - 2} more" if len(short) > 2 else ""
+            page.remarks.append(
+                f"shorter than the other voices, and so filled up with rests: {', '.join(short[:2])}{more}"
+            )
+        running = _running(lengths)
+        bars = []
+        for place, length in enumerate(lengths):
+            bar = voices[0].bars[place]
+            doubles = any(voice.bars[place].double for voice in voices)
+            bars.append(_printed(replace(bar, double=doubles), length))
+        return {voice.label: running for voice in voices}, bars
+
+
+def _running(lengths: list[Quarters]) -> list[Quarters]:
+    starts, now = [], Fraction(0)
+    for length in lengths:
+        starts.append(now)
+        now += length
+    return starts
+
+
+def _printed(bar: CodedBar, length: Quarters) -> Printed:
+    return Printed(length, bar.metre or shortest_metre(length), bar.double)
+
+
+def _clef_shift(voice: VoiceReader) -> int:
+    """Octaves that an octave clef moves the voice.
+
+    By the standard a player transposes a voice under "treble-8", but many files under this clef are coded as they
+    sound: whichever lies in a singer's range is meant.
+    """
+    pitches = sorted(note.midi for bar in voice.bars for note in bar.notes)
+    if not voice.properties.clef or voice.properties.octave or not pitches:
+        return 0
+    middle = pitches[len(pitches) // 2]
+    if voice.properties.clef < 0:
+        return -1 if middle > 62 else 0
+    return 1 if middle < 72 else 0
+
+
+def _mark(part: int, line: str, start: Quarters, note: CodedNote, shift: int) -> Mark:
+    pitch = note.pitch
+    if shift:
+        found = re.match(r"([A-G][#b]*)(-?\d+)", pitch)
+        assert found
+        pitch = f"{found[1]}{int(found[2]) + shift}"
+    return Mark(
+        part=part,
+        staff=1,
+        line=line,
+        onset=start + note.place,
+        duration=note.duration,
+        midi=note.midi + 12 * shift,
+        pitch=pitch,
+        tied_on=note.tied_on,
+        fermata=note.fermata,
+        breath=note.breath,
+        finger=note.finger,
+        words=tuple(note.words),
+    )

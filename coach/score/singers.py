@@ -1,0 +1,88 @@
+"""Which parts of a page the coach plays, and what their voices are called."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from coach.score.page import Mark, Page, Part
+from coach.score.piece import SATB
+
+NAMES = {
+    "soprano": r"sop(?:ran\w*|r?)?|s|treble|cantus|canto|discant\w*|diskant|superius|air|melody|tune",
+    "alto": r"alt\w*|a|contralto|counter|mezzo\w*",
+    "tenor": r"ten(?:or\w*)?|t",
+    "bass": r"bass?(?:us|o|i)?|b|bar(?:yton\w*|iton\w*)?",
+}
+"""How singers' parts are named in scores: English, German, Italian, Latin, letters."""
+
+INSTRUMENT = re.compile(
+    r"horn|corn|record|blockfl|clarin|klarin|sax|trom|posaun|flut|flöt|oboe|viol|gamba|tuba|drum", re.I
+)
+"""Instruments built in sizes that are named like voices: a "Tenor Horn" is no tenor."""
+
+ABOVE = re.compile(r"desc?ant|obbligato|solo|ossia|echo", re.I)
+"""How parts that are added above a hymn are named."""
+
+
+def singer(part: Part) -> str | None:
+    """Which of the four voices a part is by its name, or None: "Tenor 2" is "tenor", "Tenor Horn" is None."""
+    words = [word for word in re.split(r"[^\w]+", part.name.lower()) if word and not word.isdigit()]
+    if not words or ABOVE.search(words[0]):
+        return None
+    first = re.sub(r"\d+$", "", words[0])
+    found = next((voice for voice, pattern in NAMES.items() if re.fullmatch(pattern, first)), None)
+    follows = words[1] if len(words) > 1 else ""
+    if found and INSTRUMENT.match(follows) and len(words) == 2:
+        # "Tenor Horn", "Alto Recorder", "Bass Clarinet" are instruments; "Soprano Oboe 1 Violin 1" is a doubled singer.
+        return None
+    return found
+
+
+def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
+    """Indices of the parts to play, from the top.
+
+    Singers where there are four of them and instruments beside; else a keyboard's staves or a four-voice page where a
+    solo, a descant or a single singer stands above them; else every part that has notes.
+    """
+    sounding = {mark.part for mark in marks}
+    full = [place for place in range(len(page.parts)) if place in sounding]
+    singers = [place for place in full if singer(page.parts[place])]
+    if {singer(page.parts[place]) for place in singers} >= set(SATB) and len(singers) < len(full):
+        return tuple(singers)
+    extra = [place for place in full if ABOVE.search(page.parts[place].name)]
+    rest = [place for place in full if place not in extra]
+    if extra and rest:
+        return tuple(rest)
+    keyboards = [place for place in full if page.parts[place].staves > 1]
+    if keyboards and len(keyboards) < len(full):
+        others = [place for place in full if place not in keyboards]
+        return tuple(others if len(others) == 4 else keyboards)
+    return tuple(full)
+
+
+def voice_names(count: int) -> tuple[str, ...]:
+    """Names of so many voices from the top: the outer ones are soprano and bass, further ones are numbered.
+
+    `voice_names(5)` is ("soprano", "alto", "tenor", "voice 5", "bass").
+    """
+    few: dict[int, tuple[str, ...]] = {0: (), 1: ("soprano",), 2: ("soprano", "bass"), 3: ("soprano", "alto", "bass")}
+    if count <= 4:
+        return few.get(count, SATB)
+    return (*SATB[:3], *(f"voice {number}" for number in range(5, count + 1)), "bass")
+
+
+def names_of(parts: Sequence[Part]) -> tuple[str, ...]:
+    """A name for every voice of an open score, one voice a part.
+
+    The parts' own names decide where they are singers' and no two are alike; where two are (Soprano 1, Soprano 2) the
+    second one is a numbered voice. Without such names the place on the page decides.
+    """
+    sung = [singer(part) for part in parts]
+    if None in sung or not sung:
+        return voice_names(len(parts))
+    names: list[str] = []
+    for voice in sung:
+        assert voice is not None
+        names.append(voice if voice not in names else f"voice {5 + sum(name.startswith('voice') for name in names)}")
+    return tuple(names)
