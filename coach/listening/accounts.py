@@ -85,19 +85,19 @@ def missing(count: int) -> float:
 
 
 @dataclass(slots=True)
-class Link:
-    """One press explained as one note, never changed once made; presses without a link belong to nothing.
+class Claim:
+    """One press explained as one note, never changed once made; presses without a claim belong to nothing.
 
     Attributes:
-        before: The link before it, or None for the first.
+        before: The claim before it, or None for the first.
         press: Index of the press.
         chord: Number of the chord.
         bit: The note's place among the notes struck in that chord.
         jumped: The player went back, began again, skipped or began here.
-        depth: How many links lie before.
+        depth: How many claims lie before.
     """
 
-    before: Link | None
+    before: Claim | None
     press: int
     chord: int
     bit: int
@@ -116,7 +116,7 @@ class Account:
             to the same run.
         times: When each of these chords began.
         quarter: Seconds a quarter note; 0 while unknown.
-        link: The last press explained.
+        claim: The last press explained.
     """
 
     cost: float
@@ -124,7 +124,7 @@ class Account:
     masks: tuple[int, ...]
     times: tuple[float, ...]
     quarter: float
-    link: Link | None
+    claim: Claim | None
 
 
 class Music:
@@ -242,7 +242,7 @@ def _nothing(music: Music, account: Account, key: int, gap: float) -> Account:
             cost = RESTRUCK
         if gap < QUICK and music.neighbour(front, key):
             cost = ORNAMENT
-    return Account(account.cost + cost, front, account.masks, account.times, account.quarter, account.link)
+    return Account(account.cost + cost, front, account.masks, account.times, account.quarter, account.claim)
 
 
 def _expected_step(music: Music, account: Account, chord: int) -> float:
@@ -274,7 +274,7 @@ def _late(music: Music, account: Account, press: int, now: float, behind: int, b
         masks,
         account.times,
         account.quarter,
-        linked(account.link, press, chord, bit, jumped=False),
+        claimed(account.claim, press, chord, bit, jumped=False),
     )
 
 
@@ -303,16 +303,16 @@ def _advance(music: Music, account: Account, press: int, key: int, now: float, c
         skipped = (now,) * (chord - front - 1)
     masks = (1 << bit, *(0,) * len(skipped), *masks)[:BEHIND]
     times = (now, *skipped, *times)[:BEHIND]
-    link = linked(account.link, press, chord, bit, jumped=front < 0)
-    return Account(account.cost + cost, chord, masks, times, quarter, link)
+    claim = claimed(account.claim, press, chord, bit, jumped=front < 0)
+    return Account(account.cost + cost, chord, masks, times, quarter, claim)
 
 
 def _back(music: Music, account: Account, press: int, key: int, now: float, gap: float, chord: int) -> Account:
     """The player goes back to a chord and strikes it again."""
     cost = BACK + unprepared(gap, _expected_step(music, account, account.front))
     bit = music.bits[chord][key][0]
-    link = linked(account.link, press, chord, bit, jumped=True)
-    return Account(account.cost + cost, chord, (1 << bit,), (now,), account.quarter, link)
+    claim = claimed(account.claim, press, chord, bit, jumped=True)
+    return Account(account.cost + cost, chord, (1 << bit,), (now,), account.quarter, claim)
 
 
 def unprepared(gap: float, expected: float) -> float:
@@ -320,6 +320,6 @@ def unprepared(gap: float, expected: float) -> float:
     return UNPREPARED * min(max(1.0 - (gap / max(expected, 0.1) - 0.4) / 0.8, 0.0), 1.0)
 
 
-def linked(before: Link | None, press: int, chord: int, bit: int, *, jumped: bool) -> Link:
+def claimed(before: Claim | None, press: int, chord: int, bit: int, *, jumped: bool) -> Claim:
     """One more press explained."""
-    return Link(before, press, chord, bit, jumped, before.depth + 1 if before else 0)
+    return Claim(before, press, chord, bit, jumped, before.depth + 1 if before else 0)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Kind = Literal["press", "release", "pedal"]
@@ -14,6 +14,10 @@ SUSTAIN = 64
 
 PEDAL_DOWN = 64
 """Controller value from which the sustain pedal counts as down (MIDI 1.0: 0-63 off, 64-127 on)."""
+
+
+LAYER = 0.030
+"""Seconds within which a second press of a key that is down is the same stroke (two layers, two voices on one key)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +69,17 @@ class Stroke:
     release: float | None
 
 
-class Keyboard:
+class Keys:
     """Keys as they go down and up: turns events into strokes, one event at a time.
 
-    A press of a key that is down ends the stroke before it, because a key must have come up to be pressed again (its
-    release was lost, or two layers send the same key). A release of a key that is up says nothing. Time never runs
-    backwards here: an event stamped before the last one happens with it.
+    A key that is down and pressed again at once is one stroke heard twice (two layers, two voices that meet): both end
+    together. Later, the key must have come up unheard, and the stroke before ends there. A release of a key that is
+    up says nothing. Time never runs backwards here: an event stamped before the last one happens with it.
     """
 
     def __init__(self) -> None:
         self._strokes: list[Stroke] = []
-        self._down: dict[int, int] = {}
+        self._down: dict[int, list[int]] = {}
         self._pedal: list[tuple[float, int]] = []
         self._time = float("-inf")
 
@@ -86,16 +90,20 @@ class Keyboard:
         if event.kind == "pedal":
             self._pedal.append((seconds, event.value))
             return None
-        before = self._down.pop(event.key, None)
-        if before is not None:
-            stroke = self._strokes[before]
-            self._strokes[before] = Stroke(stroke.index, stroke.key, stroke.velocity, stroke.press, seconds)
         if event.kind == "release":
+            self._end(event.key, seconds)
             return None
+        down = self._down.get(event.key)
+        if down and seconds - self._strokes[down[0]].press > LAYER:
+            self._end(event.key, seconds)
         stroke = Stroke(len(self._strokes), event.key, event.value, seconds, None)
-        self._down[event.key] = stroke.index
+        self._down.setdefault(event.key, []).append(stroke.index)
         self._strokes.append(stroke)
         return stroke
+
+    def _end(self, key: int, seconds: float) -> None:
+        for index in self._down.pop(key, ()):
+            self._strokes[index] = replace(self._strokes[index], release=seconds)
 
     @property
     def time(self) -> float:
@@ -103,26 +111,24 @@ class Keyboard:
         return self._time
 
     @property
-    def strokes(self) -> tuple[Stroke, ...]:
-        return tuple(self._strokes)
+    def strokes(self) -> Sequence[Stroke]:
+        """All strokes by index; grows and is filled in with further events."""
+        return self._strokes
+
+    @property
+    def pedal(self) -> Sequence[tuple[float, int]]:
+        """The pedal's positions: when, and 0 to 127; grows with further events."""
+        return self._pedal
 
     @property
     def down(self) -> frozenset[int]:
         """The keys that are down."""
         return frozenset(self._down)
 
-    @property
-    def pedal(self) -> tuple[tuple[float, int], ...]:
-        """The pedal's positions: when, and 0 to 127."""
-        return tuple(self._pedal)
-
-    def stroke(self, index: int) -> Stroke:
-        return self._strokes[index]
-
 
 def strokes_of(events: Iterable[Event]) -> tuple[Stroke, ...]:
     """All strokes of a take, by index."""
-    keyboard = Keyboard()
+    keys = Keys()
     for event in events:
-        keyboard.hear(event)
-    return keyboard.strokes
+        keys.hear(event)
+    return tuple(keys.strokes)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from coach.fingering.plan import SIDES, HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.fingering.plan import SIDES, After, HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
 
 Hand = Literal["right", "left", "both"]
 """Which hand plays."""
@@ -47,6 +47,24 @@ class ExpectedNote:
 
 
 @dataclass(frozen=True, slots=True)
+class Leaving:
+    """How a hand goes from one chord that it strikes to the next.
+
+    Attributes:
+        after: As planned: "join", "restrike", "lift", "end".
+        onset: Of the chord that it leaves, in quarter notes; later than the chord it struck where it holds on while
+            the other hand moves.
+        place: Of that chord in its phrase, from 1.
+        following: Number of the next chord that it strikes, None after its last.
+    """
+
+    after: After
+    onset: float
+    place: int
+    following: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class ExpectedChord:
     """One chord that at least one expected note is struck in.
 
@@ -57,7 +75,7 @@ class ExpectedChord:
         onset, duration, bar, beat: As planned.
         struck: Numbers of the notes struck here, from high to low.
         held: Numbers of the notes held from an earlier chord.
-        parts: How each playing hand leaves the chord.
+        leaving: For each hand that strikes here, how it goes on to the next chord that it strikes.
     """
 
     number: int
@@ -69,7 +87,7 @@ class ExpectedChord:
     beat: float
     struck: tuple[int, ...]
     held: tuple[int, ...]
-    parts: Mapping[Side, HandPart]
+    leaving: Mapping[Side, Leaving]
 
     @property
     def end(self) -> float:
@@ -96,12 +114,16 @@ class Expected:
         """The notes struck in a chord."""
         return tuple(self.notes[number] for number in self.chords[chord].struck)
 
+    def sounding(self, chord: int) -> tuple[ExpectedNote, ...]:
+        """The notes struck or held in a chord."""
+        return tuple(self.notes[number] for number in (*self.chords[chord].struck, *self.chords[chord].held))
+
     def phrase(self, number: int) -> tuple[ExpectedChord, ...]:
         """The chords of one phrase."""
         return tuple(chord for chord in self.chords if chord.phrase == number)
 
 
-def expect(phrases: Iterable[PhrasePlan], hand: Hand = "both") -> Expected:
+def expect(phrases: Sequence[PhrasePlan], hand: Hand = "both") -> Expected:
     """What to expect of one hand or both over some phrases of a plan.
 
     Chords in which the playing hand strikes nothing are left out: nothing of it moves there.
@@ -125,7 +147,6 @@ def expect(phrases: Iterable[PhrasePlan], hand: Hand = "both") -> Expected:
                 sounding[_name(note)] = len(notes)
                 notes.append(_note(note, len(notes), number))
             first = len(notes) - len(struck)
-            parts = {side: part for side in hands if (part := chord.part(side)) is not None}
             chords.append(
                 ExpectedChord(
                     number,
@@ -137,12 +158,37 @@ def expect(phrases: Iterable[PhrasePlan], hand: Hand = "both") -> Expected:
                     chord.beat,
                     tuple(range(first, len(notes))),
                     held,
-                    parts,
+                    {},
                 )
             )
         if starts[-1] == len(chords):
             starts.pop()
-    return Expected(tuple(notes), tuple(chords), hands, tuple(starts))
+    return Expected(tuple(notes), _with_leaving(chords, notes, phrases, hands), hands, tuple(starts))
+
+
+def _with_leaving(
+    chords: list[ExpectedChord], notes: list[ExpectedNote], phrases: Sequence[PhrasePlan], hands: tuple[Side, ...]
+) -> tuple[ExpectedChord, ...]:
+    """Fill in how each hand leaves each chord, from the last one back."""
+    numbers = {(chord.phrase, chord.place): chord.number for chord in chords}
+    leaving: dict[int, dict[Side, Leaving]] = {chord.number: {} for chord in chords}
+    for hand in hands:
+        following: int | None = None
+        for phrase in reversed(phrases):
+            left: tuple[HandPart, float, int] | None = None
+            for place in range(len(phrase.chords), 0, -1):
+                chord = phrase.chords[place - 1]
+                part = chord.part(hand)
+                # The chord before the next one struck is the one that is left, though the hand may only hold it.
+                if part is not None and left is None:
+                    left = (part, chord.onset, place)
+                number = numbers.get((phrase.number, place))
+                if number is None or not any(notes[note].hand == hand for note in chords[number].struck):
+                    continue
+                if left is not None:
+                    leaving[number][hand] = Leaving(left[0].after, left[1], left[2], following)
+                following, left = number, None
+    return tuple(replace(chord, leaving=leaving[chord.number]) for chord in chords)
 
 
 def _expected(note: PlannedNote, hands: tuple[Side, ...]) -> bool:

@@ -201,7 +201,8 @@ def _lifts(findings: Findings) -> Iterator[Fault]:
     for lift in findings.lifts:
         if lift.next is None or lift.gap is None or lift.seen is None:
             continue
-        where, following = place(expected, lift.chord), place(expected, lift.next)
+        left = expected.chords[lift.chord].leaving[lift.hand].place
+        where, following = f"chord {left}", place(expected, lift.next)
         if lift.planned and not lift.seen:
             text = f"{where}: the {lift.hand} hand stayed on the keys; lift it before {following} as planned"
             yield _fault("lift", lift.hand, lift.chord, text)
@@ -219,8 +220,7 @@ def _connect(expected: Expected, lift: Lift) -> str:
     pair = []
     for chord in (lift.chord, lift.next):
         assert chord is not None
-        numbers = (*expected.chords[chord].struck, *expected.chords[chord].held)
-        mine = [expected.notes[number] for number in numbers if expected.notes[number].hand == lift.hand]
+        mine = [note for note in expected.sounding(chord) if note.hand == lift.hand]
         if mine:
             pair.append(outer(mine, key=lambda note: note.midi))
     if len(pair) < 2 or not pair[0].finger or not pair[1].finger:

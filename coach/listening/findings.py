@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from coach.listening.events import PEDAL_DOWN, Metronome
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.fingers import RuledOut, ruled_out
-from coach.listening.matching import Match, Visit
+from coach.listening.ledger import Visit
+from coach.listening.matching import Match
 from coach.listening.pace import Pace, pace
 from coach.listening.touch import Hold, Lift, Smear, Together, holds, lifts, smears, together
 
@@ -90,10 +91,10 @@ def find(match: Match, metronome: Metronome | None = None, chords: range | None 
         not_reached=tuple(chord for chord in within if chord > last),
         extra=extra,
         jumps=_jumps(match, within),
-        lifts=tuple(lift for lift in lifts(match) if lift.chord in within),
-        holds=tuple(hold for hold in holds(match) if match.expected.notes[hold.note].chord in within),
-        smears=tuple(smear for smear in smears(match) if match.expected.notes[smear.note].chord in within),
-        together=tuple(one for one in together(match) if one.chord in within),
+        lifts=lifts(match, within),
+        holds=holds(match, within),
+        smears=smears(match, within),
+        together=together(match, within),
         fingers=tuple(one for one in ruled_out(match) if match.expected.notes[one.note].chord in within),
         pace=pace(match, metronome, within),
         pedal=_pedal(match, reached),

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from coach.listening.expected import ExpectedNote
 from coach.listening.matching import Match
-from coach.listening.touch import Ends
 
 CERTAIN = 0.030
 """Seconds that two keys must be down together before it counts: a key sends its release a little after the finger has
@@ -33,7 +32,6 @@ class RuledOut:
 
 def ruled_out(match: Match) -> tuple[RuledOut, ...]:
     """Every planned finger that the overlaps contradict, by chord."""
-    ends = Ends(match)
     holding: dict[tuple[str, int], list[tuple[ExpectedNote, float]]] = {}
     found = []
     order = sorted((match.strokes[press].press, note) for note, press in match.played.items())
@@ -43,7 +41,7 @@ def ruled_out(match: Match) -> tuple[RuledOut, ...]:
             continue
         down = holding.setdefault((note.hand, note.finger), [])
         down[:] = [(other, end) for other, end in down if end - seconds >= CERTAIN]
-        mine = ends.of(number)
+        mine = match.release(number)
         for other, end in down:
             overlap = min(end, mine if mine is not None else end) - seconds
             if overlap >= CERTAIN and not _one_thumb(note, other) and end < float("inf"):

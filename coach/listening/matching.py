@@ -9,38 +9,26 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from coach.listening.accounts import MARGIN, WIDTH, Account, Link, Music, step
-from coach.listening.events import Event, Keyboard, Stroke
+from coach.listening.accounts import MARGIN, WIDTH, Account, Claim, Music, step
+from coach.listening.events import Event, Keys, Stroke
 from coach.listening.expected import Expected
+from coach.listening.ledger import Ledger, Visit
 from coach.listening.scouts import CLOSE, PROMISING, Scouts
-
-
-@dataclass(frozen=True, slots=True)
-class Visit:
-    """One striking of one chord; a chord that the player came back to has several.
-
-    Attributes:
-        chord: Number of the chord.
-        run: How often the player had jumped (back, ahead, to begin again) before: 0, 1, 2 ...
-        seconds: When its first note came.
-        played: The note numbers and the presses that struck them, in order of time.
-    """
-
-    chord: int
-    run: int
-    seconds: float
-    played: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True)
 class Match:
-    """A take matched to what was expected.
+    """A take matched to what was expected, as far as it was heard.
 
     Attributes:
         expected: What the take was heard against.
         strokes: All keys pressed, by index.
         pedal: The pedal's positions: seconds, and 0 to 127.
         visits: All strikings of chords, in order of time.
+        last_visits: For each chord played, the visit that counts: the last one, since a player goes back to mend
+            something.
+        played: For each note played, the press that counts: of the last visit that struck it.
+        front: Number of the current chord, None before the first.
         end: When the last event happened, 0 for a take without events.
     """
 
@@ -48,17 +36,10 @@ class Match:
     strokes: tuple[Stroke, ...]
     pedal: tuple[tuple[float, int], ...]
     visits: tuple[Visit, ...]
+    last_visits: Mapping[int, Visit]
+    played: Mapping[int, int]
+    front: int | None
     end: float
-
-    @cached_property
-    def last_visits(self) -> Mapping[int, Visit]:
-        """For each chord played, the visit that counts: the last one, since a player goes back to mend something."""
-        return {visit.chord: visit for visit in self.visits}
-
-    @cached_property
-    def played(self) -> Mapping[int, int]:
-        """For each note played, the press that counts: of the last visit that struck it."""
-        return {note: press for visit in self.visits for note, press in visit.played}
 
     @cached_property
     def note_of(self) -> Mapping[int, int]:
@@ -70,13 +51,13 @@ class Match:
         """Presses that are no note of the plan."""
         return tuple(stroke.index for stroke in self.strokes if stroke.index not in self.note_of)
 
-    @property
-    def front(self) -> int | None:
-        """Number of the current chord, None before the first."""
-        if not self.visits:
+    def release(self, note: int) -> float | None:
+        """When a note's key came up: infinity while it is down, None for a note not played."""
+        press = self.played.get(note)
+        if press is None:
             return None
-        run = max(visit.run for visit in self.visits)
-        return max(visit.chord for visit in self.visits if visit.run == run)
+        release = self.strokes[press].release
+        return float("inf") if release is None else release
 
 
 class Matcher:
@@ -86,13 +67,14 @@ class Matcher:
         self.expected = expected
         self._music = Music(expected)
         self._scouts = Scouts(self._music)
-        self._keyboard = Keyboard()
+        self._keys = Keys()
+        self._ledger = Ledger(expected)
         self._accounts = [Account(0.0, -1, (), (), 0.0, None)]
         self._last = float("-inf")
 
     def hear(self, event: Event) -> None:
         """Take one event; anything at all may come, in any order."""
-        stroke = self._keyboard.hear(event)
+        stroke = self._keys.hear(event)
         if stroke is None:
             return
         gap = stroke.press - self._last
@@ -106,7 +88,7 @@ class Matcher:
         scouted = self._scouts.hear(best, stroke.index, stroke.key, stroke.press, gap)
         cheapest = min(account.cost for account in made)
         for account in scouted[:WIDTH]:
-            allowed = cheapest + CLOSE if _notes_in_run(account.link) >= PROMISING else cheapest
+            allowed = cheapest + CLOSE if _notes_in_run(account.claim) >= PROMISING else cheapest
             if account.cost > allowed:
                 continue
             made.append(account)
@@ -117,31 +99,29 @@ class Matcher:
             self.hear(event)
 
     @property
-    def keyboard(self) -> Keyboard:
-        return self._keyboard
-
-    @property
     def chord(self) -> int | None:
         """Number of the current chord, None before the first: as the presses so far are explained best."""
         front = self._accounts[0].front
         return front if front >= 0 else None
 
+    @property
+    def down(self) -> frozenset[int]:
+        """The keys that are down."""
+        return self._keys.down
+
     def match(self) -> Match:
         """Everything heard so far, as explained best."""
-        links = []
-        link = self._accounts[0].link
-        while link is not None:
-            links.append(link)
-            link = link.before
-        links.reverse()
-        strokes = self._keyboard.strokes
-        end = self._keyboard.time
+        self._ledger.write(self._accounts[0].claim, self._keys.strokes)
+        end = self._keys.time
         return Match(
-            self.expected,
-            strokes,
-            self._keyboard.pedal,
-            _visits(self.expected, strokes, links),
-            end if end > float("-inf") else 0.0,
+            expected=self.expected,
+            strokes=tuple(self._keys.strokes),
+            pedal=tuple(self._keys.pedal),
+            visits=tuple(self._ledger.visits),
+            last_visits=dict(self._ledger.last_visits),
+            played=dict(self._ledger.played),
+            front=self.chord,
+            end=end if end > float("-inf") else 0.0,
         )
 
 
@@ -169,24 +149,11 @@ def _kept(made: list[Account]) -> list[Account]:
     return kept
 
 
-def _notes_in_run(link: Link | None) -> int:
+def _notes_in_run(claim: Claim | None) -> int:
     count = 0
-    while link is not None and count < PROMISING:
+    while claim is not None and count < PROMISING:
         count += 1
-        if link.jumped:
+        if claim.jumped:
             break
-        link = link.before
+        claim = claim.before
     return count
-
-
-def _visits(expected: Expected, strokes: tuple[Stroke, ...], links: list[Link]) -> tuple[Visit, ...]:
-    run = -1
-    found: dict[tuple[int, int], list[tuple[int, int]]] = {}
-    for link in links:
-        run += link.jumped
-        number = expected.chords[link.chord].struck[link.bit]
-        found.setdefault((run, link.chord), []).append((number, link.press))
-    visits = []
-    for (run, chord), played in found.items():
-        visits.append(Visit(chord, run, strokes[played[0][1]].press, tuple(played)))
-    return tuple(visits)

@@ -85,7 +85,7 @@ def _press(findings: Findings, number: int) -> int | None:
 def _lifts(findings: Findings) -> list[dict[str, Any]]:
     return [
         {
-            "after_onset": findings.expected.chords[lift.chord].onset,
+            "after_onset": findings.expected.chords[lift.chord].leaving[lift.hand].onset,
             "hand": lift.hand,
             "planned": lift.planned,
             "seen": lift.seen,

@@ -16,10 +16,10 @@ from coach.listening.accounts import (
     ELSEWHERE,
     EXTRA,
     Account,
-    Link,
+    Claim,
     Music,
+    claimed,
     free_bit,
-    linked,
     timing,
     unprepared,
 )
@@ -48,7 +48,7 @@ class Scout:
         begun: When its chord began.
         quarter: Seconds a quarter note; 0 while unknown.
         count: Notes explained since the jump.
-        link: The last press explained.
+        claim: The last press explained.
     """
 
     cost: float
@@ -57,7 +57,7 @@ class Scout:
     begun: float
     quarter: float
     count: int
-    link: Link
+    claim: Claim
 
 
 class Scouts:
@@ -95,8 +95,8 @@ class Scouts:
             else:
                 jump = best.cost + haste + (AGAIN if chord in music.starts else ELSEWHERE)
             if scout is None or jump < scout.cost:
-                link = linked(best.link, press, chord, bits[0], jumped=True)
-                scout = Scout(jump, press, 1 << bits[0], now, best.quarter, 1, link)
+                claim = claimed(best.claim, press, chord, bits[0], jumped=True)
+                scout = Scout(jump, press, 1 << bits[0], now, best.quarter, 1, claim)
             at[chord] = scout
             out.append((chord, scout))
         out.sort(key=lambda entry: entry[1].cost)
@@ -111,8 +111,8 @@ class Scouts:
             bit = free_bit(bits, here.mask)
             if bit >= 0:
                 cost = here.cost + EXTRA * (press - here.press - 1)
-                link = linked(here.link, press, chord, bit, jumped=False)
-                best = Scout(cost, press, here.mask | 1 << bit, here.begun, here.quarter, here.count + 1, link)
+                claim = claimed(here.claim, press, chord, bit, jumped=False)
+                best = Scout(cost, press, here.mask | 1 << bit, here.begun, here.quarter, here.count + 1, claim)
         skipped = 0.0
         for before in range(chord - 1, max(chord - 2 - SKIPPED, -1), -1):
             scout = at[before]
@@ -125,12 +125,12 @@ class Scouts:
                     if quarter > 0:
                         cost += timing(passed / (quarter * distance))
                     if best is None or cost < best.cost:
-                        link = linked(scout.link, press, chord, bits[0], jumped=False)
-                        best = Scout(cost, press, 1 << bits[0], now, passed / distance, scout.count + 1, link)
+                        claim = claimed(scout.claim, press, chord, bits[0], jumped=False)
+                        best = Scout(cost, press, 1 << bits[0], now, passed / distance, scout.count + 1, claim)
             skipped += music.all_missing[before]
         return best
 
 
 def _account(chord: int, scout: Scout) -> Account:
     """A scout as a full account; its own chord is all that it remembers."""
-    return Account(scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, scout.link)
+    return Account(scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, scout.claim)

@@ -9,16 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coach.fingering.plan import After, Side
-from coach.listening.events import PEDAL_DOWN, Stroke
+from coach.listening.events import PEDAL_DOWN
 from coach.listening.expected import Expected, ExpectedNote
-from coach.listening.matching import Match, Visit
+from coach.listening.ledger import Visit
+from coach.listening.matching import Match
 
 LIFT_SEEN = 0.030
-"""Seconds that all keys of a hand must be up for a lift. A legato pair overlaps or touches within some 30 ms (Repp
-1995 found mean overlaps from about 0 to 100 ms in legato playing)."""
-
-LAYER = 0.030
-"""Seconds within which a second press of a key that is down is the same stroke (two layers, two voices on one key)."""
+"""Seconds that all keys of a hand must be up for a lift. Legato pairs overlap, or miss each other by less (Repp 1995:
+mean overlaps from about 0 to 100 ms)."""
 
 HOLD_SHARE = 0.25
 """Share of the last chord under a held note that must pass before it may be let go (common practice)."""
@@ -109,110 +107,70 @@ class Together:
     rolled: bool
 
 
-def released(match: Match, press: int) -> float | None:
-    """When a key came up; presses of a key that is just down already count as one stroke."""
-    stroke = match.strokes[press]
-    following: dict[int, Stroke] = _following(match)
-    while stroke.index in following:
-        stroke = following[stroke.index]
-    return stroke.release
+def lifts(match: Match, within: range | None = None) -> tuple[Lift, ...]:
+    """How each hand left each of its chords, in order of chords.
 
-
-def _following(match: Match) -> dict[int, Stroke]:
-    last: dict[int, Stroke] = {}
-    following = {}
-    for stroke in match.strokes:
-        before = last.get(stroke.key)
-        if before is not None and before.release == stroke.press and stroke.press - before.press <= LAYER:
-            following[before.index] = stroke
-        last[stroke.key] = stroke
-    return following
-
-
-class Ends:
-    """When the key of each note came up."""
-
-    def __init__(self, match: Match) -> None:
-        self._match = match
-        self._following = _following(match)
-
-    def of(self, note: int) -> float | None:
-        """Seconds; infinity for a key that never came up, None for a note not played."""
-        press = self._match.played.get(note)
-        if press is None:
-            return None
-        stroke = self._match.strokes[press]
-        while stroke.index in self._following:
-            stroke = self._following[stroke.index]
-        return float("inf") if stroke.release is None else stroke.release
-
-
-def lifts(match: Match) -> tuple[Lift, ...]:
-    """How each hand left each of its chords, in order of chords."""
-    expected, ends = match.expected, Ends(match)
-    found = []
-    for hand in expected.hands:
-        mine = [chord for chord in expected.chords if chord.parts.get(hand) and _strikes(expected, chord.number, hand)]
-        for place, chord in enumerate(mine):
-            after = chord.parts[hand].after
-            following = mine[place + 1].number if place + 1 < len(mine) else None
-            found.append(_lift(match, ends, hand, chord.number, following, after))
-    found.sort(key=lambda lift: lift.chord)
-    return tuple(found)
-
-
-def _strikes(expected: Expected, chord: int, hand: Side) -> tuple[ExpectedNote, ...]:
-    return tuple(note for note in expected.struck(chord) if note.hand == hand)
-
-
-def _lift(match: Match, ends: Ends, hand: Side, chord: int, following: int | None, after: After) -> Lift:
+    Args:
+        match: The take as matched.
+        within: Only the chords of these numbers.
+    """
     expected = match.expected
-    before = match.last_visits.get(chord)
+    numbers = range(len(expected.chords)) if within is None else within
+    return tuple(
+        _lift(match, hand, chord)
+        for chord in numbers
+        for hand in expected.hands
+        if hand in expected.chords[chord].leaving
+    )
+
+
+def _lift(match: Match, hand: Side, chord: int) -> Lift:
+    expected = match.expected
+    leaving = expected.chords[chord].leaving[hand]
+    after, following = leaving.after, leaving.following
     nothing = Lift(chord, following, hand, after, None, None, None, False)
+    before = match.last_visits.get(chord)
     if before is None:
         return nothing
-    sounding = [
-        expected.notes[number]
-        for number in (*expected.chords[chord].struck, *expected.chords[chord].held)
-        if expected.notes[number].hand == hand and number in match.played
-    ]
+    sounding = [note for note in expected.sounding(chord) if note.hand == hand and note.number in match.played]
+    up = [end for note in sounding if (end := match.release(note.number)) is not None]
+    if not up:
+        return nothing
     if following is None:
-        if any(ends.of(note.number) in (None, float("inf")) for note in sounding):
-            return nothing
-        return Lift(chord, None, hand, after, True, None, None, False)
+        return nothing if max(up) == float("inf") else Lift(chord, None, hand, after, True, None, None, False)
     visit = match.last_visits.get(following)
     if visit is None or visit.run != before.run:
         return nothing
-    presses = [match.strokes[press].press for note, press in visit.played if expected.notes[note].hand == hand]
-    leaving = [ends.of(note.number) for note in sounding]
-    up = [end for end in leaving if end is not None]
-    if not presses or not up:
+    new = [(expected.notes[note], press) for note, press in visit.played if expected.notes[note].hand == hand]
+    if not new:
         return nothing
-    struck = min(presses)
-    gap = struck - max(up)
-    seen = gap >= LIFT_SEEN
+    struck = min(match.strokes[press].press for _, press in new)
+    gap: float | None = struck - max(up)
+    seen = struck - max(up) >= LIFT_SEEN
     joined = None
     if after == "join":
-        outer = _outer_gap(match, ends, hand, sounding, visit)
+        outer = _outer_gap(match, hand, sounding, new, following)
         if outer is not None:
             joined = outer < LIFT_SEEN
             gap = outer
-    pedal = gap > 0 and _pedal_throughout(match, struck - gap, struck)
-    return Lift(chord, following, hand, after, seen, gap if gap > float("-inf") else None, joined, pedal)
+    # A key that has not come up yet has no overlap to report.
+    if gap == float("-inf"):
+        gap = None
+    pedal = gap is not None and gap > 0 and _pedal_throughout(match, struck - gap, struck)
+    return Lift(chord, following, hand, after, seen, gap, joined, pedal)
 
 
-def _outer_gap(match: Match, ends: Ends, hand: Side, sounding: list[ExpectedNote], visit: Visit) -> float | None:
+def _outer_gap(
+    match: Match, hand: Side, sounding: list[ExpectedNote], new: list[tuple[ExpectedNote, int]], following: int
+) -> float | None:
     """Seconds from the release of the hand's outer voice to its next press; None while that voice holds."""
-    expected = match.expected
     outer = max if hand == "right" else min
-    new = [(expected.notes[note], press) for note, press in visit.played if expected.notes[note].hand == hand]
     voice = outer(sounding, key=lambda note: note.midi)
-    note, press = outer(new, key=lambda entry: entry[0].midi)
-    end = ends.of(voice.number)
+    _, press = outer(new, key=lambda entry: entry[0].midi)
+    end = match.release(voice.number)
     # A held outer voice connects whatever moves below it.
-    if voice.last >= visit.chord or end is None:
+    if voice.last >= following or end is None:
         return None
-    del note
     return match.strokes[press].press - end
 
 
@@ -227,32 +185,32 @@ def _pedal_throughout(match: Match, start: float, end: float) -> bool:
     return value >= PEDAL_DOWN
 
 
-def holds(match: Match) -> tuple[Hold, ...]:
-    """Every played note that others move under, and whether it was kept."""
-    expected, ends = match.expected, Ends(match)
-    found = []
-    for note in expected.notes:
-        press = match.played.get(note.number)
-        end = ends.of(note.number)
-        if note.last == note.chord or press is None or end is None:
-            continue
-        start = _visit_of_press(match, note.chord, press)
-        last = _struck_again(expected, note)
-        under = match.last_visits.get(last)
-        if under is None or start is None or under.run != start.run or last == note.chord:
-            continue
-        leaving = _leaving(match, last, under)
-        until = leaving if leaving is not None else under.seconds
-        needed = under.seconds + HOLD_SHARE * (until - under.seconds)
-        found.append(Hold(note.number, end >= needed, max(0.0, until - end)))
-    return tuple(found)
+def holds(match: Match, within: range | None = None) -> tuple[Hold, ...]:
+    """Every played note that others move under, and whether it was kept; in order of notes.
+
+    Args:
+        match: The take as matched.
+        within: Only notes struck in the chords of these numbers.
+    """
+    expected = match.expected
+    numbers = range(len(expected.chords)) if within is None else within
+    found = (_hold(match, note) for chord in numbers for note in expected.struck(chord) if note.last > chord)
+    return tuple(hold for hold in found if hold is not None)
 
 
-def _visit_of_press(match: Match, chord: int, press: int) -> Visit | None:
-    for visit in reversed(match.visits):
-        if visit.chord == chord and any(press == played for _, played in visit.played):
-            return visit
-    return None
+def _hold(match: Match, note: ExpectedNote) -> Hold | None:
+    press, end = match.played.get(note.number), match.release(note.number)
+    start = match.last_visits.get(note.chord)
+    last = _struck_again(match.expected, note)
+    under = match.last_visits.get(last)
+    if press is None or end is None or start is None or under is None or last == note.chord:
+        return None
+    if under.run != start.run or (note.number, press) not in start.played:
+        return None
+    leaving = _leaving(match, last, under)
+    until = leaving if leaving is not None else under.seconds
+    needed = under.seconds + HOLD_SHARE * (until - under.seconds)
+    return Hold(note.number, end >= needed, max(0.0, until - end))
 
 
 def _struck_again(expected: Expected, note: ExpectedNote) -> int:
@@ -269,41 +227,52 @@ def _leaving(match: Match, chord: int, visit: Visit) -> float | None:
     return following.seconds if following is not None and following.run == visit.run else None
 
 
-def smears(match: Match) -> tuple[Smear, ...]:
-    """Notes that stayed down into the next chord."""
-    expected, ends = match.expected, Ends(match)
-    found = []
-    for note in expected.notes:
-        end = ends.of(note.number)
-        into = note.last + 1
-        start, visit = match.last_visits.get(note.last), match.last_visits.get(into)
-        if end is None or start is None or visit is None or visit.run != start.run:
-            continue
-        if any(expected.notes[number].midi == note.midi for number in expected.chords[into].struck):
-            continue
-        over = end - visit.seconds
-        following = _leaving(match, into, visit)
-        step = following - visit.seconds if following is not None else float("inf")
-        allowed = max(SMEAR, SMEAR_SHARE * step) if step < float("inf") else 3 * SMEAR
-        if over > allowed:
-            found.append(Smear(note.number, into, min(over, max(match.end - visit.seconds, 0.0))))
-    return tuple(found)
+def smears(match: Match, within: range | None = None) -> tuple[Smear, ...]:
+    """Notes that stayed down into the next chord, in order of notes.
+
+    Args:
+        match: The take as matched.
+        within: Only notes struck in the chords of these numbers.
+    """
+    expected = match.expected
+    numbers = range(len(expected.chords)) if within is None else within
+    found = (_smear(match, note) for chord in numbers for note in expected.struck(chord))
+    return tuple(smear for smear in found if smear is not None)
 
 
-def together(match: Match) -> tuple[Together, ...]:
-    """How each played chord was struck, in order of chords."""
-    found = []
-    for chord, visit in sorted(match.last_visits.items()):
-        times = sorted((match.strokes[press].press, note) for note, press in visit.played)
-        several = len(times) > 1
-        rolled = any(match.expected.notes[note].rolled for _, note in times)
-        found.append(
-            Together(
-                chord,
-                times[-1][0] - times[0][0],
-                times[0][1] if several else None,
-                times[-1][1] if several else None,
-                rolled,
-            )
-        )
-    return tuple(found)
+def _smear(match: Match, note: ExpectedNote) -> Smear | None:
+    end = match.release(note.number)
+    into = note.last + 1
+    start, visit = match.last_visits.get(note.last), match.last_visits.get(into)
+    if end is None or start is None or visit is None or visit.run != start.run:
+        return None
+    if any(other.midi == note.midi for other in match.expected.struck(into)):
+        return None
+    following = _leaving(match, into, visit)
+    # Without a next chord to measure by, only a key that is plainly forgotten counts.
+    allowed = 3 * SMEAR if following is None else max(SMEAR, SMEAR_SHARE * (following - visit.seconds))
+    over = min(end, max(match.end, visit.seconds)) - visit.seconds
+    return Smear(note.number, into, over) if over > allowed else None
+
+
+def together(match: Match, within: range | None = None) -> tuple[Together, ...]:
+    """How each played chord was struck, in order of chords.
+
+    Args:
+        match: The take as matched.
+        within: Only the chords of these numbers.
+    """
+    numbers = range(len(match.expected.chords)) if within is None else within
+    return tuple(_together(match, match.last_visits[chord]) for chord in numbers if chord in match.last_visits)
+
+
+def _together(match: Match, visit: Visit) -> Together:
+    times = sorted((match.strokes[press].press, note) for note, press in visit.played)
+    several = len(times) > 1
+    return Together(
+        visit.chord,
+        times[-1][0] - times[0][0],
+        times[0][1] if several else None,
+        times[-1][1] if several else None,
+        any(match.expected.notes[note].rolled for _, note in times),
+    )

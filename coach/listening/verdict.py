@@ -70,7 +70,7 @@ def judge(
     """
     findings = find(match, metronome, chords)
     found = faults(findings, timed=timed)
-    changes = sum(len(findings.expected.chords[chord].parts) for chord in findings.chords)
+    changes = sum(len(findings.expected.chords[chord].leaving) for chord in findings.chords)
     notes = sum(not note.optional for note in findings.notes)
     return Verdict(word(found, notes, changes), remarks(found), found, findings)
 
