@@ -23,7 +23,7 @@ Cell = tuple[int, int | Side]
 Marks = Mapping[Cell, Mark]
 
 LATE_BEAT = 0.15
-"""Seconds after its beat that a chord is late (common practice, no source: a beat of 60 a minute is counted in four)."""
+"""Seconds after its beat that a chord is late (common practice, no source)."""
 
 NEAR = 2
 """Semitones from a note within which another key was probably meant for it, octaves apart too (as in the verdict)."""
@@ -102,17 +102,18 @@ def note_marks(
         places: Where its notes stand.
         wrong: For notes not played, the press that was probably meant for them.
         metronome: The clock, where there is one.
-        now: The time, for what the clock has passed by.
+        now: The time, for what the clock has passed by; infinity when the take is over.
     """
     expected = match.expected
     marks: dict[Cell, Mark] = {}
     front = match.front if match.front is not None else -1
+    over = now == float("inf")
     for chord in expected.chords:
         visit = match.last_visits.get(chord.number)
-        gone_by = chord.number < front or _gone_by(expected, chord.number, metronome, now)
+        gone_by = chord.number < front + over or _gone_by(expected, chord.number, metronome, now)
         if visit is None and not gone_by:
             continue
-        behind = visit is not None and metronome is not None and visit.seconds - due(expected, metronome, chord.number)
+        behind = visit.seconds - due(expected, metronome, chord.number) if visit and metronome else 0.0
         sounded = set()
         for number in chord.struck:
             press = match.played.get(number)
@@ -135,15 +136,10 @@ def note_marks(
 
 def touch_marks(match: Match, places: Places) -> dict[Cell, Mark]:
     """Marks of holds and planned lifts, as far as they were heard."""
-    expected = match.expected
     marks: dict[Cell, Mark] = {}
     for hold in holds(match):
-        note = expected.notes[hold.note]
-        through = [cell for cell in places.held[hold.note] if isinstance(cell[0], int)]
-        for cell in through:
+        for cell in places.held[hold.note]:
             marks[cell] = "kept" if hold.kept else "let go"
-        if not hold.kept and not through:
-            marks[places.struck[note.number]] = "let go"
     for lift in lifts(match):
         if lift.planned and lift.seen is not None:
             marks[places.chords[lift.chord], lift.hand] = "lifted" if lift.seen else "not lifted"

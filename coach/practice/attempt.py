@@ -1,0 +1,304 @@
+"""One take while it is played: what it is heard against, what was struck so far, and how it is judged in the end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+
+from coach.fingering.plan import PhrasePlan
+from coach.listening.events import Event, Metronome
+from coach.listening.expected import Expected, expect
+from coach.listening.matching import Match, Matcher
+from coach.listening.verdict import Verdict, judge
+from coach.listening.wording import key_name, voice
+from coach.practice.beat import Beat
+from coach.practice.ladder import Step
+from coach.practice.marks import Marks, Places, complete, meant_for, note_marks, places_of, touch_marks
+
+TOGETHER = 1.0
+"""Seconds within which the keys of a first chord begin a take, struck at once or not."""
+
+AT_ONCE = 0.25
+"""Seconds from key to key within which a chord is struck as one, rolled or not (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What is drilled.
+
+    Attributes:
+        plan: The passage as one phrase.
+        step: Hand, clock, tempo and fingers asked for.
+        quarter_bpm: Quarter notes a minute to play at, the step's share taken.
+        beats: The beats of the passage.
+        count_in: The beats before it.
+        keys: The keys that the instrument has.
+    """
+
+    plan: PhrasePlan
+    step: Step
+    quarter_bpm: float = 60.0
+    beats: tuple[Beat, ...] = ()
+    count_in: tuple[Beat, ...] = ()
+    keys: range = range(128)
+
+    @cached_property
+    def playable(self) -> PhrasePlan:
+        """The passage without the notes whose keys the instrument does not have: nobody waits for those."""
+        chords = tuple(
+            replace(
+                chord,
+                notes=tuple(
+                    note if note.midi in self.keys else replace(note, hand=None, finger=None) for note in chord.notes
+                ),
+            )
+            for chord in self.plan.chords
+        )
+        return replace(self.plan, chords=chords)
+
+    @cached_property
+    def expected(self) -> Expected:
+        """What a take is heard against."""
+        return expect([self.playable], self.step.hand)
+
+    @cached_property
+    def places(self) -> Places:
+        """Where its notes stand in the table."""
+        return places_of(self.playable, self.expected)
+
+    @cached_property
+    def first_keys(self) -> frozenset[int]:
+        """The keys of the first chord."""
+        if not self.expected.chords:
+            return frozenset()
+        return frozenset(self.expected.notes[number].midi for number in self.places.required[0])
+
+    @cached_property
+    def unplayable(self) -> str:
+        """A sentence about keys that the instrument does not have, "" where it has all."""
+        hands = self.expected.hands
+        beyond = [
+            (place, note.pitch)
+            for place, chord in enumerate(self.plan.chords, 1)
+            for note in chord.notes
+            if note.struck and note.hand in hands and note.midi not in self.keys
+        ]
+        if not beyond:
+            return ""
+        names = ", ".join(dict.fromkeys(pitch for _, pitch in beyond))
+        where = list(dict.fromkeys(str(place) for place, _ in beyond))
+        chords = f"chord{'s' if len(where) > 1 else ''} {', '.join(where)}"
+        return f"Your {len(self.keys)} keys have no {names} ({chords}): nothing waits for it."
+
+    @property
+    def quarter(self) -> float:
+        """Seconds a quarter note."""
+        return 60 / self.quarter_bpm
+
+    def lead_in(self) -> float:
+        """Seconds from the first beat of the count-in to the first chord."""
+        if not self.count_in or not self.expected.chords:
+            return 0.0
+        return (self.expected.chords[0].onset - float(self.count_in[0].onset)) * self.quarter
+
+    def beat_at(self, seconds: float) -> Beat | None:
+        """The beat that is sounding so many seconds after the first chord is due (below zero: before)."""
+        if not self.expected.chords:
+            return None
+        onset = self.expected.chords[0].onset + seconds / self.quarter
+        gone = [beat for beat in (*self.count_in, *self.beats) if float(beat.onset) <= onset + 1e-9]
+        return gone[-1] if gone else None
+
+    def clicks(self) -> tuple[tuple[float, bool], ...]:
+        """Seconds from the moment the first chord is due to each beat, and whether it is a bar's first."""
+        first = self.expected.chords[0].onset if self.expected.chords else self.plan.onset
+        beats = (*self.count_in, *self.beats)
+        return tuple(((float(beat.onset) - first) * self.quarter, beat.first) for beat in beats)
+
+
+@dataclass(frozen=True)
+class Done:
+    """A take that has ended.
+
+    Attributes:
+        task: What was asked.
+        events: All that was heard of it, in the seconds of the drill's clock.
+        metronome: The clock it was played with.
+        verdict: What was heard.
+        match: The take matched to the plan.
+        broken_off: The player stopped or began again before the last chord.
+        peeked: Hidden fingers were looked at during the take.
+    """
+
+    task: Task
+    events: tuple[Event, ...]
+    metronome: Metronome | None
+    verdict: Verdict
+    match: Match
+    broken_off: bool
+    peeked: bool
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasted."""
+        return self.events[-1].seconds - self.events[0].seconds if self.events else 0.0
+
+
+class Attempt:
+    """A take that is going on."""
+
+    def __init__(self, task: Task, metronome: Metronome | None = None) -> None:
+        self.task = task
+        self.metronome = metronome
+        self.peeked = False
+        self.loose: tuple[int, ...] = ()
+        self.events: list[Event] = []
+        self.last_press = float("-inf")
+        self.last_release = float("-inf")
+        self._matcher = Matcher(task.expected)
+        self._match: Match = self._matcher.match()
+        self._wrong: dict[int, int] = {}
+        self._touch: Marks = {}
+        self._touched = False
+
+    @property
+    def match(self) -> Match:
+        """The take as explained best by the presses so far."""
+        return self._match
+
+    @property
+    def chords(self) -> int:
+        """How many different chords were struck."""
+        return len(self._match.last_visits)
+
+    @property
+    def at_end(self) -> bool:
+        """Whether the last chord was reached."""
+        return bool(self.task.expected.chords) and self._match.front == len(self.task.expected.chords) - 1
+
+    @property
+    def finished(self) -> bool:
+        """Whether the last chord was struck whole."""
+        return self.at_end and complete(self._match, self.task.places, len(self.task.expected.chords) - 1)
+
+    def feed(self, event: Event) -> None:
+        """Hear one event."""
+        self.events.append(event)
+        self._matcher.hear(event)
+        self._touched = True
+        if event.kind == "release":
+            self.last_release = event.seconds
+        if event.kind != "press":
+            return
+        self.last_press = event.seconds
+        front = self._match.front
+        self._match = self._matcher.match()
+        stroke = len(self._match.strokes) - 1
+        if stroke not in self._match.note_of:
+            self._wrong_key(stroke)
+        elif self._match.front != front:
+            self.loose = ()
+        played = self._match.played
+        self._wrong = {note: press for note, press in self._wrong.items() if note not in played}
+
+    def _wrong_key(self, stroke: int) -> None:
+        key = self._match.strokes[stroke].key
+        if key in self._sounding():
+            return
+        number = meant_for(self._match, self.task.places, stroke)
+        if number is None:
+            self.loose = (*self.loose, key)
+        else:
+            self._wrong[number] = stroke
+
+    def _sounding(self) -> frozenset[int]:
+        """Keys of the current chord: striking one of them twice is no wrong key."""
+        front = self._match.front
+        if front is None:
+            return frozenset()
+        chord = self.task.expected.chords[front]
+        return frozenset(self.task.expected.notes[number].midi for number in (*chord.struck, *chord.held))
+
+    @property
+    def said(self) -> str:
+        """A sentence about the last wrong key, until it is mended or the player has gone on; else ""."""
+        front = self._match.front or 0
+        for number, stroke in sorted(self._wrong.items(), key=lambda wrong: -wrong[1]):
+            note = self.task.expected.notes[number]
+            if note.chord >= front:
+                return f"{key_name(self._match.strokes[stroke].key)} was struck; {voice(note)} has {note.pitch}."
+        return f"{key_name(self.loose[-1])} belongs to no note here." if self.loose else ""
+
+    def measure(self) -> None:
+        """Look at holds and lifts anew; between two looks of the eye there is no need."""
+        if self._touched:
+            self._match = self._matcher.match()
+            self._touch = touch_marks(self._match, self.task.places)
+            self._touched = False
+
+    def marks(self, now: float) -> Marks:
+        """How the cells stand, where the clock has come to `now`."""
+        notes = note_marks(self._match, self.task.places, self._wrong, self.metronome, now)
+        return {**self._touch, **notes}
+
+    def current(self) -> tuple[int | None, tuple[str, ...]]:
+        """The chord to play now, and the pitches that it still lacks when it was struck in part."""
+        chords = self.task.expected.chords
+        front = self._match.front
+        number = 0 if front is None else front + 1 if complete(self._match, self.task.places, front) else front
+        if number >= len(chords):
+            return None, ()
+        required = [self.task.expected.notes[note] for note in self.task.places.required[number]]
+        lacking = tuple(note.pitch for note in required if note.number not in self._match.played)
+        return self.task.places.chords[number], lacking if len(lacking) < len(required) else ()
+
+    def began_again(self) -> bool:
+        """Whether the whole first chord was just struck again, and not as a later chord of the same keys."""
+        first = self.task.first_keys
+        strokes = self._match.strokes
+        if not first or strokes[-1].key not in first or len(strokes) <= len(first):
+            return False
+        visits = self._match.visits
+        earlier = any(visit.chord == 0 for visit in visits[:-1])
+        if visits and visits[-1].chord == 0 and earlier:
+            return first <= {strokes[press].key for _, press in visits[-1].played}
+        before, *last = strokes[-len(first) - 1 :]
+        apart = last[0].press - before.press
+        within = max((b.press - a.press for a, b in pairwise(last)), default=0.0)
+        if {stroke.key for stroke in last} != first or within > min(AT_ONCE, apart):
+            return False
+        if len(first) == 1 and len(visits) > 1:
+            # A single key struck wrongly somewhere else may happen to be the first one.
+            return False
+        presses = {stroke.index for stroke in last}
+        return not any(presses <= {press for _, press in visit.played} for visit in visits)
+
+    def opening(self) -> tuple[Event, ...]:
+        """The events from the first chord struck again on."""
+        last: dict[int, float] = {}
+        for event in self.events:
+            if event.kind == "press" and event.key in self.task.first_keys:
+                last[event.key] = event.seconds
+        began = min(last.values())
+        return tuple(event for event in self.events if event.seconds >= began)
+
+    def judged(self, until: float = float("inf")) -> Done:
+        """The take as it ended, with what came before `until`."""
+        events = tuple(event for event in self.events if event.seconds < until)
+        match = self._matcher.match() if len(events) == len(self.events) else heard(self.task, events)
+        verdict = judge(match, self.metronome, timed=self.task.step.clock == "tempo")
+        broken_off = match.front != len(self.task.expected.chords) - 1
+        return Done(self.task, events, self.metronome, verdict, match, broken_off, self.peeked)
+
+    def wrong(self) -> Mapping[int, int]:
+        """For notes not played, the press that was probably meant for them."""
+        return self._wrong
+
+
+def heard(task: Task, events: Sequence[Event]) -> Match:
+    """A whole take against what a task expects."""
+    matcher = Matcher(task.expected)
+    matcher.hear_all(events)
+    return matcher.match()

@@ -1,0 +1,309 @@
+"""The live drill of one passage: note events and clock ticks in, states out. It knows no terminal and no clock.
+
+A take begins with the first chord, begins again when that is played again, and ends in silence. Chord by chord the
+drill waits for the player without limit; in tempo the first chord asks for the count-in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from coach.listening.events import Event, Metronome
+from coach.listening.wording import key_name
+from coach.practice.attempt import TOGETHER, Attempt, Done, Task
+from coach.practice.beat import Beat
+from coach.practice.gesture import Foot, Wish
+from coach.practice.marks import Marks
+
+__all__ = ["Done", "Drill", "Phase", "State", "Task"]
+
+Phase = Literal["ready", "counting", "playing", "heard"]
+"""Waiting for the first chord; counting in; a take going on; a take judged and still shown."""
+
+BEFORE = 0.35
+"""Seconds before its first right key that a take reaches back, for a wrong key struck with the first chord."""
+
+BREATH = 0.6
+"""Seconds from asking for a count-in to its first beat."""
+
+EARLY = 0.5
+"""Beats before the first chord is due from which on keys belong to the take."""
+
+ALL_UP = 0.4
+"""Seconds that all keys are up after the last chord before the take ends."""
+
+LAST_CHORD = 6.0
+"""Seconds after which the last chord ends the take though it is still held."""
+
+SILENCE = 3.0
+"""Seconds without a key struck that end a take in tempo, and one whose last chord lacks a note."""
+
+FALSE_START = 3
+"""Chords that a take must have reached to be one when it is broken off; less is a false start and forgotten."""
+
+OCTAVES = (12, -12, 24, -24)
+"""Shifts that a keyboard's octave button makes, in semitones."""
+
+
+@dataclass(frozen=True)
+class State:
+    """All that a screen shows of a drill.
+
+    Attributes:
+        phase: See `Phase`.
+        here: Place of the current chord in the phrase, None when there is none to play.
+        marks: How the cells stand.
+        said: One sentence for the player, "" for none.
+        beat: The beat that is sounding, None without a clock.
+        done: The take that has ended with this very event or tick, else None.
+        shown: The last take that was judged, while it is shown.
+        wish: What the foot asked for with this very event or tick.
+        down: Keys that are down.
+        struck: Keys that belong to no cell, struck in the current chord.
+        waiting: Pitches that the current chord still lacks.
+        first_chord: When the first chord is due, None without a clock and before the count-in.
+        shift: Semitones added to each key, where the keyboard's octave setting is off.
+    """
+
+    phase: Phase = "ready"
+    here: int | None = None
+    marks: Marks = field(default_factory=dict)
+    said: str = ""
+    beat: Beat | None = None
+    done: Done | None = None
+    shown: Done | None = None
+    wish: Wish = ""
+    down: frozenset[int] = frozenset()
+    struck: tuple[int, ...] = ()
+    waiting: tuple[str, ...] = ()
+    first_chord: float | None = None
+    shift: int = 0
+
+
+class Drill:
+    """Practises one passage, take after take.
+
+    Attributes:
+        task: What is drilled.
+        state: As after the last event or tick.
+    """
+
+    def __init__(self, task: Task, shift: int = 0) -> None:
+        """Be ready for the first take.
+
+        Args:
+            task: What to drill.
+            shift: Semitones to add to each key, as found in an earlier drill.
+        """
+        self.task = task
+        self._shift = shift
+        self._foot = Foot()
+        self._down: set[int] = set()
+        self._recent: list[Event] = []
+        self._phase: Phase = "ready"
+        self._attempt = Attempt(task)
+        self._first_chord: float | None = None
+        self._shown: Done | None = None
+        self._said = ""
+        self.state = self._next(0.0, None)
+
+    def hear(self, event: Event) -> State:
+        """Take one event of the keyboard."""
+        self._foot = self._foot.hear(event)
+        if event.kind != "pedal" and self._shift:
+            event = replace(event, key=event.key + self._shift)
+        if event.kind == "press":
+            self._down.add(event.key)
+        elif event.kind == "release":
+            self._down.discard(event.key)
+        done = None
+        if self._phase in ("ready", "heard"):
+            self._listen_for_start(event)
+        elif self._phase == "counting":
+            if event.seconds >= self._entry():
+                self._phase = "playing"
+                self._attempt.feed(event)
+        else:
+            self._attempt.feed(event)
+            self._said = ""
+            if event.kind == "press" and self._attempt.began_again():
+                done = self._begin_again(event.seconds)
+        return self._next(event.seconds, done)
+
+    def tick(self, now: float) -> State:
+        """Let time pass; some twenty times a second is often enough."""
+        done = None
+        if self._phase == "counting" and now >= self._entry():
+            self._phase = "playing"
+        if self._phase == "playing":
+            self._attempt.measure()
+            if self._over(now):
+                done = self._end()
+        wish, self._foot = self._foot.wish(now)
+        return self._next(now, done, wish)
+
+    def start(self, now: float) -> State:
+        """Begin, or begin again, without the first chord: count in, or wait for the chord."""
+        done = self._break_off()
+        self._begin(now, ())
+        return self._next(now, done)
+
+    def stop(self, now: float) -> State:
+        """End the take that is going on, or take the last one off the screen."""
+        done = self._break_off()
+        self._shown = done
+        self._phase = "heard" if done else "ready"
+        self._first_chord = None
+        self._said = ""
+        if done is None:
+            self._attempt = Attempt(self.task)
+        return self._next(now, done)
+
+    def unplugged(self, releases: Sequence[Event]) -> State:
+        """The keyboard is gone: its keys come up and the take waits.
+
+        Args:
+            releases: What the decoder made of it.
+        """
+        for event in releases:
+            self.hear(event)
+        return self.state
+
+    def peek(self) -> None:
+        """Hidden fingers are looked at: a take that is going on is not one without them."""
+        if self._phase in ("playing", "counting"):
+            self._attempt.peeked = True
+
+    def _listen_for_start(self, event: Event) -> None:
+        self._recent = [each for each in self._recent if event.seconds - each.seconds <= TOGETHER]
+        self._recent.append(event)
+        if event.kind != "press":
+            return
+        struck = self._down | {each.key for each in self._recent if each.kind == "press"}
+        shift = self._found_shift(struck, event.key)
+        if shift is None:
+            if self._phase == "ready":
+                self._said = f"{key_name(event.key)}: the take begins with the first chord."
+            return
+        if shift:
+            self._shift += shift
+            self._down = {key + shift for key in self._down}
+            self._recent = [
+                each if each.kind == "pedal" else replace(each, key=each.key + shift) for each in self._recent
+            ]
+        first = self.task.first_keys
+        began = min(each.seconds for each in self._recent if each.kind == "press" and each.key in first)
+        self._begin(event.seconds, tuple(each for each in self._recent if each.seconds >= began - BEFORE))
+
+    def _found_shift(self, struck: set[int], key: int) -> int | None:
+        """By how much to shift for the first chord to be there: half of it will do where it is, all of it elsewhere."""
+        first = self.task.first_keys
+        if key in first and len(struck & first) * 2 >= len(first):
+            return 0
+        for shift in (-self._shift, *OCTAVES):
+            if shift and key + shift in first and len(first) > 1 and first <= {each + shift for each in struck}:
+                return shift
+        return None
+
+    def _begin(self, now: float, events: tuple[Event, ...]) -> None:
+        """Begin a take with its first events, or count it in."""
+        self._shown = None
+        self._recent = []
+        self._said = ""
+        if self._shift and events:
+            octaves = "an octave" if abs(self._shift) == 12 else "two octaves"
+            way = "high" if self._shift < 0 else "low"
+            self._said = f"The keyboard is set {octaves} too {way}: it is heard where it belongs."
+        if self.task.step.clock == "tempo":
+            self._phase = "counting"
+            self._first_chord = now + BREATH + self.task.lead_in()
+            self._attempt = Attempt(self.task, Metronome(self.task.quarter_bpm, self._first_chord))
+            return
+        self._first_chord = None
+        self._phase = "playing" if events else "ready"
+        self._attempt = Attempt(self.task)
+        for event in events:
+            self._attempt.feed(event)
+
+    def _begin_again(self, now: float) -> Done | None:
+        """The first chord was played again: end the take before it and begin another."""
+        opening = self._attempt.opening()
+        done = self._break_off(until=opening[0].seconds)
+        self._begin(now, opening)
+        return done
+
+    def _entry(self) -> float:
+        """When keys begin to belong to a take that is counted in."""
+        return (self._first_chord or 0.0) - EARLY * self.task.quarter
+
+    def _over(self, now: float) -> bool:
+        """Whether silence ends the take."""
+        attempt = self._attempt
+        if attempt.last_press == float("-inf"):
+            return self._first_chord is not None and now > self._first_chord + max(SILENCE, 2 * self._longest())
+        quiet = now - attempt.last_press
+        if attempt.finished:
+            return (not self._down and now - attempt.last_release > ALL_UP) or quiet > LAST_CHORD
+        if attempt.at_end and not self._down:
+            return quiet > SILENCE
+        return self._first_chord is not None and quiet > max(SILENCE, 2 * self._longest())
+
+    def _longest(self) -> float:
+        """The longest chord in seconds."""
+        return max((chord.duration for chord in self.task.expected.chords), default=0.0) * self.task.quarter
+
+    def _end(self) -> Done | None:
+        """Judge the take that silence ended."""
+        self._first_chord = None
+        if self._attempt.last_press == float("-inf"):
+            self._phase = "ready"
+            self._attempt = Attempt(self.task)
+            self._said = "Nothing was heard."
+            return None
+        done = self._attempt.judged()
+        self._phase = "heard"
+        self._shown = done
+        return done
+
+    def _break_off(self, until: float = float("inf")) -> Done | None:
+        """End the take before its time; there is nothing worth keeping when it had hardly begun."""
+        enough = min(FALSE_START, len(self.task.expected.chords))
+        if self._phase != "playing" or self._attempt.chords < enough:
+            return None
+        return self._attempt.judged(until)
+
+    def _next(self, now: float, done: Done | None, wish: Wish = "") -> State:
+        playing = self._phase == "playing"
+        marks: Marks = {}
+        here = self.task.places.chords[0] if self.task.places.chords else None
+        waiting: tuple[str, ...] = ()
+        if playing:
+            here, waiting = self._attempt.current()
+            marks = self._attempt.marks(now)
+        elif self._phase == "heard":
+            here = None
+            marks = self._attempt.marks(float("inf"))
+        said = self._said or (self._attempt.said if playing else "")
+        if not said and self._phase == "ready":
+            said = self.task.unplayable
+        beat = None
+        if self._first_chord is not None:
+            beat = self.task.beat_at(now - self._first_chord)
+        self.state = State(
+            phase=self._phase,
+            here=here,
+            marks=marks,
+            said=said,
+            beat=beat,
+            done=done,
+            shown=self._shown,
+            wish=wish,
+            down=frozenset(self._down),
+            struck=self._attempt.loose if playing else (),
+            waiting=waiting,
+            first_chord=self._first_chord,
+            shift=self._shift,
+        )
+        return self.state

@@ -1,0 +1,588 @@
+"""The drill, played by hand: what a pianist does at the keys and what the drill makes of it, without a terminal."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from coach.fingering.plan import HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.listening.events import Event
+from coach.practice.attempt import Done, Task
+from coach.practice.beat import beats_of, count_in
+from coach.practice.drill import BREATH, Drill, State
+from coach.practice.ladder import Step
+from coach.score.piece import Bar, Piece
+
+TICK = 0.05
+KEYS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+VOICES = ("soprano", "alto", "tenor", "bass")
+SIDE: dict[str, Side] = {"soprano": "right", "alto": "right", "tenor": "left", "bass": "left"}
+
+
+def key(pitch: str) -> int:
+    letter, accidental, octave = re.fullmatch(r"([A-G])([#b]?)(\d)", pitch).groups()  # type: ignore[union-attr]
+    return KEYS[letter] + {"#": 1, "b": -1, "": 0}[accidental] + 12 * (int(octave) + 1)
+
+
+def keys(chord: str) -> list[int]:
+    return [key(pitch) for pitch in chord.split() if pitch != "-"]
+
+
+def phrase(chords: Sequence[str], lifts: Sequence[int] = (), first_beat: int = 1) -> PhrasePlan:
+    """One chord a quarter note, "E5 G4 C4 C3" from the soprano; "-" holds the voice's note from the chord before."""
+    planned: list[PlannedChord] = []
+    sounding: dict[str, PlannedNote] = {}
+    for place, chord in enumerate(chords):
+        notes = []
+        for number, (voice, pitch) in enumerate(zip(VOICES, chord.split(), strict=True)):
+            if pitch == "-":
+                notes.append(replace(sounding[voice], struck=False))
+                continue
+            voice_on = [later.split()[number] for later in chords[place + 1 :]]
+            held = sum(1 for _ in itertools.takewhile("-".__eq__, voice_on))
+            midi = key(pitch)
+            side = SIDE[voice]
+            note = PlannedNote(voice, float(place), 1.0 + held, pitch, midi, midi, True, side, number + 1)
+            sounding[voice] = note
+            notes.append(note)
+        after = "end" if place == len(chords) - 1 else "lift" if place in lifts else "join"
+        part = HandPart(after, 1)  # type: ignore[arg-type]
+        beat = (place + first_beat - 1) % 4 + 1
+        bar = (place + first_beat - 1) // 4 + 1
+        planned.append(PlannedChord(float(place), 1.0, bar, float(beat), "2+2", tuple(notes), part, part))
+    return PhrasePlan(1, (1, 1), 0.0, float(len(chords)), "fermata", 0.0, tuple(planned))
+
+
+FOUR = ("E5 C5 G4 C3", "D5 B4 G4 G3", "C5 A4 E4 A3", "B4 G4 D4 G3")
+BAR = Piece("Test", "test", (), (), (Bar(1, Fraction(0), Fraction(4), "4/4"), Bar(2, Fraction(4), Fraction(4), "4/4")))
+
+BY_CHORD = Step("together")
+IN_TEMPO = Step("in tempo", clock="tempo")
+RIGHT = Step("right hand", hand="right")
+
+
+def task(chords: Sequence[str] = FOUR, step: Step = BY_CHORD, lifts: Sequence[int] = (), bpm: float = 60.0) -> Task:
+    end = Fraction(len(chords))
+    return Task(
+        phrase(chords, lifts), step, bpm, beats_of(BAR, Fraction(0), end), count_in(BAR, Fraction(0)), range(21, 109)
+    )
+
+
+class Pianist:
+    """Plays into a drill; time passes in ticks."""
+
+    def __init__(self, drill: Drill, now: float = 100.0) -> None:
+        self.drill = drill
+        self.now = now
+        self.takes: list[Done] = []
+        self.wishes: list[str] = []
+        self.sayings: list[str] = []
+
+    @property
+    def state(self) -> State:
+        return self.drill.state
+
+    def _keep(self, state: State) -> None:
+        if state.done:
+            self.takes.append(state.done)
+        if state.wish:
+            self.wishes.append(state.wish)
+        if state.said and (not self.sayings or self.sayings[-1] != state.said):
+            self.sayings.append(state.said)
+
+    def wait(self, seconds: float) -> None:
+        until = self.now + seconds
+        while self.now + TICK < until:
+            self.now += TICK
+            self._keep(self.drill.tick(self.now))
+        self.now = until
+        self._keep(self.drill.tick(self.now))
+
+    def press(self, *pressed: int) -> None:
+        for each in pressed:
+            self.now += 0.004
+            self._keep(self.drill.hear(Event(self.now, "press", each, 64)))
+
+    def release(self, *released: int) -> None:
+        for each in released:
+            self.now += 0.002
+            self._keep(self.drill.hear(Event(self.now, "release", each, 64)))
+
+    def pedal(self, *values: int) -> None:
+        for value in values:
+            self.now += 0.1
+            self._keep(self.drill.hear(Event(self.now, "pedal", 64, value)))
+
+    def play(self, chords: Sequence[str], each: float = 0.6, gap: float = 0.0) -> None:
+        """Strike chords one after the other; a hand lets go `gap` before the next."""
+        for chord in chords:
+            start = self.now
+            self.press(*keys(chord))
+            self.wait(each - gap - (self.now - start) - 0.01)
+            self.release(*keys(chord))
+            if gap:
+                self.wait(gap)
+
+
+def pianist(of: Task | None = None) -> Pianist:
+    return Pianist(Drill(of or task()))
+
+
+def marks_of_chord(state: State, place: int) -> list[str]:
+    return [str(state.marks.get((place, note), "")) for note in range(4)]
+
+
+# Chord by chord
+
+
+def test_the_first_chord_begins_and_silence_ends_a_take() -> None:
+    player = pianist()
+    assert (player.state.phase, player.state.here) == ("ready", 0)
+    player.press(*keys(FOUR[0]))
+    assert (player.state.phase, player.state.here) == ("playing", 1)
+    player.release(*keys(FOUR[0]))
+    player.play(FOUR[1:])
+    assert player.takes == []
+    player.wait(1.0)
+    assert len(player.takes) == 1
+    done = player.takes[0]
+    assert done.verdict.word == "solid"
+    assert not done.broken_off
+    assert player.state.phase == "heard"
+    assert player.state.shown is done
+    assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(4))
+
+
+def test_chord_by_chord_the_drill_waits_without_limit() -> None:
+    player = pianist()
+    player.play(FOUR[:2])
+    player.wait(600)
+    assert (player.state.phase, player.state.here) == ("playing", 2)
+    player.play(FOUR[2:])
+    player.wait(1)
+    assert player.takes[0].verdict.word == "solid"
+
+
+def test_playing_one_key_after_the_other_is_taking_ones_time() -> None:
+    player = pianist()
+    for chord in FOUR:
+        for each in keys(chord):
+            player.press(each)
+            player.wait(0.8)
+        player.release(*keys(chord))
+    player.wait(1)
+    assert len(player.takes) == 1
+    assert not player.takes[0].broken_off
+
+
+def test_a_chord_struck_in_part_is_waited_for() -> None:
+    player = pianist()
+    player.play(FOUR[:1])
+    player.press(key("D5"), key("B4"))
+    assert player.state.here == 1
+    assert player.state.waiting == ("G4", "G3")
+    player.press(key("G4"), key("G3"))
+    assert (player.state.here, player.state.waiting) == (2, ())
+
+
+def test_a_wrong_key_is_shown_in_its_cell_at_once_and_mended_by_the_right_one() -> None:
+    player = pianist()
+    player.play(FOUR[:1])
+    player.press(key("D5"), key("A4"), key("G4"), key("G3"))
+    assert marks_of_chord(player.state, 1) == ["right", "wrong", "right", "right"]
+    assert player.state.said == "A4 was struck; the alto has B4."
+    assert player.state.here == 1
+    player.press(key("B4"))
+    assert marks_of_chord(player.state, 1) == ["right"] * 4
+    assert player.state.said == ""
+
+
+def test_a_wrong_key_struck_first_is_shown_before_the_chord_has_begun() -> None:
+    player = pianist()
+    player.play(FOUR[:1])
+    player.press(key("A4"))
+    assert marks_of_chord(player.state, 1) == ["", "wrong", "", ""]
+
+
+def test_a_key_far_from_every_note_belongs_to_none() -> None:
+    player = pianist()
+    player.play(FOUR[:1])
+    player.press(key("F#6"))
+    assert player.state.struck == (key("F#6"),)
+    assert player.state.said == "F#6 belongs to no note here."
+    player.play(FOUR[1:2])
+    assert player.state.struck == ()
+
+
+def test_a_note_left_out_is_missing_as_soon_as_the_player_goes_on() -> None:
+    player = pianist()
+    player.play(["E5 C5 G4 C3", "D5 B4 - G3"])
+    player.press(*keys(FOUR[2]))
+    assert marks_of_chord(player.state, 1) == ["right", "right", "missing", "right"]
+
+
+def test_a_note_that_limps_behind_its_chord_is_late() -> None:
+    player = pianist()
+    player.play(FOUR[:1])
+    player.press(*keys("D5 B4 - G3"))
+    player.wait(0.3)
+    player.press(key("G4"))
+    assert marks_of_chord(player.state, 1) == ["right", "right", "late", "right"]
+
+
+def test_a_lift_is_seen_and_a_lift_left_out_too() -> None:
+    lifting = pianist(task(lifts=[1]))
+    lifting.play(FOUR[:2], gap=0.15)
+    lifting.play(FOUR[2:3])
+    assert {lifting.state.marks[1, side] for side in ("right", "left")} == {"lifted"}
+    clinging = pianist(task(lifts=[1]))
+    clinging.play(FOUR[:1])
+    clinging.press(*keys(FOUR[1]))
+    clinging.wait(0.5)
+    clinging.press(*keys(FOUR[2]))
+    clinging.release(*keys("D5 B4 - G3"))
+    clinging.wait(0.2)
+    assert {clinging.state.marks[1, side] for side in ("right", "left")} == {"not lifted"}
+
+
+@pytest.mark.parametrize(("held", "mark"), [(True, "kept"), (False, "let go")])
+def test_a_hold_is_seen(held: bool, mark: str) -> None:
+    chords = ("E5 C5 G4 C3", "D5 B4 - G3", "C5 A4 E4 A3", "B4 G4 D4 G3")
+    player = pianist(task(chords))
+    player.press(*keys(chords[0]))
+    player.wait(0.5)
+    player.release(*(keys("E5 C5 - C3") if held else keys(chords[0])))
+    player.press(*keys("D5 B4 - G3"))
+    player.wait(0.5)
+    player.release(*keys("D5 B4 G4 G3"))
+    player.play(chords[2:3])
+    assert player.state.marks[1, 2] == mark
+
+
+def test_playing_the_first_chord_again_restarts_and_a_false_start_is_forgotten() -> None:
+    player = pianist()
+    player.play([FOUR[0], FOUR[1], FOUR[0]])
+    assert player.takes == []
+    assert (player.state.phase, player.state.here) == ("playing", 1)
+    player.play(FOUR[1:])
+    player.wait(1)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+
+
+def test_striking_the_first_chord_twice_restarts_cleanly() -> None:
+    player = pianist()
+    player.play([FOUR[0], *FOUR])
+    player.wait(1)
+    assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False)]
+    assert sum(event.kind == "press" for event in player.takes[0].events) == 16
+
+
+def test_a_take_broken_off_after_a_good_part_is_kept_apart_from_the_next() -> None:
+    player = pianist()
+    player.play([*FOUR[:3], *FOUR])
+    player.wait(1)
+    assert [take.broken_off for take in player.takes] == [True, False]
+    assert player.takes[0].verdict.word == "weak"
+    assert player.takes[1].verdict.word == "solid"
+    assert sum(event.kind == "press" for event in player.takes[0].events) == 12
+
+
+def test_a_first_chord_that_comes_twice_in_the_phrase_restarts_nothing() -> None:
+    chords = (FOUR[0], FOUR[0], FOUR[1], FOUR[0], FOUR[3])
+    player = pianist(task(chords))
+    player.play(chords, gap=0.05)
+    player.wait(1)
+    assert len(player.takes) == 1
+    assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(5))
+
+
+def test_the_next_take_begins_with_the_first_chord_whatever_is_shown() -> None:
+    player = pianist()
+    player.play(FOUR)
+    player.wait(2)
+    assert player.state.phase == "heard"
+    player.press(*keys(FOUR[0]))
+    assert (player.state.phase, player.state.here, player.state.shown) == ("playing", 1, None)
+
+
+def test_the_first_chord_right_after_the_last_one_ends_the_take_and_begins_the_next() -> None:
+    player = pianist()
+    player.play([*FOUR, *FOUR])
+    player.wait(1)
+    assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False), ("solid", False)]
+
+
+def test_noodling_begins_nothing() -> None:
+    player = pianist()
+    player.play(["F5 D5 A4 D3", "F#5 D#5 A#4 D#3"])
+    assert player.state.phase == "ready"
+    assert player.state.said.endswith("the take begins with the first chord.")
+
+
+def test_a_first_chord_with_a_wrong_note_in_it_begins_the_take_all_the_same() -> None:
+    player = pianist()
+    player.press(key("D5"), key("C5"), key("G4"), key("C3"))
+    assert player.state.phase == "playing"
+    assert marks_of_chord(player.state, 0) == ["wrong", "right", "right", "right"]
+
+
+def test_one_hand_alone_is_heard_alone() -> None:
+    player = pianist(task(step=RIGHT))
+    player.play(["E5 C5 - -", "D5 B4 - -", "C5 A4 - -", "B4 G4 - -"])
+    player.wait(1)
+    assert player.takes[0].verdict.word == "solid"
+    assert marks_of_chord(player.state, 0) == ["right", "right", "", ""]
+
+
+def test_a_last_chord_that_is_held_for_ever_ends_the_take_too() -> None:
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys(FOUR[3]))
+    player.wait(10)
+    assert len(player.takes) == 1
+
+
+def test_a_last_chord_with_a_note_missing_is_ended_by_silence() -> None:
+    player = pianist()
+    player.play([*FOUR[:3], "B4 G4 - G3"])
+    player.wait(2)
+    assert player.takes == []
+    player.wait(2)
+    assert [take.broken_off for take in player.takes] == [False]
+    assert marks_of_chord(player.state, 3) == ["right", "right", "missing", "right"]
+
+
+# In tempo
+
+
+def counted_in(player: Pianist) -> None:
+    """Ask for the count-in with the first chord, and let it pass up to the first beat."""
+    player.press(*keys(FOUR[0]))
+    player.wait(0.2)
+    player.release(*keys(FOUR[0]))
+    assert player.state.phase == "counting"
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now - 0.01)
+
+
+def test_in_tempo_the_first_chord_asks_for_the_count_in() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    player.press(*keys(FOUR[0]))
+    assert player.state.first_chord == pytest.approx(player.now + BREATH + 4.0, abs=0.02)
+    beats = []
+    for _ in range(120):
+        player.wait(TICK)
+        beat = player.state.beat
+        if beat and (not beats or beats[-1] != (beat.counted, beat.number)):
+            beats.append((beat.counted, beat.number))
+    assert beats == [(True, 1), (True, 2), (True, 3), (True, 4), (False, 1), (False, 2)]
+
+
+def test_played_on_the_beat_it_is_solid() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play(FOUR, each=1.0)
+    player.wait(1)
+    done = player.takes[0]
+    assert done.verdict.word == "solid"
+    assert done.metronome is not None
+    assert done.metronome.quarter_bpm == 60
+    assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(4))
+
+
+def test_a_chord_behind_the_beat_is_late_and_one_left_out_is_missing_at_once() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play(FOUR[:1], each=1.3)
+    player.press(*keys(FOUR[1]))
+    assert marks_of_chord(player.state, 1) == ["late"] * 4
+    player.wait(0.2)
+    player.release(*keys(FOUR[1]))
+    player.wait(1.8)
+    assert marks_of_chord(player.state, 2) == ["missing"] * 4
+
+
+def test_stopping_ends_the_take_in_tempo() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play(FOUR[:3], each=1.0)
+    player.wait(3.5)
+    assert [take.broken_off for take in player.takes] == [True]
+    assert player.state.phase == "heard"
+
+
+def test_counting_in_and_playing_nothing_is_no_take() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.wait(5)
+    assert player.takes == []
+    assert (player.state.phase, player.state.said) == ("ready", "Nothing was heard.")
+
+
+def test_the_first_chord_again_counts_in_again() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play(FOUR[:2], each=1.0)
+    player.press(*keys(FOUR[0]))
+    assert player.state.phase == "counting"
+    assert player.takes == []
+
+
+def test_keys_during_the_count_in_belong_to_nothing() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    player.press(*keys(FOUR[0]))
+    player.release(*keys(FOUR[0]))
+    player.wait(1)
+    player.play(["F5 D5 A4 D3"])
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now - 0.01)
+    player.play(FOUR, each=1.0)
+    player.wait(1)
+    assert player.takes[0].verdict.word == "solid"
+    assert sum(event.kind == "press" for event in player.takes[0].events) == 16
+
+
+def test_clicks_fall_on_the_beats_of_the_count_in_and_of_the_phrase() -> None:
+    counted = ((-2.0, True), (-1.5, False), (-1.0, False), (-0.5, False))
+    played = ((0.0, True), (0.5, False), (1.0, False), (1.5, False))
+    assert task(step=IN_TEMPO, bpm=120).clicks() == counted + played
+
+
+# By key, by pedal, and what keyboards do
+
+
+def test_a_key_starts_and_stops() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    player.drill.start(player.now)
+    assert player.state.phase == "counting"
+    player.drill.stop(player.now)
+    assert (player.state.phase, player.state.first_chord) == ("ready", None)
+    assert player.takes == []
+
+
+def test_stopping_by_key_judges_what_was_played() -> None:
+    player = pianist()
+    player.play(FOUR[:3])
+    state = player.drill.stop(player.now)
+    assert state.done is not None
+    assert state.done.broken_off
+    assert state.phase == "heard"
+
+
+def test_two_quick_presses_of_the_pedal_ask_for_the_next_phrase_and_three_for_the_one_before() -> None:
+    player = pianist()
+    player.pedal(127, 0, 127, 0)
+    player.wait(1)
+    player.pedal(127, 0, 127, 0, 127, 0)
+    player.wait(1)
+    assert player.wishes == ["next", "back"]
+
+
+def test_the_pedal_under_a_take_is_only_pedalling() -> None:
+    player = pianist()
+    for chord in FOUR:
+        player.press(*keys(chord))
+        player.pedal(127)
+        player.wait(0.3)
+        player.pedal(0)
+        player.release(*keys(chord))
+    player.wait(1)
+    assert player.wishes == []
+    assert player.takes[0].verdict.word == "solid"
+
+
+@pytest.mark.parametrize(("semitones", "said"), [(12, "an octave too high"), (-24, "two octaves too low")])
+def test_a_keyboard_set_an_octave_off_is_heard_where_it_belongs(semitones: int, said: str) -> None:
+    player = pianist()
+    player.press(*(each + semitones for each in keys(FOUR[0])))
+    assert player.state.phase == "playing"
+    assert said in player.state.said
+    player.release(*(each + semitones for each in keys(FOUR[0])))
+    for chord in FOUR[1:]:
+        player.press(*(each + semitones for each in keys(chord)))
+        player.wait(0.5)
+        player.release(*(each + semitones for each in keys(chord)))
+    player.wait(1)
+    assert player.takes[0].verdict.word == "solid"
+    player.play(FOUR)
+    player.wait(1)
+    assert (player.state.shift, len(player.takes)) == (0, 2)
+
+
+def test_a_key_that_the_instrument_does_not_have_is_said_and_not_waited_for() -> None:
+    """61 keys end at C2 (common practice, no source)."""
+    chords = ("E5 C5 G4 C3", "D5 B4 G4 B1", "C5 A4 E4 A2")
+    player = pianist(replace(task(chords), keys=range(36, 97)))
+    assert player.state.said == "Your 61 keys have no B1 (chord 2): nothing waits for it."
+    player.play(["E5 C5 G4 C3", "D5 B4 G4 -", "C5 A4 E4 A2"])
+    player.wait(1)
+    assert player.takes[0].verdict.word == "solid"
+
+
+def test_an_unplugged_keyboard_leaves_the_take_open_and_no_key_down() -> None:
+    player = pianist()
+    player.play(FOUR[:2])
+    player.press(*keys(FOUR[2]))
+    player.drill.unplugged([Event(player.now, "release", each, 64) for each in keys(FOUR[2])])
+    assert player.state.down == frozenset()
+    player.wait(30)
+    assert (player.state.phase, player.state.here) == ("playing", 3)
+    player.play(FOUR[3:])
+    player.wait(1)
+    assert player.takes[0].verdict.word == "solid"
+
+
+def test_looking_at_hidden_fingers_is_remembered_with_the_take_and_only_with_that() -> None:
+    player = pianist()
+    player.drill.peek()
+    player.play(FOUR)
+    player.wait(1)
+    player.play(FOUR[:2])
+    player.drill.peek()
+    player.play(FOUR[2:])
+    player.wait(1)
+    assert [take.peeked for take in player.takes] == [False, True]
+
+
+EVENTS = st.lists(
+    st.tuples(
+        st.floats(0, 3),
+        st.sampled_from(["press", "press", "release", "pedal", "tick", "start", "stop", "unplug"]),
+        st.sampled_from([*keys(FOUR[0]), *keys(FOUR[1]), 61, 100]),
+        st.integers(0, 127),
+    ),
+    max_size=60,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(EVENTS, st.sampled_from([BY_CHORD, IN_TEMPO, RIGHT]))
+def test_whatever_happens_there_is_always_a_state(script: list[tuple[float, str, int, int]], step: Step) -> None:
+    drill = Drill(task(step=step))
+    now = 0.0
+    for wait, what, which, value in script:
+        now += wait
+        if what == "tick":
+            drill.tick(now)
+        elif what == "start":
+            drill.start(now)
+        elif what == "stop":
+            drill.stop(now)
+        elif what == "unplug":
+            drill.unplugged([Event(now, "release", each, 64) for each in sorted(drill.state.down)])
+        else:
+            kind = "press" if what == "press" else "release" if what == "release" else "pedal"
+            drill.hear(Event(now, kind, 64 if kind == "pedal" else which, max(value, 1)))  # type: ignore[arg-type]
+        state = drill.state
+        assert state.here is None or 0 <= state.here < 4
+        assert (state.first_chord is not None) == (state.phase == "counting") or state.phase == "playing"
+        for (place, _), mark in state.marks.items():
+            assert 0 <= place < 4
+            assert mark
