@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from coach.practice.ladder import START, Hand, Place, Step, after, change_steps
-from coach.score.piece import Quarters
-
-if TYPE_CHECKING:
-    from coach.practice.entry import Entry
+from coach.practice.entry import Entry, Fault, faults_from
+from coach.practice.ladder import START, Place, Step, after, change_steps
 
 KEEPS_FAILING = 3
 """Takes in a row in which a change went wrong before it becomes a drill of its own (common practice, no source)."""
@@ -22,14 +18,12 @@ class Trouble:
     """A change that went wrong in the last take that reached it.
 
     Attributes:
-        onset: Of the chord that the change leads to.
-        hand: The hand it goes wrong in.
+        fault: Where and in which hand.
         fails: Takes in a row in which it went wrong.
         place: Where its own drill stands.
     """
 
-    onset: Quarters
-    hand: Hand
+    fault: Fault
     fails: int
     place: Place = START
 
@@ -40,15 +34,15 @@ class Trouble:
 
     @property
     def steps(self) -> tuple[Step, ...]:
-        return change_steps(self.hand)
+        return change_steps(self.fault.hand)
 
     def to_json(self) -> list[Any]:
-        return [str(self.onset), self.hand, self.fails, self.place.to_json()]
+        return [self.fault.to_json(), self.fails, self.place.to_json()]
 
     @classmethod
     def from_json(cls, form: list[Any]) -> Trouble:
-        onset, hand, fails, place = form
-        return cls(Fraction(onset), hand, fails, Place.from_json(place))
+        fault, fails, place = form
+        return cls(faults_from([fault])[0], fails, Place.from_json(place))
 
 
 def heard_again(troubles: tuple[Trouble, ...], entry: Entry) -> tuple[Trouble, ...]:
@@ -60,37 +54,33 @@ def heard_again(troubles: tuple[Trouble, ...], entry: Entry) -> tuple[Trouble, .
     if entry.passage.kind == "change":
         drilled = [_drilled(trouble, entry) for trouble in troubles]
         return tuple(trouble for trouble in drilled if trouble is not None)
-    wrong = {(f.onset, f.hand) for f in entry.faults if f.onset > entry.passage.onset}
+    wrong = {(fault.onset, fault.hand): fault for fault in entry.faults if fault.onset > entry.passage.onset}
     kept = []
     for trouble in troubles:
-        key = (trouble.onset, trouble.hand)
-        if key in wrong:
+        again = wrong.pop((trouble.fault.onset, trouble.fault.hand), None)
+        if again is not None:
             kept.append(replace(trouble, fails=trouble.fails + 1))
-        elif trouble.drilled or not _tries(entry, trouble):
+        elif trouble.drilled or not _tries(entry, trouble.fault):
             kept.append(trouble)
-        wrong.discard(key)
-    kept += [Trouble(onset, hand, 1) for onset, hand in wrong]
-    return tuple(sorted(kept, key=lambda trouble: (trouble.onset, trouble.hand)))
+    kept += [Trouble(fault, 1) for fault in wrong.values()]
+    return tuple(sorted(kept, key=lambda trouble: (trouble.fault.onset, trouble.fault.hand)))
 
 
 def to_drill(troubles: Sequence[Trouble]) -> Trouble | None:
     """The change to drill on its own next: the one that fails most, the earlier of equals; None where none does."""
     drilled = [trouble for trouble in troubles if trouble.drilled]
-    return max(drilled, key=lambda trouble: (trouble.fails, -trouble.onset), default=None)
+    return max(drilled, key=lambda trouble: (trouble.fails, -trouble.fault.onset), default=None)
 
 
-def _tries(entry: Entry, trouble: Trouble) -> bool:
-    step, passage = entry.step, entry.passage
-    hands = step.hand in ("both", trouble.hand)
-    there = passage.onset < trouble.onset < passage.end
-    return hands and there and not step.seam and (entry.reached is None or entry.reached >= trouble.onset)
+def _tries(entry: Entry, fault: Fault) -> bool:
+    hands = entry.step.hand in ("both", fault.hand)
+    there = entry.passage.onset < fault.onset < entry.passage.end
+    return hands and there and not entry.step.seam and (entry.reached is None or entry.reached >= fault.onset)
 
 
 def _drilled(trouble: Trouble, entry: Entry) -> Trouble | None:
-    passage = entry.passage
-    if not (trouble.drilled and passage.onset < trouble.onset < passage.end):
-        return trouble
-    if entry.step.hand not in ("both", trouble.hand):
+    inside = entry.passage.onset < trouble.fault.onset < entry.passage.end
+    if not (trouble.drilled and inside and entry.step.hand in ("both", trouble.fault.hand)):
         return trouble
     place = after(trouble.place, trouble.steps, entry)
     return None if place.index >= len(trouble.steps) else replace(trouble, place=place)

@@ -10,8 +10,10 @@ from datetime import UTC, date, datetime, tzinfo
 from fractions import Fraction
 from typing import Any
 
+from coach.listening.expected import Hand
+from coach.listening.verdict import Word
 from coach.practice import days
-from coach.practice.ladder import Hand, Step, Word
+from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 from coach.score.piece import Quarters
 
@@ -26,10 +28,15 @@ class Fault:
     Attributes:
         onset: Of the chord that the change leads to, in quarter notes from the start of the piece.
         hand: The hand it went wrong in.
+        bar: Printed number of that chord's bar.
     """
 
     onset: Quarters
     hand: Hand
+    bar: int
+
+    def to_json(self) -> list[Any]:
+        return [str(self.onset), self.hand, self.bar]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +106,7 @@ class Entry:
             "seconds": self.seconds,
             "target_bpm": self.target_bpm,
             "quarter_bpm": self.quarter_bpm,
-            "faults": [[str(fault.onset), fault.hand] for fault in self.faults],
+            "faults": [fault.to_json() for fault in self.faults],
             "reached": None if self.reached is None else str(self.reached),
             "measures": dict(self.measures),
             "midi": self.midi,
@@ -178,8 +185,12 @@ def step_from(form: Mapping[str, Any]) -> Step:
 
 
 def faults_from(form: Any) -> tuple[Fault, ...]:
-    """Faults from their JSON form, pairs of an onset and a hand."""
-    return tuple(Fault(Fraction(onset), hand) for onset, hand in form)
+    """Faults from their JSON form.
+
+    Raises:
+        ValueError, TypeError: not faults.
+    """
+    return tuple(Fault(Fraction(onset), hand, int(bar)) for onset, hand, bar in form)
 
 
 def _number(value: Any) -> float | None:

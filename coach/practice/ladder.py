@@ -8,11 +8,9 @@ from datetime import date
 from typing import Any, Literal, Protocol
 
 from coach.fingering.plan import PhrasePlan
+from coach.listening.expected import Hand
+from coach.listening.verdict import Word
 
-Word = Literal["solid", "shaky", "weak"]
-"""How a take was heard, and how a phrase stands."""
-
-Hand = Literal["right", "left", "both"]
 Clock = Literal["none", "tempo"]
 Fingers = Literal["all", "changes", "none"]
 
@@ -21,6 +19,9 @@ PASSES_IN_A_ROW = 2
 
 MISS: dict[str, int] = {"solid": 0, "shaky": 1, "weak": 2}
 """What a take that does not pass adds to the misses of its step (common practice, no source)."""
+
+SHOWN: dict[Fingers, int] = {"none": 0, "changes": 1, "all": 2}
+"""How much is shown."""
 
 FALL_BACK_AT = 6
 """Misses in a row that send the phrase one step back: three weak takes, or six shaky ones (common practice)."""
@@ -223,18 +224,27 @@ def learned(steps: tuple[Step, ...], place: Place) -> bool:
     return place.index >= _index(steps, MEMORY.name, len(steps))
 
 
+def height(steps: tuple[Step, ...], place: Place) -> float:
+    """How much of the way to playing from memory is climbed, 0 to 1."""
+    return min(place.index / max(_index(steps, MEMORY.name, len(steps)), 1), 1.0)
+
+
 def after(place: Place, steps: tuple[Step, ...], take: Try) -> Place:
     """Where the passage stands after one more take.
 
     The step to play is passed by `PASSES_IN_A_ROW` solid takes, or by its very first try; playing from memory is
     passed by one, on a later day. `FALL_BACK_AT` misses in a row, or one weak take from memory, send it back a step.
     A higher step that the player chose counts as soon as it is passed and then passes all below it; failing there,
-    or playing a lower step, costs nothing. Steps that are not on this ladder are left aside.
+    or playing a lower step, costs nothing; neither does a look at hidden fingers, but it passes no step. Steps that are
+    not on this ladder are left aside.
     """
     name = take.step.name
     index = _index(steps, name, -1)
     if index < 0:
         return place
+    if SHOWN[take.step.fingers] > SHOWN[steps[index].fingers]:
+        # The player looked at fingers that this step hides: the take was played, but not as it asks.
+        return replace(place, seen=place.seen | {name}, run=0, run_on="", since=place.since or take.day)
     first_try = name not in place.seen
     run = (place.run if place.run_on == name else 0) + 1 if take.verdict == "solid" else 0
     tried = replace(place, seen=place.seen | {name}, since=place.since or take.day)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from coach.practice.entry import Entry, Fault
+from coach.practice.entry import Entry
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 from coach.practice.progress import progress_of
@@ -55,7 +55,7 @@ def as_heard_in(passage: Passage, entry: Entry) -> Entry:
     played = entry.passage
     if played.mark == passage.mark and played.onset != passage.onset:
         by = passage.onset - played.onset
-        moved = tuple(Fault(fault.onset + by, fault.hand) for fault in entry.faults)
+        moved = tuple(replace(fault, onset=fault.onset + by) for fault in entry.faults)
         reached = None if entry.reached is None else entry.reached + by
         place = replace(played, onset=passage.onset, end=passage.end)
         return replace(entry, faults=moved, reached=reached, passage=place)

@@ -7,18 +7,22 @@ import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Literal, Self
 
 from coach import places
 from coach.errors import CoachError
+from coach.listening.verdict import Word
 from coach.practice import days, derive, rows, schema
 from coach.practice.entry import Entry
-from coach.practice.ladder import Shape, Step, Word
+from coach.practice.forecast import ENOUGH_REVIEWS, Outcome, Player, player_from
+from coach.practice.ladder import Shape, Step
 from coach.practice.passage import Passage, passages_of
 from coach.practice.progress import FORM, UNPLAYED, Progress
+from coach.practice.ready import climb_minutes
+from coach.practice.stand import Stand, stands
 from coach.score.piece import Phrase, Piece
 
 if TYPE_CHECKING:
@@ -29,6 +33,9 @@ State = Literal["known", "in practice", "set aside"]
 
 PATIENCE = 20.0
 """Seconds to wait for another coach that is writing into the same log."""
+
+LONGEST_REST = 60.0
+"""Seconds between two takes that still count as practising; a longer pause is one."""
 
 
 class Log:
@@ -204,10 +211,90 @@ class Log:
             )
             return dict(found.fetchall())
 
-    def count(self) -> int:
-        """How many takes the log holds."""
+    def stands(self, piece: str | None = None) -> list[Stand]:
+        """How every passage stands: of the pieces in practice, or of one piece whatever its state."""
         with self._reading() as connection:
-            return int(connection.execute("SELECT count(*) FROM takes").fetchone()[0])
+            if piece is not None:
+                return stands(connection, " AND p.mark = ?", (piece,))
+            return stands(connection, " AND p.state = 'in practice'")
+
+    def minutes_on(self, day: date) -> float:
+        """Minutes practised on a day of practice; rests between takes count, longer pauses do not."""
+        with self._reading() as connection:
+            found = connection.execute(
+                "SELECT at, seconds FROM takes WHERE day = ? ORDER BY at", (day.isoformat(),)
+            ).fetchall()
+        total, until = 0.0, None
+        for at, seconds in found:
+            began = days.read(at).timestamp()
+            if until is not None:
+                total += min(max(began - until, 0.0), LONGEST_REST)
+            total += seconds
+            until = began + seconds
+        return total / 60
+
+    def player(self) -> Player:
+        """How the player remembers, from the newest reviews."""
+        with self._reading() as connection:
+            found = connection.execute(
+                "SELECT stability, elapsed, grade > 1 FROM reviews ORDER BY day DESC LIMIT ?", (ENOUGH_REVIEWS,)
+            ).fetchall()
+        return player_from(Outcome(stability, elapsed, bool(remembered)) for stability, elapsed, remembered in found)
+
+    def climb_minutes(self) -> float:
+        """Minutes that learning one phrase takes, from the phrases learned last."""
+        with self._reading() as connection:
+            found = connection.execute(
+                "SELECT climb_minutes FROM passages WHERE climb_minutes IS NOT NULL AND kind = 'phrase'"
+                " ORDER BY last_day DESC LIMIT 40"
+            ).fetchall()
+        return climb_minutes([minutes for (minutes,) in found])
+
+    def set_date(self, piece: str, ready_by: datetime | None) -> None:
+        """Give a piece the instant that it must be ready by, or none; a piece with a date is in practice.
+
+        Raises:
+            CoachError: the log does not know the piece.
+        """
+        with self._writing() as connection:
+            written = days.written(ready_by) if ready_by else None
+            found = connection.execute(
+                "UPDATE pieces SET ready_by = ?, state = CASE WHEN ? IS NULL THEN state ELSE 'in practice' END,"
+                " changed = ? WHERE mark = ?",
+                (written, written, days.written(days.now()), piece),
+            )
+            if found.rowcount == 0:
+                raise CoachError("the practice log does not know this piece yet; open it first")
+
+    def count(self, day: date | None = None) -> int:
+        """How many takes the log holds, in all or of one day."""
+        where, values = ("", ()) if day is None else (" WHERE day = ?", (day.isoformat(),))
+        with self._reading() as connection:
+            return int(connection.execute(f"SELECT count(*) FROM takes{where}", values).fetchone()[0])
+
+    def played_on(self, day: date) -> tuple[str, ...]:
+        """Titles of the pieces played on a day, in the order in which they were begun."""
+        with self._reading() as connection:
+            found = connection.execute(
+                "SELECT p.title FROM takes t JOIN pieces p ON p.mark = t.piece WHERE t.day = ?"
+                " GROUP BY p.mark ORDER BY min(t.at)",
+                (day.isoformat(),),
+            ).fetchall()
+        return tuple(title for (title,) in found)
+
+    def turns(self, first: date, last: date) -> list[tuple[date, int, Passage, str, Word | None, Word]]:
+        """Every change of how a passage stands, in order: day, number, passage, title, what it was, what it became."""
+        with self._reading() as connection:
+            found = connection.execute(
+                "SELECT t.day, t.was, t.became, p.title, s.id, s.piece, s.kind, s.first, s.last, s.onset, s.end,"
+                " s.mark, s.bar_first, s.bar_last FROM turns t JOIN passages s ON s.id = t.passage"
+                " JOIN pieces p ON p.mark = s.piece WHERE s.current AND t.day BETWEEN ? AND ? ORDER BY t.rowid",
+                (first.isoformat(), last.isoformat()),
+            ).fetchall()
+        return [
+            (date.fromisoformat(day), number, rows.place_from(tuple(place)), title, was, became)
+            for day, was, became, title, number, *place in found
+        ]
 
     # Inside
 

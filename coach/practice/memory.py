@@ -7,7 +7,8 @@ from datetime import UTC, date, datetime, time
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
-from coach.practice.ladder import IN_TEMPO, Fingers, Word
+from coach.listening.verdict import Word
+from coach.practice.ladder import IN_TEMPO, Fingers
 
 if TYPE_CHECKING:
     from fsrs import Card, Scheduler
@@ -31,8 +32,8 @@ def grade(verdict: Word, tempo_share: float, fingers: Fingers) -> Grade:
     | shaky   | 2                                  | 2                                             |
     | weak    | 1                                  | 1                                             |
 
-    Only takes of the passage as written by both hands are graded, and one of them a day: on later days the first
-    (what was remembered before any practice), on the very first day the last (what was learned on it).
+    Only takes of the passage as written, by both hands and to its end, are graded, and one of them a day: on later
+    days the first (what was remembered before any practice), on the very first day the last (what was learned on it).
 
     Args:
         tempo_share: Tempo reached as a share of the target, 0 without a clock.

@@ -7,15 +7,19 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from coach.listening.verdict import Word
 from coach.practice import ladder
 from coach.practice.changes import Trouble, heard_again
 from coach.practice.entry import Entry
-from coach.practice.ladder import Place, Step, Word
+from coach.practice.ladder import Place, Step
 from coach.practice.memory import Memory, grade, reviewed
 from coach.practice.standing import NOTHING, Heard, standing, with_take
 
 FORM = 1
 """Version of what is derived from a history; the log works everything out anew when it changes."""
+
+REST = 8.0
+"""Seconds between two takes: hands back to the first chord, a look at what was heard (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,28 +50,39 @@ class Progress:
         memory: What the `fsrs` library keeps, None before the first take by both hands.
         heard: What decides how the passage stands.
         troubles: Changes of chords that keep failing.
+        begun: Day of the first take of any kind.
         first_day: Day of the first take by both hands.
         last_day: Day of the last take of any kind.
         takes: How many there are.
         seconds: How long they lasted together.
-        today_seconds: How long those of `last_day` lasted.
+        today_minutes: Minutes practised on `last_day`, rests between takes included.
         plan: Mark of the plan that the last take was played from.
+        climb_minutes: Minutes, rests between takes included, until only playing from memory was left; None before.
+        climb_days: Days of practice on which they were spent, so far.
     """
 
     place: Place = ladder.START
     memory: Memory | None = None
     heard: Heard = NOTHING
     troubles: tuple[Trouble, ...] = ()
+    begun: date | None = None
     first_day: date | None = None
     last_day: date | None = None
     takes: int = 0
     seconds: float = 0.0
-    today_seconds: float = 0.0
+    today_minutes: float = 0.0
     plan: str = ""
+    climb_minutes: float | None = None
+    climb_days: int = 0
 
     @property
     def standing(self) -> Word | None:
         return standing(self.heard)
+
+    @property
+    def minutes(self) -> float:
+        """How long practising it took in all, rests between takes included."""
+        return (self.seconds + REST * self.takes) / 60
 
     def to_json(self) -> dict[str, Any]:
         return {
@@ -75,12 +90,14 @@ class Progress:
             "memory": self.memory.to_json() if self.memory else None,
             "heard": self.heard.to_json(),
             "troubles": [trouble.to_json() for trouble in self.troubles],
+            "begun": _day(self.begun),
             "first_day": _day(self.first_day),
             "last_day": _day(self.last_day),
             "takes": self.takes,
             "seconds": self.seconds,
-            "today_seconds": self.today_seconds,
+            "today_minutes": self.today_minutes,
             "plan": self.plan,
+            "climb": [self.climb_minutes, self.climb_days],
         }
 
     @classmethod
@@ -90,12 +107,15 @@ class Progress:
             memory=Memory.from_json(form["memory"]) if form["memory"] else None,
             heard=Heard.from_json(form["heard"]),
             troubles=tuple(Trouble.from_json(trouble) for trouble in form["troubles"]),
+            begun=_date(form["begun"]),
             first_day=_date(form["first_day"]),
             last_day=_date(form["last_day"]),
             takes=form["takes"],
             seconds=form["seconds"],
-            today_seconds=form["today_seconds"],
+            today_minutes=form["today_minutes"],
             plan=form["plan"],
+            climb_minutes=form["climb"][0],
+            climb_days=form["climb"][1],
         )
 
 
@@ -111,10 +131,11 @@ def after(progress: Progress, steps: tuple[Step, ...], entry: Entry) -> tuple[Pr
     counted = replace(
         progress,
         troubles=heard_again(progress.troubles, entry),
+        begun=progress.begun or entry.day,
         last_day=entry.day,
         takes=progress.takes + 1,
         seconds=progress.seconds + entry.seconds,
-        today_seconds=entry.seconds + (progress.today_seconds if progress.last_day == entry.day else 0.0),
+        today_minutes=(entry.seconds + REST) / 60 + (progress.today_minutes if progress.last_day == entry.day else 0.0),
         plan=entry.plan or progress.plan,
     )
     if entry.passage.kind == "change":
@@ -123,9 +144,13 @@ def after(progress: Progress, steps: tuple[Step, ...], entry: Entry) -> tuple[Pr
     first_day = progress.first_day
     if entry.step.together and first_day is None:
         first_day = entry.day
+    place = ladder.after(progress.place, steps, entry)
+    climbing = progress.climb_minutes is None
     moved = replace(
         counted,
-        place=ladder.after(progress.place, steps, entry),
+        place=place,
+        climb_minutes=counted.minutes if climbing and ladder.learned(steps, place) else progress.climb_minutes,
+        climb_days=progress.climb_days + (climbing and entry.day != progress.last_day),
         memory=memory,
         heard=with_take(progress.heard, entry, first_today=review is not None),
         first_day=first_day,
@@ -146,7 +171,7 @@ def progress_of(steps: tuple[Step, ...], entries: Iterable[Entry]) -> tuple[Prog
 def _remembered(progress: Progress, entry: Entry) -> tuple[Memory | None, Review | None]:
     """The rule of `memory.grade`: one take a day, the last on the first day and the first on later ones."""
     memory = progress.memory
-    if not entry.step.together:
+    if not entry.step.together or entry.reached is not None:
         return memory, None
     given = grade(entry.verdict, entry.tempo_share, entry.step.fingers)
     if memory is None or progress.first_day is None or entry.day <= progress.first_day:

@@ -11,7 +11,7 @@ from typing import Any
 
 from coach.practice import days
 from coach.practice.entry import Entry, faults_from
-from coach.practice.ladder import JOIN_STEPS, PIECE_STEPS, Shape, Step, learned, next_step, phrase_steps
+from coach.practice.ladder import JOIN_STEPS, PIECE_STEPS, Shape, Step, height, learned, next_step, phrase_steps
 from coach.practice.passage import Passage
 from coach.practice.progress import Progress
 
@@ -54,7 +54,7 @@ def entry_row(entry: Entry) -> dict[str, Any]:
         "seconds": entry.seconds,
         "target_bpm": entry.target_bpm,
         "quarter_bpm": entry.quarter_bpm,
-        "faults": json.dumps([[str(fault.onset), fault.hand] for fault in entry.faults]),
+        "faults": json.dumps([fault.to_json() for fault in entry.faults]),
         "reached": None if entry.reached is None else str(entry.reached),
         "measures": json.dumps(dict(entry.measures)),
         "midi": entry.midi,
@@ -64,14 +64,14 @@ def entry_row(entry: Entry) -> dict[str, Any]:
 
 def entry_from(row: tuple[Any, ...]) -> Entry:
     """An entry from a row that `ENTRY` read."""
-    uid, at, day, piece, kind, first, last, onset, end, mark, bar_first, bar_last = row[:12]
+    uid, at, day = row[:3]
     name, hand, clock, tempo, fingers, voices, plain, pedal, seam, days_apart = row[12:22]
     chosen, verdict, seconds, target, reached_bpm, faults, reached, measures, midi, plan, title, source = row[22:]
     return Entry(
         uid=uid,
         at=days.read(at),
         day=date.fromisoformat(day),
-        passage=Passage(piece, kind, first, last, Fraction(onset), Fraction(end), mark, (bar_first, bar_last)),
+        passage=place_from(row[3:12]),
         title=title,
         step=Step(name, hand, clock, tempo, fingers, voices, bool(plain), bool(pedal), bool(seam), days_apart),
         verdict=verdict,
@@ -105,11 +105,16 @@ def progress_row(progress: Progress, steps: tuple[Step, ...]) -> dict[str, Any]:
         "reviewed": memory.last.isoformat() if memory else None,
         "stability": memory.stability if memory else None,
         "difficulty": memory.difficulty if memory else None,
+        "begun": progress.begun.isoformat() if progress.begun else None,
         "first_day": progress.first_day.isoformat() if progress.first_day else None,
         "last_day": progress.last_day.isoformat() if progress.last_day else None,
         "takes": progress.takes,
         "seconds": progress.seconds,
-        "today_seconds": progress.today_seconds,
+        "today_minutes": progress.today_minutes,
+        "climb_minutes": progress.climb_minutes,
+        "climb_days": progress.climb_days,
+        "height": height(steps, progress.place),
+        "drills": json.dumps([trouble.fault.to_json() for trouble in progress.troubles if trouble.drilled]),
     }
 
 
@@ -138,12 +143,17 @@ class Known:
         return steps_of(self.passage, self.shape)
 
 
+def place_from(row: tuple[Any, ...]) -> Passage:
+    """A passage from its columns in the order of `PASSAGE`, without the number before and what follows."""
+    piece, kind, first, last, onset, end, mark, bar_first, bar_last = row
+    return Passage(piece, kind, first, last, Fraction(onset), Fraction(end), mark, (bar_first, bar_last))
+
+
 def passage_from(row: tuple[Any, ...]) -> Known:
     """A passage from a row that `PASSAGE` read."""
-    number, piece, kind, first, last, onset, end, mark, bar_first, bar_last, shape, state, current, newest = row
-    passage = Passage(piece, kind, first, last, Fraction(onset), Fraction(end), mark, (bar_first, bar_last))
+    shape, state, current, newest = row[10:]
     progress = Progress.from_json(json.loads(state))
-    return Known(number, passage, Shape(**json.loads(shape)), progress, bool(current), newest)
+    return Known(row[0], place_from(row[1:10]), Shape(**json.loads(shape)), progress, bool(current), newest)
 
 
 def steps_of(passage: Passage, shape: Shape) -> tuple[Step, ...]:

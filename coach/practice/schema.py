@@ -82,11 +82,16 @@ CREATE TABLE passages (
     reviewed TEXT,
     stability REAL,
     difficulty REAL,
+    begun TEXT,
     first_day TEXT,
     last_day TEXT,
     takes INTEGER NOT NULL,
     seconds REAL NOT NULL,
-    today_seconds REAL NOT NULL,
+    today_minutes REAL NOT NULL,
+    climb_minutes REAL,
+    climb_days INTEGER NOT NULL,
+    height REAL NOT NULL,
+    drills TEXT NOT NULL,
     UNIQUE (piece, kind, onset, end)
 ) STRICT;
 CREATE INDEX passages_of_a_mark ON passages (mark);
@@ -118,7 +123,11 @@ CREATE TABLE facts (
 """
 """`pieces` and `takes` are the record; `passages`, `reviews` and `turns` are worked out from it."""
 
-MIGRATIONS: tuple[str, ...] = (_FIRST,)
+_DATES = """
+ALTER TABLE pieces ADD COLUMN ready_by TEXT;
+"""
+
+MIGRATIONS: tuple[str, ...] = (_FIRST, _DATES)
 """The statements that lead from each version to the next; a file's version is how many it has seen."""
 
 NEWEST = len(MIGRATIONS)

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from coach.practice.ladder import IN_TEMPO, Try, Word
+from coach.listening.verdict import Word
+from coach.practice.ladder import IN_TEMPO, Try
 
 SEPARATE_DAYS = 2
 """Days of practice on which a passage must have been played as it is meant to be."""

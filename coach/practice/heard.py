@@ -1,0 +1,138 @@
+"""From what was heard of a take to its entry in the log."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from datetime import datetime, tzinfo
+from fractions import Fraction
+from statistics import mean
+from typing import Any
+
+from coach.listening.expected import Expected, Hand
+from coach.listening.faults import Fault as HeardFault
+from coach.listening.findings import Findings
+from coach.listening.verdict import Verdict
+from coach.practice.entry import Entry, Fault, new_entry
+from coach.practice.ladder import Step
+from coach.practice.passage import Passage
+from coach.score.piece import Quarters
+
+LEAVING = frozenset({"lift", "unplanned lift", "join", "hold", "back"})
+"""Faults that are heard on leaving a chord: the change that went wrong leads to the next one."""
+
+NO_CHANGE = frozenset({"unfinished", "uneven", "clock", "apart", "smear"})
+"""Faults that say nothing of one change of chords."""
+
+FINEST = 10_080
+"""Largest denominator of an onset: every tuplet up to ten in quarters cut into quavers of quavers."""
+
+
+def entry_of(
+    passage: Passage,
+    title: str,
+    step: Step,
+    verdict: Verdict,
+    *,
+    began: datetime,
+    seconds: float,
+    target_bpm: float | None,
+    chosen: bool = False,
+    peeked: bool = False,
+    broken_off: bool = False,
+    plan: str = "",
+    source: str = "",
+    zone: tzinfo | None = None,
+) -> Entry:
+    """The entry of a take that was just judged.
+
+    Args:
+        step: What was asked.
+        began: When the first key went down.
+        seconds: How long the take lasted.
+        target_bpm: Tempo that the passage is meant for, quarter notes a minute (not the step's share of it).
+        chosen: The player chose the step.
+        peeked: The player looked at fingers that the step hides.
+        broken_off: The player stopped, or began again, before the last chord.
+        plan: Mark of the plan.
+        source: Where the piece came from.
+        zone: Where the player is; None for this computer's zone.
+    """
+    findings = verdict.findings
+    played = [chord for chord in findings.chords if chord not in findings.not_reached]
+    last = _exact(findings.expected.chords[played[-1]].onset) if played else passage.onset
+    return new_entry(
+        passage,
+        title,
+        replace(step, fingers="all") if peeked else step,
+        verdict.word,
+        began=began,
+        seconds=seconds,
+        zone=zone,
+        chosen=chosen,
+        target_bpm=target_bpm,
+        quarter_bpm=findings.pace.quarter_bpm if step.clock == "tempo" else None,
+        faults=changes_that_failed(verdict),
+        reached=last if broken_off or findings.not_reached else None,
+        measures=measures(verdict),
+        plan=plan,
+        source=source,
+    )
+
+
+def changes_that_failed(verdict: Verdict) -> tuple[Fault, ...]:
+    """The changes of chords in which something went wrong, in each hand."""
+    expected = verdict.findings.expected
+    found: dict[tuple[int, Hand], Fault] = {}
+    for fault in verdict.faults:
+        if fault.kind in NO_CHANGE:
+            continue
+        number = fault.chord + 1 if fault.kind in LEAVING else fault.chord
+        if not 0 < number < len(expected.chords) or number not in verdict.findings.chords:
+            continue
+        chord = expected.chords[number]
+        for hand in _hands(expected, fault):
+            found[number, hand] = Fault(_exact(chord.onset), hand, chord.bar)
+    return tuple(found[key] for key in sorted(found))
+
+
+def measures(verdict: Verdict) -> dict[str, Any]:
+    """What was measured, in short; the take's MIDI file holds all of it."""
+    findings = verdict.findings
+    pace = findings.pace
+    return {
+        "remarks": list(verdict.remarks),
+        "faults": dict(Counter(fault.kind for fault in verdict.faults)),
+        "notes": len(findings.notes),
+        "missing": len(findings.absent),
+        "extra": len(findings.extra),
+        "lifts": _share([bool(lift.seen) for lift in findings.lifts if lift.planned]),
+        "holds": _share([hold.kept for hold in findings.holds]),
+        "spread_ms": _spread(findings),
+        "unevenness": None if pace.unevenness is None else round(pace.unevenness, 4),
+        "hesitations": len(pace.hesitations),
+        "late_ms": None if pace.clicks is None else round(1000 * pace.clicks.mean),
+        "pedal": findings.pedal.presses,
+    }
+
+
+def _hands(expected: Expected, fault: HeardFault) -> tuple[Hand, ...]:
+    """The hands a fault belongs to: its own, its voice's, or those that play."""
+    if fault.who == "right" or fault.who == "left":
+        return (fault.who,)
+    of_voice = {note.hand for note in expected.struck(fault.chord) if note.voice == fault.who}
+    return tuple(hand for hand in expected.hands if hand in of_voice) or expected.hands
+
+
+def _spread(findings: Findings) -> float | None:
+    spreads = [one.spread for one in findings.together if not one.rolled]
+    return round(1000 * mean(spreads), 1) if spreads else None
+
+
+def _share(kept: list[bool]) -> list[int]:
+    """How many of how many."""
+    return [sum(kept), len(kept)]
+
+
+def _exact(onset: float) -> Quarters:
+    return Fraction(onset).limit_denominator(FINEST)

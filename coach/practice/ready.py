@@ -1,0 +1,202 @@
+"""Whether a piece will be ready by its date: what is left to do, what could be left out, and a forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, tzinfo
+from math import ceil
+
+from coach.practice import days
+from coach.practice.forecast import Player, chance_on, in_time
+from coach.practice.memory import reviewed
+from coach.practice.stand import Stand
+
+CLIMB_MINUTES = 9.0
+"""Minutes that learning a phrase takes, until the player's own phrases tell (common practice, no source)."""
+
+CLIMB_WEIGHT = 3
+"""How many learned phrases that supposition is worth."""
+
+SETTLING_DAYS = 2
+"""Days before the date on which no new phrase should be begun, so that each is met on separate days."""
+
+COUNTED_ON = 0.5
+"""Chance of being learned in time from which a phrase is counted on."""
+
+UPKEEP_MINUTES = 0.5
+"""Minutes a day that a learned phrase needs for its reviews, on average (common practice, no source)."""
+
+MOST_MINUTES = 120
+"""Minutes a day beyond which no advice is given: hands need rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """One phrase on the day.
+
+    Attributes:
+        number: Of the phrase.
+        chance: That it is remembered: played together, in tempo, without fingers shown, and not weak.
+        learned: That it is learned by then, 1 where it is already.
+    """
+
+    number: int
+    chance: float
+    learned: float
+
+
+@dataclass(frozen=True, slots=True)
+class Readiness:
+    """How a piece stands before its date.
+
+    Attributes:
+        piece: Its mark.
+        title: Of the piece.
+        at: The date, in UTC.
+        day: Its day of practice.
+        days_left: Days of practice from today to the day before the date; 0 on the day itself.
+        needed: Minutes that learning what is left takes.
+        available: Minutes that there are for it until then.
+        new_today: New phrases to begin today, so that they are spread over the days left.
+        left_out: Numbers of the phrases that cannot be counted on.
+        minutes_a_day: What the piece would need each day for all of them; None on the day itself.
+        forecast: Every phrase on the day.
+        sentence: All this in a sentence or two.
+    """
+
+    piece: str
+    title: str
+    at: datetime
+    day: date
+    days_left: int
+    needed: float
+    available: float
+    new_today: int
+    left_out: tuple[int, ...]
+    minutes_a_day: float | None
+    forecast: tuple[Forecast, ...]
+    sentence: str
+
+    @property
+    def can_be_met(self) -> bool:
+        """Whether every phrase can be counted on."""
+        return not self.left_out
+
+
+def climb_minutes(took: Sequence[float]) -> float:
+    """Minutes that learning one phrase takes this player.
+
+    Args:
+        took: Minutes of the phrases learned so far.
+    """
+    return (sum(took) + CLIMB_WEIGHT * CLIMB_MINUTES) / (len(took) + CLIMB_WEIGHT)
+
+
+def readiness(
+    stands: Sequence[Stand],
+    now: datetime,
+    *,
+    minutes: float,
+    player: Player,
+    climb: float,
+    zone: tzinfo | None = None,
+) -> Readiness | None:
+    """How a piece stands before its date; None where it has none, or one that is past.
+
+    Args:
+        stands: Of the piece's passages.
+        minutes: There are for this piece each day.
+        player: How the player remembers.
+        climb: Minutes that learning one phrase takes.
+    """
+    phrases = sorted((stand for stand in stands if stand.kind == "phrase"), key=lambda stand: stand.first)
+    if not phrases or phrases[0].ready_by is None or days.read(phrases[0].ready_by) <= now:
+        return None
+    at = days.read(phrases[0].ready_by)
+    today, day = days.practice_day(now, zone), days.practice_day(at, zone)
+    days_left = (day - today).days
+    upkeep = min(UPKEEP_MINUTES * sum(phrase.learned for phrase in phrases), minutes / 2)
+    work = _Work(today, day, minutes - upkeep, player, climb)
+    forecast = tuple(sorted(work.forecast(phrases), key=lambda one: one.number))
+    left_out = tuple(one.number for one in forecast if one.learned < COUNTED_ON)
+    a_day = work.needed / days_left + upkeep if days_left > 0 else None
+    return Readiness(
+        piece=phrases[0].piece,
+        title=phrases[0].title,
+        at=at,
+        day=day,
+        days_left=days_left,
+        needed=work.needed,
+        available=work.available,
+        new_today=_new_today(phrases, today, days_left),
+        left_out=left_out,
+        minutes_a_day=a_day,
+        forecast=forecast,
+        sentence=_sentence(said(at, today, zone), len(phrases), left_out, a_day),
+    )
+
+
+class _Work:
+    """Goes through the phrases in the order in which they will be learned, adding up what that needs."""
+
+    def __init__(self, today: date, day: date, a_day: float, player: Player, climb: float) -> None:
+        self._today, self._day, self._a_day = today, day, max(a_day, 1.0)
+        self._player, self._climb = player, climb
+        self.needed = 0.0
+        self.available = max((day - today).days, 1) * a_day
+
+    def forecast(self, phrases: Sequence[Stand]) -> list[Forecast]:
+        """Every phrase on the day; phrases of the same notes are learned once."""
+        found: dict[str, Forecast] = {}
+        forecasts = []
+        for phrase in sorted(phrases, key=lambda phrase: (-phrase.learned, -phrase.height, phrase.first)):
+            if phrase.mark not in found:
+                found[phrase.mark] = self._kept(phrase) if phrase.learned else self._to_learn(phrase)
+            same = found[phrase.mark]
+            forecasts.append(Forecast(phrase.first, same.chance, same.learned))
+        return forecasts
+
+    def _kept(self, phrase: Stand) -> Forecast:
+        memory = phrase.memory
+        chance = chance_on(memory, self._day, self._today, self._player, eve=True) if memory else 1 - self._player.slip
+        return Forecast(phrase.first, chance, 1.0)
+
+    def _to_learn(self, phrase: Stand) -> Forecast:
+        self.needed += self._climb * (1 - phrase.height)
+        learned = in_time(self.needed, self.available)
+        last = max(self._today, self._day - timedelta(days=1))
+        ends = min(self._today + timedelta(days=int(self.needed / self._a_day)), last)
+        chance = chance_on(reviewed(None, 3, ends), self._day, ends, self._player, eve=True)
+        return Forecast(phrase.first, learned * chance, learned)
+
+
+def _new_today(phrases: Sequence[Stand], today: date, days_left: int) -> int:
+    """How many phrases to begin today: as many as on every other day that is left for beginning."""
+    new = {phrase.mark for phrase in phrases if phrase.takes == 0}
+    begun = {phrase.mark for phrase in phrases if phrase.begun == today.isoformat()}
+    quota = ceil((len(new) + len(begun)) / max(days_left - SETTLING_DAYS, 1))
+    return min(max(quota - len(begun), 0), len(new))
+
+
+def _sentence(when: str, phrases: int, left_out: Sequence[int], a_day: float | None) -> str:
+    if not left_out:
+        return f"On the way to {when}."
+    first = f"At the present pace {phrases - len(left_out)} of {phrases} phrases will be ready by {when}."
+    names = f"Phrase {left_out[0]}"
+    if len(left_out) > 1:
+        names = f"Phrases {', '.join(map(str, left_out[:-1]))} and {left_out[-1]}"
+    ways = f"{names} could be left out, or be played in plain chords, slower, or with the fingers on the page."
+    more = ""
+    if a_day is not None and a_day <= MOST_MINUTES:
+        all_of_them = "They could all" if len(left_out) > 1 else "It could"
+        more = f" {all_of_them} be ready with {ceil(a_day / 5) * 5} minutes a day for this piece."
+    return f"{first} {ways}{more}"
+
+
+def said(at: datetime, today: date, zone: tzinfo | None = None) -> str:
+    """An instant as a player says it, where the player is: "Sunday 10:00", "Sunday 29 November 10:00"."""
+    local = at.astimezone(zone)
+    if abs((local.date() - today).days) < 7:
+        return f"{local:%A %H:%M}"
+    return f"{local:%A} {local.day} {local:%B %H:%M}"

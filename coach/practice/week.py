@@ -1,0 +1,181 @@
+"""Seven days back and seven ahead: what was played, what became solid, what fell back, what is due, what is weak."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, tzinfo
+
+from coach.listening.verdict import Word
+from coach.practice import days
+from coach.practice.log import Log
+from coach.practice.passage import Passage
+from coach.practice.stand import Stand
+
+DAYS = 7
+"""Days shown before today, and from today on."""
+
+BLOCKS = " ▁▂▃▄▅▆▇█"
+"""Eighths of a cell, as Unicode's block elements have them (U+2581 to U+2588)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A passage that came to stand otherwise.
+
+    Attributes:
+        passage: Which.
+        title: Of its piece.
+        was: How it stood, None before its first take.
+        became: How it stands since.
+    """
+
+    passage: Passage
+    title: str
+    was: Word | None
+    became: Word
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """A day that was.
+
+    Attributes:
+        day: Day of practice.
+        minutes: Practised on it.
+        takes: How many.
+        pieces: Titles of what was played, in the order in which it was begun.
+        solid: What became solid on it and was so at its end.
+        fell: What had been solid at its beginning and was not at its end.
+    """
+
+    day: date
+    minutes: float
+    takes: int
+    pieces: tuple[str, ...]
+    solid: tuple[Turn, ...]
+    fell: tuple[Turn, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """A day to come; today is the first of them and holds all that is overdue too.
+
+    Attributes:
+        day: Day of practice.
+        due: What comes back on it, by piece.
+        ready: Titles of pieces that must be ready by a time on it.
+    """
+
+    day: date
+    due: tuple[Stand, ...]
+    ready: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """The week around today.
+
+    Attributes:
+        today: Day of practice.
+        past: Seven days, today the last.
+        ahead: Seven days, today the first.
+        weak: Phrases that are weak, those that have waited longest first.
+        standing: How many phrases in practice are solid, shaky, weak, and not played yet (None).
+    """
+
+    today: date
+    past: tuple[Past, ...]
+    ahead: tuple[Ahead, ...]
+    weak: tuple[Stand, ...]
+    standing: dict[Word | None, int]
+
+    @property
+    def minutes_plot(self) -> str:
+        """Minutes practised on each of the seven days, a block a day."""
+        return plot([day.minutes for day in self.past])
+
+    @property
+    def due_plot(self) -> str:
+        """Passages that come back on each of the seven days to come, a block a day."""
+        return plot([float(len(day.due)) for day in self.ahead])
+
+
+def week(log: Log, now: datetime | None = None, *, zone: tzinfo | None = None) -> Week:
+    """The week around an instant.
+
+    Args:
+        now: This instant, with its time zone.
+        zone: Where the player is; None for this computer's zone.
+    """
+    today = days.practice_day(now or days.now(), zone)
+    stands = log.stands()
+    first = today - timedelta(days=DAYS - 1)
+    turns = _turns(log, first, today)
+    past = []
+    for day in _days(first):
+        changed = turns.get(day, [])
+        past.append(
+            Past(
+                day=day,
+                minutes=log.minutes_on(day),
+                takes=log.count(day),
+                pieces=log.played_on(day),
+                solid=tuple(turn for turn in changed if turn.became == "solid"),
+                fell=tuple(turn for turn in changed if turn.was == "solid"),
+            )
+        )
+    return Week(
+        today=today,
+        past=tuple(past),
+        ahead=tuple(_ahead(day, today, stands, zone) for day in _days(today)),
+        weak=weak_phrases(stands),
+        standing={word: _count(stands, word) for word in ("solid", "shaky", "weak", None)},
+    )
+
+
+def weak_phrases(stands: Sequence[Stand]) -> tuple[Stand, ...]:
+    """The weak phrases, those that have waited longest first: what "drill them all in turn" goes through."""
+    weak = [stand for stand in stands if stand.kind == "phrase" and stand.standing == "weak"]
+    return tuple(sorted(weak, key=lambda stand: (stand.last_day or "", stand.title, stand.first)))
+
+
+def plot(values: Sequence[float]) -> str:
+    """A row of blocks, one a value, the highest as tall as the line; anything above nothing shows."""
+    top = max(values, default=0.0)
+    if top <= 0:
+        return " " * len(values)
+    full = len(BLOCKS) - 1
+    return "".join(BLOCKS[max(round(value / top * full), 1) if value > 0 else 0] for value in values)
+
+
+def _days(first: date) -> list[date]:
+    return [first + timedelta(days=number) for number in range(DAYS)]
+
+
+def _turns(log: Log, first: date, last: date) -> dict[date, list[Turn]]:
+    """What each day changed from its beginning to its end; changes undone on the same day are none."""
+    whole: dict[tuple[date, int], Turn] = {}
+    for day, number, passage, title, was, became in log.turns(first, last):
+        before = whole.get((day, number))
+        whole[day, number] = Turn(passage, title, before.was if before else was, became)
+    by_day: dict[date, list[Turn]] = {}
+    for (day, _), turn in whole.items():
+        if turn.was != turn.became:
+            by_day.setdefault(day, []).append(turn)
+    return by_day
+
+
+def _ahead(day: date, today: date, stands: Sequence[Stand], zone: tzinfo | None) -> Ahead:
+    due = []
+    for stand in stands:
+        if stand.learned and stand.due is not None:
+            comes = max(date.fromisoformat(stand.due), today)
+            if comes == day:
+                due.append(stand)
+    ready = {s.title for s in stands if s.ready_by and days.practice_day(days.read(s.ready_by), zone) == day}
+    return Ahead(day, tuple(sorted(due, key=lambda s: (s.title, s.first, s.last))), tuple(sorted(ready)))
+
+
+def _count(stands: Sequence[Stand], word: Word | None) -> int:
+    return sum(1 for stand in stands if stand.kind == "phrase" and stand.standing == word)
