@@ -25,7 +25,7 @@ CORPUS = "corpus:"
 READING = 1
 """Version of the readers. Raise it when they read the same file differently, so that kept pieces are read again."""
 
-SUFFIXES = (".mxl", ".musicxml", ".xml", ".abc")
+SUFFIXES = (".mxl", ".musicxml", ".xml", ".abc", ".krn", ".mid", ".midi")
 """Endings of files that hold scores, in the order in which a bare name is tried."""
 
 

@@ -72,11 +72,16 @@ def _fermata_ends(piece: Piece, clean: Sequence[Quarters]) -> list[Quarters]:
     A fermata counts when the other voices support it: at least half of the voices that sound have a fermata there, or
     come to rest with it.
     """
-    marked = sorted({note.end for note in piece.notes if note.fermata})
+    marked = {note.end: note.onset for note in piece.notes if note.fermata}
     ends: list[Quarters] = []
-    for place in marked:
-        found = nearest_break(place, clean)
-        if found is not None and _supported(piece.notes, place, found) and found not in ends:
+    for place, struck in sorted(marked.items()):
+        found = nearest_break(place, [*clean, piece.end])
+        if (
+            found is not None
+            and struck < found < piece.end
+            and _supported(piece.notes, place, found)
+            and found not in ends
+        ):
             ends.append(found)
     return ends
 

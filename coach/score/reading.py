@@ -8,10 +8,17 @@ from coach.errors import CoachError
 from coach.score.formats.abc import read_abc
 from coach.score.formats.abc_file import chosen_tune, decoded, looks_like_abc, tunes_of
 from coach.score.formats.container import LARGEST_SCORE, unpack_mxl
+from coach.score.formats.kern import looks_like_kern, read_kern
+from coach.score.formats.mei import read_mei
+from coach.score.formats.midi import read_midi
 from coach.score.formats.musicxml import read_musicxml
+from coach.score.formats.xml import local, parse_xml
 from coach.score.page import Page, complete
 from coach.score.piece import Piece
 from coach.score.voices import piece_of
+
+KNOWN = "MusicXML, MEI, ABC, Humdrum kern, MIDI"
+"""What the coach reads, for sentences to the player."""
 
 
 def read_bytes(path: Path, name: str) -> bytes:
@@ -61,9 +68,18 @@ def read_score(data: bytes, name: str, title: str, choice: str = "") -> Piece:
 def _page(data: bytes, name: str, choice: str) -> Page:
     if data.startswith(b"PK"):
         data = unpack_mxl(data, name)
+    if data.startswith(b"MThd"):
+        return read_midi(data, name)
+    if data.startswith(b"RIFF") and data[8:12] == b"RMID" and data[20:24] == b"MThd":
+        return read_midi(data[20:], name)
     head = data[:4096].lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")
     if head.startswith(b"<"):
-        return read_musicxml(data, name)
+        root = parse_xml(data, name)
+        return read_mei(root, name) if local(root) in ("mei", "music", "meiCorpus") else read_musicxml(root, name)
     if looks_like_abc(data):
         return read_abc(chosen_tune(tunes_of(decoded(data), name), choice, name), name)
-    raise CoachError(f'cannot read "{name}": it is no score that the coach knows (MusicXML, .mxl, ABC)')
+    if looks_like_kern(data):
+        return read_kern(decoded(data), name)
+    raise CoachError(
+        f'cannot read "{name}": it is no score that the coach knows (MusicXML, .mxl, ABC, Humdrum kern, MIDI)'
+    )

@@ -14,15 +14,15 @@ from coach.score.piece import Quarters
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
 REST = re.compile(r"([zxyZX])(\d{0,4}(?:/\d{1,4}|/*))")
 LENGTH = re.compile(r"(\d{0,4})(?:/(\d{1,4})|(/*))")
-BAR = re.compile(r"\.?(\[\||\|\]|[:|]*\|[:|]*\]?|::+)(\d[\d,\-]*)?")
+BAR = re.compile(r"\.?(\[\|\]?|\|\]|[:|]*\|[:|]*\]?|::+)(\d[\d,\-]*)?")
 TUPLET = re.compile(r"\(([2-9])(?::(\d{0,2}))?(?::(\d{0,2}))?")
 DECORATION = re.compile(r"!([^!\s|]*)!|\+([^+\s|]+)\+")
 SYMBOLS = {"T": "trill", "H": "fermata", "L": "accent", "M": "lowermordent", "P": "uppermordent", "~": "roll"}
 """What single letters mean unless U: says otherwise (ABC 2.1, section 4.16); only the fermata matters to the coach."""
 
 BREATHS = {"breath", "caesura", "shortphrase", "mediumphrase", "longphrase"}
-QUIET = set(" \t`$*;?@#~.)")
-"""Signs that change neither pitch nor length: reserved characters, staccato, ends of slurs."""
+QUIET = set(" \t`$*;?@#~.),':")
+"""Signs that change neither pitch nor length where they stand alone: reserved characters, staccato, ends of slurs."""
 
 ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
 
@@ -313,6 +313,8 @@ class VoiceReader:
                 cursor += 1
             elif inside[cursor] in QUIET or inside[cursor] in "(-!+\\hijklmnopqrstuvw":
                 cursor += 1
+            elif rest := REST.match(inside, cursor):
+                cursor = rest.end()
             else:
                 raise self._error(line, f'a sign that is no music code in a chord: "{inside[cursor]}"')
         outer = LENGTH.match(text, end + 1)

@@ -37,7 +37,7 @@ def unpack_mxl(data: bytes, name: str) -> bytes:
 
 
 def _root(archive: zipfile.ZipFile, name: str) -> str:
-    from coach.score.formats.musicxml import local, parse_xml
+    from coach.score.formats.xml import local, parse_xml
 
     names = archive.namelist()
     if "META-INF/container.xml" in names:

@@ -9,14 +9,12 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
-from xml.etree.ElementTree import Element, ParseError
+from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
+from coach.score.formats.xml import decimal, local
 from coach.score.page import Mark, Page, Part, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
-
-NUMBER = re.compile(r"\s*([+-]?\d{1,9}(?:\.\d{1,9})?)\s*")
-"""A decimal of bounded size: exact arithmetic on "1e999999" would never end."""
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
 """Values of bar-style that close a section."""
@@ -32,17 +30,16 @@ BEAT_UNITS = {
 """Quarter notes of the beat units that tempo marks use."""
 
 
-def read_musicxml(data: bytes, name: str) -> Page:
-    """Read an uncompressed MusicXML document.
+def read_musicxml(root: Element, name: str) -> Page:
+    """Read a MusicXML document.
 
     Args:
-        data: The document.
+        root: Its root element.
         name: What the player calls it, for error sentences.
 
     Raises:
-        CoachError: not well-formed, not MusicXML, or unplayable values in it.
+        CoachError: not MusicXML, or unplayable values in it.
     """
-    root = parse_xml(data, name)
     if local(root) == "score-timewise":
         root = _partwise(root)
     if local(root) != "score-partwise":
@@ -82,38 +79,6 @@ def read_musicxml(data: bytes, name: str) -> Page:
         page.bars = _numbered_from_pickup(page.bars)
     page.remarks.extend(_left_out(readers))
     return page
-
-
-def parse_xml(data: bytes, name: str) -> Element:
-    """Parse XML without entities, external documents or surprises.
-
-    Raises:
-        CoachError: it is not well-formed, or declares entities.
-    """
-    from defusedxml import DefusedXmlException
-    from defusedxml.ElementTree import fromstring
-
-    try:
-        root: Element = fromstring(data)
-    except ParseError as error:
-        line = f" at line {error.position[0]}" if getattr(error, "position", None) else ""
-        raise CoachError(f'cannot read "{name}": its XML is damaged or cut short{line}') from error
-    except DefusedXmlException as error:
-        raise CoachError(f'cannot read "{name}": it declares XML entities, which no score needs') from error
-    except (ValueError, LookupError) as error:
-        raise CoachError(f'cannot read "{name}": its text encoding is unknown') from error
-    return root
-
-
-def local(element: Element) -> str:
-    """Tag of an element without its namespace."""
-    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
-
-
-def decimal(text: str | None) -> Fraction | None:
-    """A decimal number exactly, or None where there is none."""
-    found = NUMBER.fullmatch(text or "")
-    return Fraction(found[1]) if found else None
 
 
 class _PartReader:

@@ -1,0 +1,393 @@
+"""How MEI is read (Music Encoding Initiative 5.0, common music notation: https://music-encoding.org/guidelines/v5/)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from xml.etree.ElementTree import Element
+
+from coach.errors import CoachError
+from coach.score.formats.xml import decimal, local
+from coach.score.page import Mark, Page, Part, divided, midi_of, shortest_metre, signature, spelled
+from coach.score.piece import Bar, Quarters
+
+ID = "{http://www.w3.org/XML/1998/namespace}id"
+DURATIONS = {"breve": Fraction(8), "long": Fraction(16), "maxima": Fraction(32)}
+ALTERS = {"s": 1, "f": -1, "n": 0, "ss": 2, "x": 2, "ff": -2, "ns": 1, "nf": -1, "xs": 3, "sx": 3, "tf": -3, "ts": 3}
+DOUBLE = {"dbl", "end", "rptstart", "rptend", "rptboth", "dbldashed", "dbldotted", "dblheavy"}
+SECTIONS = {"section", "ending", "lem", "app", "choice", "corr", "reg", "orig", "part"}
+CONTAINERS = {"beam", "fTrem", "bTrem", "app", "choice", "lem", "corr", "reg", "orig", "supplied", "unclear", "add"}
+SKIPPED = {"rdg", "sic", "del", "abbr"}
+"""Readings that an editor sets aside."""
+
+
+@dataclass(slots=True)
+class _Staff:
+    """What lasts on a staff: its signature, metre, transposition and name."""
+
+    name: str = ""
+    alters: dict[str, int] = field(default_factory=dict)
+    transpose: tuple[int, int] = (0, 0)
+
+
+def read_mei(root: Element, name: str) -> Page:
+    """Read an MEI document.
+
+    Args:
+        root: Its root element.
+        name: What the player calls it, for error sentences.
+
+    Raises:
+        CoachError: no common music notation, or unplayable values in it.
+    """
+    return _MeiReader(root, name).page()
+
+
+class _MeiReader:
+    def __init__(self, root: Element, name: str) -> None:
+        self.root = root
+        self.name = name
+        self.staves: dict[int, _Staff] = {}
+        self.metre = ""
+        self.key: int | None = None
+        self.minor: bool | None = None
+        self.tempo: float | None = None
+        self.graces = self.cues = 0
+        self.marks: dict[str, Mark] = {}
+        self.bars: list[Bar] = []
+        self.start: Quarters = Fraction(0)
+        self.now: Quarters = Fraction(0)
+        self.bar = "1"
+        self._ratio = Fraction(1)
+        self._accidentals: dict[tuple[str, int], int] = {}
+        # Where no note states how it sounds, the signature and the accidentals of the bar decide, as on paper.
+        self.explicit = any(item.get("accid.ges") is not None for item in root.iter())
+        self.anonymous = 0
+        # Tuplets that are marked from note to note: by the note they start at, their ratio and the note they end with.
+        self._span: tuple[Fraction, str] | None = None
+        self.spans = {
+            (item.get("startid") or "").removeprefix("#"): (
+                Fraction(_whole(item.get("numbase")) or 2, _whole(item.get("num")) or 3),
+                (item.get("endid") or "").removeprefix("#"),
+            )
+            for item in root.iter()
+            if local(item) == "tupletSpan"
+        }
+
+    def page(self) -> Page:
+        score = next((item for item in self.root.iter() if local(item) == "score"), None)
+        if score is None:
+            raise CoachError(f'cannot read "{self.name}": the MEI document holds no score')
+        self._walk(score)
+        self._ties()
+        page = Page(title=self._title(), composer=self._composer(), quarter_bpm=self.tempo)
+        page.fifths, page.minor = self.key or 0, self.minor
+        page.bars = self.bars
+        order = sorted(self.staves)
+        page.parts = [Part(self.staves[number].name) for number in order]
+        page.marks = [replace(mark, part=order.index(mark.part)) for mark in self.marks.values()]
+        for count, what in ((self.graces, "grace note"), (self.cues, "cue note")):
+            if count:
+                page.remarks.append(f"left out {count} {what}{'s' if count > 1 else ''}")
+        return page
+
+    def _walk(self, parent: Element) -> None:
+        for item in parent:
+            tag = local(item)
+            if tag == "scoreDef":
+                self._score_def(item)
+            elif tag == "staffDef":
+                self._staff_def(item)
+            elif tag == "measure":
+                self._measure(item)
+            elif tag in (
+                "section",
+                "ending",
+                "expansion",
+                "lem",
+                "app",
+                "choice",
+                "corr",
+                "reg",
+                "orig",
+                "mdiv",
+                "part",
+            ):
+                self._walk(item)
+
+    def _score_def(self, item: Element) -> None:
+        self._common(item)
+        fifths = self._signature(item)
+        if fifths is not None:
+            for staff in self.staves.values():
+                staff.alters = signature(fifths)
+            self.key = fifths if self.key is None else self.key
+            mode = item.get("key.mode") or next((k.get("mode", "") for k in item if local(k) == "keySig"), "")
+            self.minor = {"minor": True, "major": False}.get(mode, self.minor)
+        bpm = decimal(item.get("midi.bpm"))
+        if bpm and self.tempo is None and 10 <= bpm <= 500:
+            self.tempo = float(bpm)
+        for definition in item.iter():
+            if local(definition) == "staffDef":
+                self._staff_def(definition, fifths)
+
+    def _staff_def(self, item: Element, fifths: int | None = None) -> None:
+        number = _whole(item.get("n")) or 1
+        known = number in self.staves
+        staff = self.staves.setdefault(number, _Staff())
+        label = item.get("label") or next((("".join(k.itertext())) for k in item if local(k) == "label"), "")
+        staff.name = staff.name or " ".join(label.split())
+        self._common(item)
+        own = self._signature(item)
+        if own is None and fifths is not None:
+            own = fifths
+        if own is not None:
+            staff.alters = signature(own)
+            self.key = own if self.key is None else self.key
+        elif not known and self.key is not None:
+            staff.alters = signature(self.key)
+        semitones, steps = _whole(item.get("trans.semi")), _whole(item.get("trans.diat"))
+        if semitones:
+            staff.transpose = (round(semitones * 7 / 12) if steps is None else steps, semitones)
+
+    def _common(self, item: Element) -> None:
+        sign = next((k for k in item.iter() if local(k) == "meterSig"), None)
+        count = item.get("meter.count") or (sign.get("count") if sign is not None else None)
+        unit = item.get("meter.unit") or (sign.get("unit") if sign is not None else None)
+        total = sum(int(number) for number in re.findall(r"\d{1,3}", count or ""))
+        if total and unit in ("1", "2", "4", "8", "16", "32"):
+            self.metre = f"{total}/{unit}"
+        symbol = item.get("meter.sym") or (sign.get("sym") if sign is not None else None)
+        if not count and symbol in ("common", "cut"):
+            self.metre = "4/4" if symbol == "common" else "2/2"
+
+    def _signature(self, item: Element) -> int | None:
+        text = item.get("key.sig") or item.get("keysig")
+        if text is None:
+            text = next((k.get("sig") for k in item if local(k) == "keySig"), None)
+        found = re.fullmatch(r"([0-7])([sf]?)", text or "")
+        return (int(found[1]) * (-1 if found[2] == "f" else 1)) if found else None
+
+    def _measure(self, item: Element) -> None:
+        self.bar = item.get("n") or str(len(self.bars) + 1)
+        self._accidentals = {}
+        ends = [self.start]
+        for staff in item:
+            if local(staff) != "staff":
+                continue
+            number = _whole(staff.get("n")) or 1
+            self.staves.setdefault(number, _Staff())
+            self._accidentals = {}
+            for place, layer in enumerate(child for child in staff if local(child) == "layer"):
+                self.now, self._ratio, self._span = self.start, Fraction(1), None
+                self._layer(layer, number, layer.get("n") or str(place + 1))
+                ends.append(self.now)
+        length = max(ends) - self.start
+        metre = self.metre or shortest_metre(length)
+        full = Bar(1, self.start, length or Fraction(4), metre).full
+        if length == 0:
+            # Nothing but rests of a whole bar.
+            length = full
+        self._controls(item)
+        double = (item.get("right") or "") in DOUBLE
+        if (item.get("left") or "") in DOUBLE and self.bars:
+            self.bars[-1] = replace(self.bars[-1], double=True)
+        digits = re.match(r"\d{1,6}", self.bar)
+        number = int(digits[0]) if digits else (self.bars[-1].number if self.bars else 1)
+        bar = Bar(number, self.start, length, metre, double)
+        if not self.bars and length < full:
+            bar = replace(bar, number=0)
+        if self.bars and self.bars[-1].number and divided(self.bars[-1], bar):
+            bar = replace(bar, before=self.bars[-1].duration)
+        self.bars.append(bar)
+        self.start += length
+
+    def _layer(self, parent: Element, staff: int, line: str) -> None:
+        for item in parent:
+            tag = local(item)
+            keys = {item.get(ID), *(child.get(ID) for child in item if tag == "chord")} - {None}
+            for key in keys & self.spans.keys():
+                self._span = self.spans[key]
+            if tag == "note":
+                self._note(item, self._duration(item), staff, line, item)
+            elif tag == "chord":
+                length = self._duration(item)
+                start = self.now
+                for note in item.iter():
+                    if local(note) == "note":
+                        self.now = start
+                        own = self._duration(note) if note.get("dur") else length
+                        self._note(note, own, staff, line, item)
+                self.now = start + (Fraction(0) if item.get("grace") else length)
+            elif tag in ("rest", "space"):
+                self.now += self._duration(item)
+            elif tag == "multiRest":
+                raise CoachError(f'cannot read "{self.name}": bar {self.bar} stands for several bars of rest')
+            elif tag == "graceGrp":
+                self.graces += sum(local(note) == "note" for note in item.iter())
+            elif tag == "tuplet":
+                before = self._ratio
+                over, under = _whole(item.get("numbase")) or 2, _whole(item.get("num")) or 3
+                self._ratio = before * Fraction(over, under)
+                self._layer(item, staff, line)
+                self._ratio = before
+            elif tag in CONTAINERS:
+                self._layer(item, staff, line)
+            elif tag == "halfmRpt" or tag.endswith("Rpt"):
+                raise CoachError(f'cannot read "{self.name}": bar {self.bar} has signs that repeat what came before')
+            if self._span and self._span[1] in keys:
+                self._span = None
+
+    def _duration(self, item: Element) -> Quarters:
+        if item.get("grace"):
+            return Fraction(0)
+        text = item.get("dur") or ""
+        if text in DURATIONS:
+            length = DURATIONS[text]
+        elif text in ("1", "2", "4", "8", "16", "32", "64", "128", "256"):
+            length = Fraction(4, int(text))
+        else:
+            raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a note without a sensible length')
+        dots = _whole(item.get("dots")) or sum(local(child) == "dot" for child in item)
+        if not 0 <= dots <= 4:
+            raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a note with {dots} dots')
+        spanned = self._span[0] if self._span else Fraction(1)
+        return length * (2 - Fraction(1, 2**dots)) * self._ratio * spanned
+
+    def _note(self, item: Element, length: Quarters, staff: int, line: str, outer: Element) -> None:
+        if item.get("grace") or outer.get("grace"):
+            self.graces += 1
+            return
+        if item.get("cue") == "true" or outer.get("cue") == "true":
+            self.cues += 1
+            self.now += length
+            return
+        number = _whole(item.get("staff")) or _whole(outer.get("staff")) or staff
+        midi, pitch = self._pitch(item, staff)
+        key = item.get(ID) or outer.get(ID) or ""
+        if not key or key in self.marks:
+            self.anonymous += 1
+            key = f"{key}#{self.anonymous}"
+        tie = (item.get("tie") or outer.get("tie") or "").split()
+        marks = list(item) + (list(outer) if outer is not item else [])
+        self.staves.setdefault(number, _Staff())
+        self.marks[key] = Mark(
+            part=number,
+            staff=1,
+            line=line,
+            onset=self.now,
+            duration=length,
+            midi=midi,
+            pitch=pitch,
+            tied_in=any(sign[0] in "mt" for sign in tie),
+            tied_on=any(sign[0] in "im" for sign in tie),
+            fermata=bool(item.get("fermata") or outer.get("fermata")) or any(local(k) == "fermata" for k in marks),
+            breath=any(local(k) == "breath" for k in marks),
+            words=_words(item) or (_words(outer) if outer is not item else ()),
+        )
+        self.now += length
+
+    def _pitch(self, item: Element, staff: int) -> tuple[int, str]:
+        step, octave = (item.get("pname") or "").upper(), _whole(item.get("oct"))
+        if step not in set("ABCDEFG") or octave is None or not -1 <= octave <= 9:
+            raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a note whose pitch makes no sense')
+        child = next((k for k in item if local(k) == "accid"), None)
+        written = item.get("accid") or (child.get("accid") if child is not None else None)
+        sounding = item.get("accid.ges") or (child.get("accid.ges") if child is not None else None)
+        sign = sounding or written
+        if sign is not None and sign not in ALTERS:
+            raise CoachError(f'cannot read "{self.name}": bar {self.bar} has quarter tones, which no keyboard has')
+        if sign is not None:
+            alter = ALTERS[sign]
+        elif self.explicit:
+            alter = 0
+        else:
+            alter = self._accidentals.get((step, octave), self.staves[staff].alters.get(step, 0))
+        if written is not None:
+            self._accidentals[step, octave] = alter
+        steps, semitones = self.staves[staff].transpose
+        place = "CDEFGAB".index(step) + 7 * octave + steps
+        midi = midi_of(step, alter, octave) + semitones
+        name = "CDEFGAB"[place % 7]
+        return midi, spelled(name, midi - midi_of(name, 0, place // 7), place // 7)
+
+    def _controls(self, measure: Element) -> None:
+        """Signs that point at notes: fermatas, breaths, fingers, tempo."""
+        for item in measure:
+            tag = local(item)
+            if tag == "tempo" and self.tempo is None and not self.bars:
+                bpm = decimal(item.get("midi.bpm")) or decimal(item.get("mm"))
+                unit = Fraction(4, _whole(item.get("mm.unit")) or 4) if item.get("midi.bpm") is None else Fraction(1)
+                if bpm and 10 <= bpm * unit <= 500:
+                    self.tempo = float(bpm * unit)
+            elif tag in ("fermata", "breath", "caesura", "fing"):
+                for key in self._pointed(item):
+                    mark = self.marks[key]
+                    if tag == "fermata":
+                        self.marks[key] = replace(mark, fermata=True)
+                    elif tag == "fing":
+                        digit = re.match(r"\s*([1-5])", "".join(item.itertext()))
+                        self.marks[key] = replace(mark, finger=int(digit[1]) if digit else mark.finger)
+                    else:
+                        self.marks[key] = replace(mark, breath=True)
+
+    def _pointed(self, item: Element) -> Iterator[str]:
+        start = (item.get("startid") or "").removeprefix("#")
+        if start:
+            if start in self.marks:
+                yield start
+            return
+        place = decimal(item.get("tstamp"))
+        if place is None:
+            return
+        # tstamp counts in units of the time signature.
+        onset = self.start + (place - 1) * Fraction(4, int((self.metre or "4/4").split("/")[1]))
+        staves = {int(number) for number in re.findall(r"\d{1,3}", item.get("staff") or "")}
+        for key, mark in list(self.marks.items()):
+            if mark.onset <= onset < mark.end and mark.onset >= self.start and (not staves or mark.part in staves):
+                yield key
+
+    def _ties(self) -> None:
+        for item in self.root.iter():
+            if local(item) == "tie":
+                start = (item.get("startid") or "").removeprefix("#")
+                end = (item.get("endid") or "").removeprefix("#")
+                if start in self.marks and end in self.marks:
+                    self.marks[start] = replace(self.marks[start], tied_on=True)
+                    self.marks[end] = replace(self.marks[end], tied_in=True)
+
+    def _title(self) -> str:
+        for item in self.root.iter():
+            if local(item) == "title":
+                text = " ".join("".join(item.itertext()).split())
+                if text:
+                    return text
+        return ""
+
+    def _composer(self) -> str:
+        for item in self.root.iter():
+            if local(item) == "composer" or (local(item) == "persName" and item.get("role") == "composer"):
+                text = " ".join("".join(item.itertext()).split())
+                if text:
+                    return text
+        return ""
+
+
+def _words(item: Element) -> tuple[str, ...]:
+    verses = [child for child in item if local(child) == "verse"]
+    syllables = []
+    for verse in verses:
+        parts = [child for child in verse if local(child) == "syl"]
+        text = " ".join("".join(part.itertext()).strip() for part in parts)
+        goes_on = bool(parts) and (parts[-1].get("con") == "d" or parts[-1].get("wordpos") in ("i", "m"))
+        text = re.sub(r"^\d+\s*[.)]\s*(?=\S)", "", text)
+        syllables.append(text + ("-" if goes_on and text and not text.endswith("-") else ""))
+    if not verses and item.get("syl"):
+        syllables.append(str(item.get("syl")))
+    return tuple(syllables)
+
+
+def _whole(text: str | None) -> int | None:
+    return int(text) if text and re.fullmatch(r"\s*[+-]?\d{1,6}\s*", text) else None

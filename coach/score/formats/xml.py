@@ -1,0 +1,44 @@
+"""How XML is opened without danger, and small helpers for reading it."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from xml.etree.ElementTree import Element, ParseError
+
+from coach.errors import CoachError
+
+NUMBER = re.compile(r"\s*([+-]?\d{1,9}(?:\.\d{1,9})?)\s*")
+"""A decimal of bounded size: exact arithmetic on "1e999999" would never end."""
+
+
+def parse_xml(data: bytes, name: str) -> Element:
+    """Parse XML without entities, external documents or surprises.
+
+    Raises:
+        CoachError: it is not well-formed, or declares entities.
+    """
+    from defusedxml import DefusedXmlException
+    from defusedxml.ElementTree import fromstring
+
+    try:
+        root: Element = fromstring(data)
+    except ParseError as error:
+        line = f" at line {error.position[0]}" if getattr(error, "position", None) else ""
+        raise CoachError(f'cannot read "{name}": its XML is damaged or cut short{line}') from error
+    except DefusedXmlException as error:
+        raise CoachError(f'cannot read "{name}": it declares XML entities, which no score needs') from error
+    except (ValueError, LookupError) as error:
+        raise CoachError(f'cannot read "{name}": its text encoding is unknown') from error
+    return root
+
+
+def local(element: Element) -> str:
+    """Tag of an element without its namespace."""
+    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+
+
+def decimal(text: str | None) -> Fraction | None:
+    """A decimal number exactly, or None where there is none."""
+    found = NUMBER.fullmatch(text or "")
+    return Fraction(found[1]) if found else None

@@ -1,0 +1,77 @@
+"""How a key on the keyboard is spelled, and how a spelling moves to another key signature."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from coach.score.page import STEPS, midi_of, spelled
+
+LINE = "FCGDAEB"
+"""The line of fifths, F to B; a sharp moves a name seven fifths up."""
+
+FLATTEST = -3
+"""In a key without signature the flattest usual note is E flat, three fifths below C; the sharpest is G sharp, eight
+above (common practice: chords borrowed from minor and secondary dominants; no source)."""
+
+SPELLING = re.compile(r"([A-G])(#*|b*)(-?\d+)")
+
+
+def spelling_of(midi: int, fifths: int) -> str:
+    """The usual spelling of a key in a key signature: 66 is "F#4" in C major and "Gb4" in D flat major.
+
+    Args:
+        midi: MIDI number.
+        fifths: Sharps or, negative, flats of the signature.
+    """
+    # The only place on the line of fifths with this pitch class among the twelve that the key uses.
+    place = (midi % 12) * 7 % 12
+    low = FLATTEST + fifths
+    place = low + (place - low) % 12
+    step, alter = LINE[(place + 1) % 7], (place + 1) // 7
+    octave = (midi - STEPS[step] - alter) // 12 - 1
+    return spelled(step, alter, octave)
+
+
+def parsed(pitch: str) -> tuple[str, int, int]:
+    """Step, alteration and octave of a spelling: "Bb3" is ("B", -1, 3)."""
+    found = SPELLING.fullmatch(pitch)
+    if not found:
+        raise ValueError(f"no spelling of a pitch: {pitch}")
+    return found[1], found[2].count("#") - found[2].count("b"), int(found[3])
+
+
+def moved(pitch: str, steps: int, semitones: int) -> str:
+    """A spelling moved by a diatonic and a chromatic interval: a major third is `moved("C4", 2, 4)`, "E4".
+
+    A note that would need more than two sharps or flats takes its simpler neighbour's name.
+    """
+    step, alter, octave = parsed(pitch)
+    midi = midi_of(step, alter, octave) + semitones
+    place = "CDEFGAB".index(step) + 7 * octave + steps
+    for nearby in (place, place + 1, place - 1):
+        name, new_octave = "CDEFGAB"[nearby % 7], nearby // 7
+        new_alter = midi - midi_of(name, 0, new_octave)
+        if abs(new_alter) <= 2:
+            return spelled(name, new_alter, new_octave)
+    raise ValueError(f"{pitch} cannot be moved by {steps} steps and {semitones} semitones")
+
+
+def likely_fifths(pitches: Iterable[int], last_bass: int) -> int:
+    """The key signature that fits most notes; among equals the one in which the last bass note is a tonic.
+
+    Args:
+        pitches: MIDI numbers of all notes.
+        last_bass: MIDI number of the last bass note.
+    """
+    counts = [0] * 12
+    for midi in pitches:
+        counts[midi % 12] += 1
+
+    def fit(fifths: int) -> tuple[float, int]:
+        scale = {(7 * place) % 12 for place in range(fifths - 1, fifths + 6)}
+        inside = sum(count for pitch, count in enumerate(counts) if pitch in scale)
+        tonic = last_bass % 12 in ((7 * fifths) % 12, (7 * fifths + 9) % 12)
+        return inside + 0.05 * sum(counts) * tonic, -abs(fifths)
+
+    return max(range(-6, 7), key=fit)
