@@ -34,13 +34,8 @@ def know_piece(connection: sqlite3.Connection, mark: str, title: str, source: st
 
 def follow(connection: sqlite3.Connection, entry: Entry) -> None:
     """Bring every passage that a newly written entry counts for up to date."""
-    if entry.passage.kind != "change":
-        known = connection.execute(
-            "SELECT 1 FROM passages WHERE piece = ? AND kind = ? AND onset = ? AND end = ?", _key(entry.passage)
-        ).fetchone()
-        if not known:
-            cut(connection, entry.passage.piece, (entry.passage,), {}, whole=False)
-            return
+    if not _cut_as_played(connection, entry):
+        return
     found = connection.execute(
         f"{rows.PASSAGE} WHERE piece = ? OR mark = ?", (entry.passage.piece, entry.passage.mark)
     ).fetchall()
@@ -60,6 +55,41 @@ def follow(connection: sqlite3.Connection, entry: Entry) -> None:
         if review:
             _write_review(connection, known.number, review)
         _write_turn(connection, known.number, known.progress, moved)
+
+
+def follow_all(connection: sqlite3.Connection, entries: Sequence[Entry]) -> None:
+    """The same for many entries at once, in any order."""
+    if not entries:
+        return
+    for entry in sorted(entries, key=lambda entry: (entry.at, entry.uid)):
+        _cut_as_played(connection, entry)
+        take_up(connection, entry)
+    pieces = {entry.passage.piece for entry in entries}
+    marks = {entry.passage.mark for entry in entries}
+    for row in connection.execute(rows.PASSAGE).fetchall():
+        known = rows.passage_from(row)
+        if known.passage.piece in pieces or known.passage.mark in marks:
+            work_out(connection, known)
+
+
+def take_up(connection: sqlite3.Connection, entry: Entry) -> None:
+    """A piece that is played is in practice, unless the player set it aside."""
+    connection.execute(
+        "UPDATE pieces SET state = 'in practice', changed = ? WHERE mark = ? AND state = 'known'",
+        (days.written(entry.at), entry.passage.piece),
+    )
+
+
+def _cut_as_played(connection: sqlite3.Connection, entry: Entry) -> bool:
+    """Make sure that the log has the passage that was played; False where it was made and worked out just here."""
+    if entry.passage.kind == "change":
+        return True
+    known = connection.execute(
+        "SELECT 1 FROM passages WHERE piece = ? AND kind = ? AND onset = ? AND end = ?", _key(entry.passage)
+    ).fetchone()
+    if not known:
+        cut(connection, entry.passage.piece, (entry.passage,), {}, whole=False)
+    return known is not None
 
 
 def cut(

@@ -46,14 +46,23 @@ def read_entry(path: Path) -> Entry | None:
         return None
 
 
+def newest_months(folder: Path, months: int | None = None) -> list[str]:
+    """Names of the folders of takes, oldest first.
+
+    Args:
+        months: Only so many of the newest.
+    """
+    if not folder.is_dir():
+        return []
+    found = sorted(path.name for path in folder.iterdir() if path.is_dir())
+    return found if months is None else found[-months:]
+
+
 def take_files(folder: Path, months: int | None = None) -> Iterator[Path]:
     """Files of takes, oldest month first.
 
     Args:
         months: Only those of so many of the newest months.
     """
-    if not folder.is_dir():
-        return
-    found = sorted(path for path in folder.iterdir() if path.is_dir())
-    for month in found if months is None else found[-months:]:
-        yield from sorted(month.glob("*.mid"))
+    for month in newest_months(folder, months):
+        yield from sorted((folder / month).glob("*.mid"))

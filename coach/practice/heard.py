@@ -9,6 +9,7 @@ from fractions import Fraction
 from statistics import mean
 from typing import Any
 
+from coach.fingering.plan import SIDES
 from coach.listening.expected import Expected, Hand
 from coach.listening.faults import Fault as HeardFault
 from coach.listening.findings import Findings
@@ -118,10 +119,11 @@ def measures(verdict: Verdict) -> dict[str, Any]:
 
 def _hands(expected: Expected, fault: HeardFault) -> tuple[Hand, ...]:
     """The hands a fault belongs to: its own, its voice's, or those that play."""
-    if fault.who == "right" or fault.who == "left":
-        return (fault.who,)
+    if fault.who in SIDES:
+        return tuple(side for side in SIDES if side == fault.who)
     of_voice = {note.hand for note in expected.struck(fault.chord) if note.voice == fault.who}
-    return tuple(hand for hand in expected.hands if hand in of_voice) or expected.hands
+    hands: list[Hand] = [hand for hand in expected.hands if hand in of_voice]
+    return tuple(hands or expected.hands)
 
 
 def _spread(findings: Findings) -> float | None:

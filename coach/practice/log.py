@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import sqlite3
-import threading
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -15,14 +12,16 @@ from typing import TYPE_CHECKING, Literal, Self
 from coach import places
 from coach.errors import CoachError
 from coach.listening.verdict import Word
-from coach.practice import days, derive, rows, schema
+from coach.practice import days, derive, rows
 from coach.practice.entry import Entry
 from coach.practice.forecast import ENOUGH_REVIEWS, Outcome, Player, player_from
 from coach.practice.ladder import Shape, Step
+from coach.practice.mending import Damaged
 from coach.practice.passage import Passage, passages_of
-from coach.practice.progress import FORM, UNPLAYED, Progress
+from coach.practice.progress import UNPLAYED, Progress
 from coach.practice.ready import climb_minutes
 from coach.practice.stand import Stand, stands
+from coach.practice.store import Store
 from coach.score.piece import Phrase, Piece
 
 if TYPE_CHECKING:
@@ -31,32 +30,19 @@ if TYPE_CHECKING:
 State = Literal["known", "in practice", "set aside"]
 """A piece is known once it was opened, in practice once it was taken up or played, set aside when it should rest."""
 
-PATIENCE = 20.0
-"""Seconds to wait for another coach that is writing into the same log."""
-
 LONGEST_REST = 60.0
 """Seconds between two takes that still count as practising; a longer pause is one."""
 
 
 class Log:
-    """The practice log. Every method that writes has written to the disk when it returns.
+    """The practice log. Every method that writes has written to the disk when it returns."""
 
-    Attributes:
-        path: Its file.
-        takes: The folder of the takes' MIDI files.
-        notices: Sentences to tell the player: what was mended, or put back.
-    """
-
-    def __init__(self, path: Path, takes: Path, connection: sqlite3.Connection) -> None:
-        self.path = path
-        self.takes = takes
-        self.notices: list[str] = []
-        self._connection = connection
-        self._lock = threading.RLock()
+    def __init__(self, store: Store) -> None:
+        self._store = store
 
     @classmethod
     def open(cls, path: Path | None = None, takes: Path | None = None) -> Self:
-        """Open the log, made on first use.
+        """Open the log, made on first use; a damaged one is mended, takes that it lacks are put back (see `notices`).
 
         Args:
             path: Its file; the data folder's where none is given.
@@ -66,19 +52,21 @@ class Log:
             CoachError: written by a newer coach, another program's file, or not to be opened at all.
         """
         where = path or places.log_file()
-        folder = takes or where.parent / "takes"
-        log = cls(where, folder, _connected(where))
-        try:
-            log._settle()
-        except BaseException:
-            log.close()
-            raise
-        return log
+        return cls(Store(where, takes or where.parent / "takes"))
+
+    @property
+    def notices(self) -> list[str]:
+        """Sentences to tell the player: what was mended, or put back."""
+        return self._store.notices
+
+    @property
+    def takes(self) -> Path:
+        """The folder of the takes' MIDI files."""
+        return self._store.takes
 
     def close(self) -> None:
         """Let go of the file."""
-        with self._lock:
-            self._connection.close()
+        self._store.close()
 
     def __enter__(self) -> Self:
         return self
@@ -109,13 +97,17 @@ class Log:
 
     def record(self, entry: Entry) -> None:
         """Write an entry. One that the log has already changes nothing. Its piece is in practice from here on."""
-        with self._writing() as connection:
+        try:
+            self._record(entry)
+        except Damaged:
+            # The log was mended meanwhile; the take is not lost for it.
+            self._record(entry)
+
+    def _record(self, entry: Entry) -> None:
+        with self._store.writing() as connection:
             if derive.add_entry(connection, entry):
                 derive.follow(connection, entry)
-                connection.execute(
-                    "UPDATE pieces SET state = 'in practice', changed = ? WHERE mark = ? AND state = 'known'",
-                    (days.written(entry.at), entry.passage.piece),
-                )
+                derive.take_up(connection, entry)
 
     def know(
         self, piece: Piece, phrases: Sequence[Phrase], shapes: Mapping[int, Shape] | None = None
@@ -134,7 +126,7 @@ class Log:
         mark = passages[0].piece if passages else ""
         if not passages or self._cut_so(mark, passages, shapes or {}):
             return passages
-        with self._writing() as connection:
+        with self._store.writing() as connection:
             derive.know_piece(connection, mark, piece.title, piece.source, days.written(days.now()))
             connection.execute("UPDATE pieces SET quarter_bpm = ? WHERE mark = ?", (piece.quarter_bpm, mark))
             derive.cut(connection, mark, passages, shapes or {})
@@ -146,7 +138,7 @@ class Log:
         Raises:
             CoachError: the log does not know the piece.
         """
-        with self._writing() as connection:
+        with self._store.writing() as connection:
             found = connection.execute(
                 "UPDATE pieces SET state = ?, changed = ? WHERE mark = ?", (state, days.written(days.now()), piece)
             )
@@ -180,7 +172,7 @@ class Log:
             wanted["t.day <= ?"] = until.isoformat()
         where = f" WHERE {' AND '.join(wanted)}" if wanted else ""
         order = " ORDER BY t.at, t.uid" if latest is None else f" ORDER BY t.at DESC, t.uid DESC LIMIT {int(latest)}"
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(rows.ENTRY + where + order, tuple(wanted.values())).fetchall()
         if latest is not None:
             found.reverse()
@@ -198,13 +190,13 @@ class Log:
 
     def kept_from(self, passage: Passage) -> str:
         """Where a passage's history comes from while it has not been played as it is cut today; "" else."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(f"SELECT kept_from FROM passages {_THIS}", _key(passage)).fetchone()
         return str(found[0]) if found else ""
 
     def standings(self, piece: str) -> dict[int, Word | None]:
         """How each phrase of a piece stands, by number."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(
                 "SELECT first, standing FROM passages WHERE piece = ? AND kind = 'phrase' AND current ORDER BY first",
                 (piece,),
@@ -213,14 +205,14 @@ class Log:
 
     def stands(self, piece: str | None = None) -> list[Stand]:
         """How every passage stands: of the pieces in practice, or of one piece whatever its state."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             if piece is not None:
                 return stands(connection, " AND p.mark = ?", (piece,))
             return stands(connection, " AND p.state = 'in practice'")
 
     def minutes_on(self, day: date) -> float:
         """Minutes practised on a day of practice; rests between takes count, longer pauses do not."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(
                 "SELECT at, seconds FROM takes WHERE day = ? ORDER BY at", (day.isoformat(),)
             ).fetchall()
@@ -235,7 +227,7 @@ class Log:
 
     def player(self) -> Player:
         """How the player remembers, from the newest reviews."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(
                 "SELECT stability, elapsed, grade > 1 FROM reviews ORDER BY day DESC LIMIT ?", (ENOUGH_REVIEWS,)
             ).fetchall()
@@ -243,7 +235,7 @@ class Log:
 
     def climb_minutes(self) -> float:
         """Minutes that learning one phrase takes, from the phrases learned last."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(
                 "SELECT climb_minutes FROM passages WHERE climb_minutes IS NOT NULL AND kind = 'phrase'"
                 " ORDER BY last_day DESC LIMIT 40"
@@ -256,7 +248,7 @@ class Log:
         Raises:
             CoachError: the log does not know the piece.
         """
-        with self._writing() as connection:
+        with self._store.writing() as connection:
             written = days.written(ready_by) if ready_by else None
             found = connection.execute(
                 "UPDATE pieces SET ready_by = ?, state = CASE WHEN ? IS NULL THEN state ELSE 'in practice' END,"
@@ -269,12 +261,12 @@ class Log:
     def count(self, day: date | None = None) -> int:
         """How many takes the log holds, in all or of one day."""
         where, values = ("", ()) if day is None else (" WHERE day = ?", (day.isoformat(),))
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             return int(connection.execute(f"SELECT count(*) FROM takes{where}", values).fetchone()[0])
 
     def played_on(self, day: date) -> tuple[str, ...]:
         """Titles of the pieces played on a day, in the order in which they were begun."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(
                 "SELECT p.title FROM takes t JOIN pieces p ON p.mark = t.piece WHERE t.day = ?"
                 " GROUP BY p.mark ORDER BY min(t.at)",
@@ -284,7 +276,7 @@ class Log:
 
     def turns(self, first: date, last: date) -> list[tuple[date, int, Passage, str, Word | None, Word]]:
         """Every change of how a passage stands, in order: day, number, passage, title, what it was, what it became."""
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(
                 "SELECT t.day, t.was, t.became, p.title, s.id, s.piece, s.kind, s.first, s.last, s.onset, s.end,"
                 " s.mark, s.bar_first, s.bar_last FROM turns t JOIN passages s ON s.id = t.passage"
@@ -299,12 +291,12 @@ class Log:
     # Inside
 
     def _known(self, passage: Passage) -> rows.Known | None:
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(f"{rows.PASSAGE} {_THIS}", _key(passage)).fetchone()
         return rows.passage_from(found) if found else None
 
     def _cut_so(self, mark: str, passages: Sequence[Passage], shapes: Mapping[int, Shape]) -> bool:
-        with self._reading() as connection:
+        with self._store.reading() as connection:
             found = connection.execute(f"{rows.PASSAGE} WHERE piece = ? AND current", (mark,)).fetchall()
         known = [rows.passage_from(row) for row in found]
         if {one.passage for one in known} != set(passages):
@@ -313,54 +305,9 @@ class Log:
             one.passage.kind != "phrase" or shapes.get(one.passage.first, one.shape) == one.shape for one in known
         )
 
-    def _settle(self) -> None:
-        """Bring a file that was just opened up to date."""
-        with self._writing() as connection:
-            schema.migrate(connection)
-            if derive.fact(connection, "rules") != str(FORM):
-                derive.work_out_all(connection)
-
-    @contextmanager
-    def _reading(self) -> Iterator[sqlite3.Connection]:
-        with self._lock, _plain_errors(self.path):
-            yield self._connection
-
-    @contextmanager
-    def _writing(self) -> Iterator[sqlite3.Connection]:
-        """All or nothing, and alone: another coach waits until this is written."""
-        with self._lock, _plain_errors(self.path):
-            connection = self._connection
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield connection
-            except BaseException:
-                with suppress(sqlite3.Error):
-                    connection.execute("ROLLBACK")
-                raise
-            connection.execute("COMMIT")
-
 
 _THIS = "WHERE piece = ? AND kind = ? AND onset = ? AND end = ?"
 
 
 def _key(passage: Passage) -> tuple[str, str, str, str]:
     return passage.piece, passage.kind, str(passage.onset), str(passage.end)
-
-
-def _connected(path: Path) -> sqlite3.Connection:
-    with _plain_errors(path):
-        connection = sqlite3.connect(path, timeout=PATIENCE, isolation_level=None, check_same_thread=False)
-        # The order matters: a newer file must not even change its journal.
-        schema.version_of(connection)
-        connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA synchronous = FULL")
-        return connection
-
-
-@contextmanager
-def _plain_errors(path: Path) -> Iterator[None]:
-    try:
-        yield
-    except sqlite3.Error as error:
-        raise CoachError(f'cannot use the practice log "{path}": {error}') from error

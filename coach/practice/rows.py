@@ -15,13 +15,15 @@ from coach.practice.ladder import JOIN_STEPS, PIECE_STEPS, Shape, Step, height, 
 from coach.practice.passage import Passage
 from coach.practice.progress import Progress
 
-ENTRY = (
-    "SELECT t.uid, t.at, t.day, t.piece, t.kind, t.first, t.last, t.onset, t.end, t.mark, t.bar_first, t.bar_last,"
+ENTRY_COLUMNS = (
+    "t.uid, t.at, t.day, t.piece, t.kind, t.first, t.last, t.onset, t.end, t.mark, t.bar_first, t.bar_last,"
     " t.step, t.hand, t.clock, t.tempo_fraction, t.fingers, t.voices, t.plain, t.pedal, t.seam, t.days_apart,"
-    " t.chosen, t.verdict, t.seconds, t.target_bpm, t.quarter_bpm, t.faults, t.reached, t.measures, t.midi, t.plan,"
-    " p.title, p.source FROM takes t JOIN pieces p ON p.mark = t.piece"
+    " t.chosen, t.verdict, t.seconds, t.target_bpm, t.quarter_bpm, t.faults, t.reached, t.measures, t.midi, t.plan"
 )
-"""Reads entries in the order that `entry_from` expects; conditions and order follow."""
+"""Columns of an entry in the order that `entry_from` expects; title and source of its piece follow."""
+
+ENTRY = f"SELECT {ENTRY_COLUMNS}, p.title, p.source FROM takes t JOIN pieces p ON p.mark = t.piece"
+"""Reads entries; conditions and order follow."""
 
 PASSAGE = (
     "SELECT id, piece, kind, first, last, onset, end, mark, bar_first, bar_last, shape, state, current, newest"

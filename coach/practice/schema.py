@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from pathlib import Path
 
 from coach.errors import CoachError
 
@@ -133,6 +134,23 @@ MIGRATIONS: tuple[str, ...] = (_FIRST, _DATES)
 NEWEST = len(MIGRATIONS)
 
 
+def refuse_newer(path: Path) -> None:
+    """Look at a file's version without opening it as a database, so that a newer one stays as it is to the byte.
+
+    The places are those of SQLite's file format, section 1.3: the "user version" at byte 60, big-endian.
+
+    Raises:
+        CoachError: the file was written by a newer coach.
+    """
+    try:
+        with path.open("rb") as file:
+            header = file.read(100)
+    except OSError:
+        return
+    if header.startswith(b"SQLite format 3\0") and int.from_bytes(header[68:72], "big") == APPLICATION:
+        _refuse(int.from_bytes(header[60:64], "big"))
+
+
 def version_of(connection: sqlite3.Connection) -> int:
     """The version of an open file, 0 for an empty one.
 
@@ -147,11 +165,7 @@ def version_of(connection: sqlite3.Connection) -> int:
         raise CoachError(
             "the file in the place of the practice log is another program's database; it is left untouched"
         )
-    if version > NEWEST:
-        raise CoachError(
-            f"the practice log was written by a newer coach (form {version}; this one reads up to {NEWEST}); "
-            "it is left untouched"
-        )
+    _refuse(version)
     return version
 
 
@@ -170,3 +184,11 @@ def migrate(connection: sqlite3.Connection) -> int:
         connection.execute(f"PRAGMA application_id = {APPLICATION}")
         connection.execute(f"PRAGMA user_version = {NEWEST}")
     return before
+
+
+def _refuse(version: int) -> None:
+    if version > NEWEST:
+        raise CoachError(
+            f"the practice log was written by a newer coach (form {version}; this one reads up to {NEWEST}); "
+            "it is left untouched"
+        )
