@@ -17,14 +17,26 @@ from coach.listening.expected import Expected
 EXTRA = 3.0
 """A key that belongs to nothing."""
 
-RESTRUCK = 1.5
-"""A key struck again that belongs to the chord and is already down or was just played."""
+NEIGHBOUR = 2.2
+"""A key beside a note of the chord or of the next one, struck with the chord or in its place."""
+
+BOUNCED = 1.5
+"""A key of the chord that is struck again at once."""
+
+RESTRUCK = 2.6
+"""A key of the chord, or one held into it, that is struck again later."""
 
 ORNAMENT = 1.0
 """A quick neighbour of a note of the chord: a trill, a mordent, a turn, a slip of the finger."""
 
+AT_ONCE = 0.03
+"""Seconds within which presses are one chord rather than an ornament (melody leads: 20 to 30 ms, Goebl 2001)."""
+
 QUICK = 0.16
 """Seconds since the press before within which a neighbour counts as an ornament (common practice)."""
+
+BOUNCE = 0.25
+"""Seconds since the chord began within which a key struck again has bounced (common practice)."""
 
 MISSING = (0.0, 2.5, 4.0, 5.0, 5.8, 6.4, 6.9, 7.3, 7.6)
 """Notes of one chord left out: none, one, two ... The more are missing, the less each one says."""
@@ -32,8 +44,14 @@ MISSING = (0.0, 2.5, 4.0, 5.0, 5.8, 6.4, 6.9, 7.3, 7.6)
 MISSING_MORE = 0.3
 """Each further note left out."""
 
+WAITED_FOR = 2.0
+"""At most, a note that came long after its chord while nothing else happened."""
+
 LATE = 3.0
-"""At most, a note of an earlier chord or one that came long after its chord."""
+"""A note that came a whole step after its chord, when the next one had begun."""
+
+LATEST = 6.0
+"""At most, for such a note."""
 
 TIMING = 2.5
 """At most, a chord that came sooner than the tempo led to expect."""
@@ -41,8 +59,14 @@ TIMING = 2.5
 WAITING = 1.2
 """At most, a chord that came later than expected: players wait for all kinds of reasons."""
 
+SKIP = 6.0
+"""At most, going on without whole chords, however many."""
+
 BACK = 4.0
 """Going back a chord or a few."""
+
+ONCE_MORE = 3.0
+"""Striking the current chord once more."""
 
 AGAIN = 5.0
 """Beginning a phrase again, or beginning another phrase."""
@@ -117,6 +141,8 @@ class Account:
         times: When each of these chords began.
         quarter: Seconds a quarter note; 0 while unknown.
         claim: The last press explained.
+        standing: The cost by which accounts are compared: what the front still lacks although its time is nearly up
+            will have to be paid for.
     """
 
     cost: float
@@ -125,6 +151,7 @@ class Account:
     times: tuple[float, ...]
     quarter: float
     claim: Claim | None
+    standing: float
 
 
 class Music:
@@ -158,6 +185,8 @@ class Music:
             self.sounding.append(held | frozenset(bits))
             for key in bits:
                 self.where.setdefault(key, []).append(chord.number)
+        near = [frozenset(key + step for key in sounding for step in (-2, -1, 0, 1, 2)) for sounding in self.sounding]
+        self.beside = [here | after for here, after in zip(near, [*near[1:], frozenset()], strict=True)]
         self.all_missing = [missing(mask.bit_count()) for mask in self.required]
 
     def lost(self, chord: int, mask: int) -> float:
@@ -166,12 +195,7 @@ class Music:
 
     def neighbour(self, chord: int, key: int) -> bool:
         """Whether a key lies within two semitones of a key of the chord or of the one after it."""
-        for place in (chord, chord + 1):
-            if 0 <= place < len(self.sounding):
-                sounding = self.sounding[place]
-                if any(key + step in sounding for step in (-2, -1, 0, 1, 2)):
-                    return True
-        return False
+        return key in self.beside[chord]
 
 
 def timing(ratio: float) -> float:
@@ -203,7 +227,7 @@ def step(music: Music, account: Account, press: int, key: int, now: float, gap: 
         now: Its time in seconds.
         gap: Seconds since the press before it.
     """
-    made = [_nothing(music, account, key, gap)]
+    made = [_nothing(music, account, key, now, gap)]
     places = music.where.get(key)
     if not places:
         return made
@@ -234,15 +258,28 @@ def free_bit(bits: tuple[int, ...], mask: int) -> int:
     return -1
 
 
-def _nothing(music: Music, account: Account, key: int, gap: float) -> Account:
+def _nothing(music: Music, account: Account, key: int, now: float, gap: float) -> Account:
     front = account.front
     cost = EXTRA
     if front >= 0:
         if key in music.sounding[front]:
-            cost = RESTRUCK
-        if gap < QUICK and music.neighbour(front, key):
+            cost = BOUNCED if now - account.times[0] < BOUNCE else RESTRUCK
+        elif music.neighbour(front, key):
+            cost = NEIGHBOUR
+        if AT_ONCE < gap < QUICK and music.neighbour(front, key):
             cost = ORNAMENT
-    return Account(account.cost + cost, front, account.masks, account.times, account.quarter, account.claim)
+    cost += account.cost
+    owed = cost + _owed(music, account, now) if front >= 0 else cost
+    return Account(cost, front, account.masks, account.times, account.quarter, account.claim, owed)
+
+
+def _owed(music: Music, account: Account, now: float) -> float:
+    """What the front still lacks, the more of it the nearer the next chord should be."""
+    lost = music.lost(account.front, account.masks[0])
+    if not lost:
+        return 0.0
+    share = (now - account.times[0]) / max(_expected_step(music, account, account.front), TOGETHER)
+    return lost * min(max((share - 0.3) / 0.5, 0.0), 1.0)
 
 
 def _expected_step(music: Music, account: Account, chord: int) -> float:
@@ -253,29 +290,23 @@ def _late(music: Music, account: Account, press: int, now: float, behind: int, b
     """A further note of the front, or of a chord before it."""
     chord = account.front - behind
     mask = account.masks[behind]
-    if behind == 0:
-        after = now - account.times[0]
-        cost = 0.0
-        if after > TOGETHER:
-            share = after / max(_expected_step(music, account, chord), TOGETHER)
-            cost = 2.0 * min(max(share - 0.3, 0.0) / 1.2, 1.0)
-    else:
-        # How long the next chord has been going when this note turns up.
-        after = now - account.times[behind - 1]
-        patience = max(0.5 * _expected_step(music, account, chord + 1), 0.1)
-        cost = LATE * min(0.1 + 0.9 * after / patience, 1.0) if after > 0 else 0.1 * LATE
-        cost += 0.1 * (behind - 1)
+    after = now - account.times[behind]
+    cost = 0.0
+    if after > TOGETHER:
+        share = after / max(_expected_step(music, account, chord), 1.5 * TOGETHER)
+        if behind == 0:
+            cost = WAITED_FOR * min(max(share - 0.3, 0.0) / 1.2, 1.0)
+        else:
+            cost = min(LATE * max(share - 0.2, 0.0) / 0.8, LATEST)
+    cost += 0.2 * behind
     struck = mask | 1 << bit
     cost += music.lost(chord, struck) - music.lost(chord, mask) if behind else 0.0
     masks = (*account.masks[:behind], struck, *account.masks[behind + 1 :])
-    return Account(
-        account.cost + cost,
-        account.front,
-        masks,
-        account.times,
-        account.quarter,
-        claimed(account.claim, press, chord, bit, jumped=False),
-    )
+    claim = claimed(account.claim, press, chord, bit, jumped=False)
+    cost += account.cost
+    made = Account(cost, account.front, masks, account.times, account.quarter, claim, cost)
+    made.standing += _owed(music, made, now)
+    return made
 
 
 def _advance(music: Music, account: Account, press: int, key: int, now: float, chord: int) -> Account:
@@ -286,15 +317,17 @@ def _advance(music: Music, account: Account, press: int, key: int, now: float, c
     cost = sum(music.all_missing[front + 1 : chord])
     quarter = account.quarter
     if front >= 0:
-        cost += music.lost(front, masks[0])
         distance = music.onsets[chord] - music.onsets[front]
         passed = max(now - times[0], 1e-3)
         if quarter > 0:
             cost += timing(passed / (quarter * distance))
         elif passed < TOGETHER / 2:
             cost += 1.0
-        if passed > TOGETHER / 2:
+        if cost > SKIP and chord > front + 1:
+            cost = SKIP
+        elif passed > TOGETHER / 2:
             quarter = kept_tempo(quarter, passed / distance)
+        cost += music.lost(front, masks[0])
         skipped = tuple(
             times[0] + (now - times[0]) * (music.onsets[between] - music.onsets[front]) / distance
             for between in range(chord - 1, front, -1)
@@ -304,15 +337,19 @@ def _advance(music: Music, account: Account, press: int, key: int, now: float, c
     masks = (1 << bit, *(0,) * len(skipped), *masks)[:BEHIND]
     times = (now, *skipped, *times)[:BEHIND]
     claim = claimed(account.claim, press, chord, bit, jumped=front < 0)
-    return Account(account.cost + cost, chord, masks, times, quarter, claim)
+    cost += account.cost
+    return Account(cost, chord, masks, times, quarter, claim, cost)
 
 
 def _back(music: Music, account: Account, press: int, key: int, now: float, gap: float, chord: int) -> Account:
     """The player goes back to a chord and strikes it again."""
-    cost = BACK + unprepared(gap, _expected_step(music, account, account.front))
+    cost = (BACK if chord < account.front else ONCE_MORE) + unprepared(
+        gap, _expected_step(music, account, account.front)
+    )
     bit = music.bits[chord][key][0]
     claim = claimed(account.claim, press, chord, bit, jumped=True)
-    return Account(account.cost + cost, chord, (1 << bit,), (now,), account.quarter, claim)
+    cost += account.cost
+    return Account(cost, chord, (1 << bit,), (now,), account.quarter, claim, cost)
 
 
 def unprepared(gap: float, expected: float) -> float:

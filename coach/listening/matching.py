@@ -69,7 +69,7 @@ class Matcher:
         self._scouts = Scouts(self._music)
         self._keys = Keys()
         self._ledger = Ledger(expected)
-        self._accounts = [Account(0.0, -1, (), (), 0.0, None)]
+        self._accounts = [Account(0.0, -1, (), (), 0.0, None, 0.0)]
         self._last = float("-inf")
 
     def hear(self, event: Event) -> None:
@@ -86,7 +86,7 @@ class Matcher:
             for account in step(self._music, before, stroke.index, stroke.key, stroke.press, gap)
         ]
         scouted = self._scouts.hear(best, stroke.index, stroke.key, stroke.press, gap)
-        cheapest = min(account.cost for account in made)
+        cheapest = min(account.standing for account in made)
         for account in scouted[:WIDTH]:
             allowed = cheapest + CLOSE if _notes_in_run(account.claim) >= PROMISING else cheapest
             if account.cost > allowed:
@@ -133,15 +133,15 @@ def match_take(expected: Expected, events: Iterable[Event]) -> Match:
 
 
 def _kept(made: list[Account]) -> list[Account]:
-    """The best accounts, best first, one for each way in which the take can go on."""
-    made.sort(key=lambda account: account.cost)
-    limit = made[0].cost + MARGIN
+    """The best accounts, best first, one for each way in which the take can go on: only the latest chords matter."""
+    made.sort(key=lambda account: account.standing)
+    limit = made[0].standing + MARGIN
     kept: list[Account] = []
     seen = set()
     for account in made:
-        if account.cost > limit or len(kept) == WIDTH:
+        if account.standing > limit or len(kept) == WIDTH:
             break
-        state = (account.front, account.masks)
+        state = (account.front, account.masks[:2])
         if state in seen:
             continue
         seen.add(state)

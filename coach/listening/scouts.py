@@ -133,4 +133,4 @@ class Scouts:
 
 def _account(chord: int, scout: Scout) -> Account:
     """A scout as a full account; its own chord is all that it remembers."""
-    return Account(scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, scout.claim)
+    return Account(scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, scout.claim, scout.cost)
