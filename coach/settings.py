@@ -9,12 +9,11 @@ from typing import Any
 
 from coach import places
 from coach.errors import CoachError
+from coach.fingering.hand import DEFAULT_SPAN_MM, LARGEST_SPAN_MM, SMALLEST_SPAN_MM, Hand, Hands
+from coach.fingering.keyboard import FULL_SIZE_OCTAVE_MM, Keyboard
 
-SPAN_MM = (150.0, 300.0)
-"""Smallest and largest span that is believed, in millimetres."""
-
-OCTAVES_MM = {"full size": 164.5, "6.0 in": 152.4, "5.5 in": 139.7}
-"""Octave widths of keyboards that are made: 6.5, 6.0 and 5.5 inches (164 to 165 mm on full-size instruments)."""
+COMFORT = {"relaxed": 0.9, "normal": 1.0, "wide": 1.1}
+"""How far the hands like to stretch, as `coach.fingering.hand.Hand` takes it."""
 
 COMPASS = {
     88: (21, 108),
@@ -33,6 +32,7 @@ class Settings:
     Attributes:
         right_span_mm: Thumb tip to little-finger tip of the open right hand, in mm.
         left_span_mm: The same of the left hand.
+        comfort: How far the hands like to stretch, a key of `COMFORT`.
         octave_mm: Width of an octave on the player's keyboard, in mm.
         keys: How many keys it has; its compass is `COMPASS[keys]`.
         midi_input: The instrument listened to last, "" for any.
@@ -44,9 +44,10 @@ class Settings:
         others: What a later version wrote and this one does not know; kept as it is.
     """
 
-    right_span_mm: float = 208.0
-    left_span_mm: float = 208.0
-    octave_mm: float = OCTAVES_MM["full size"]
+    right_span_mm: float = DEFAULT_SPAN_MM
+    left_span_mm: float = DEFAULT_SPAN_MM
+    comfort: str = "normal"
+    octave_mm: float = FULL_SIZE_OCTAVE_MM
     keys: int = 88
     midi_input: str = ""
     midi_output: str = ""
@@ -57,8 +58,18 @@ class Settings:
     others: dict[str, Any] = field(default_factory=dict)
 
     @property
-    def compass(self) -> tuple[int, int]:
-        return COMPASS[self.keys]
+    def compass(self) -> range:
+        """The keys of the player's keyboard, MIDI numbers."""
+        lowest, highest = COMPASS[self.keys]
+        return range(lowest, highest + 1)
+
+    @property
+    def hands(self) -> Hands:
+        """The player's hands at their keyboard."""
+        comfort = COMFORT[self.comfort]
+        return Hands(
+            Hand(self.right_span_mm, comfort), Hand(self.left_span_mm, comfort), Keyboard(octave_mm=self.octave_mm)
+        )
 
 
 def load() -> Settings:
@@ -112,11 +123,11 @@ def _sensible(name: str, value: object) -> bool:
     if isinstance(start, bool) or isinstance(value, bool):
         return isinstance(start, bool) and isinstance(value, bool)
     if isinstance(start, str):
-        return isinstance(value, str)
+        return isinstance(value, str) and (name != "comfort" or value in COMFORT)
     if not isinstance(value, int | float):
         return False
     if name.endswith("span_mm"):
-        return SPAN_MM[0] <= value <= SPAN_MM[1]
+        return SMALLEST_SPAN_MM <= value <= LARGEST_SPAN_MM
     if name == "octave_mm":
         return 120.0 <= value <= 180.0
     if name == "keys":

@@ -46,6 +46,7 @@ def test_a_damaged_file_is_set_aside_and_kept(data_folder: Path, damaged: str) -
         ("right_span_mm", True),
         ("keys", 60),
         ("octave_mm", 1650),
+        ("comfort", "painful"),
         ("minutes", 0),
         ("set_up", 1),
         ("midi_input", 3),
@@ -71,3 +72,10 @@ def test_an_unreadable_file_is_one_sentence(data_folder: Path) -> None:
     (data_folder / "settings.json").mkdir()
     with pytest.raises(CoachError, match=r"cannot read the settings"):
         settings.load()
+
+
+def test_the_hands_are_those_that_were_set() -> None:
+    hands = replace(Settings(), right_span_mm=190.0, comfort="relaxed", octave_mm=152.4).hands
+    assert (hands.right.span_mm, hands.left.span_mm, hands.smaller) == (190.0, 208.0, hands.right)
+    assert hands.keyboard.octave_mm == 152.4
+    assert hands.right.comfort < 1

@@ -113,7 +113,7 @@ class Output:
         """Open nothing yet.
 
         Args:
-            wanted: Label of the output, "" for silence.
+            wanted: Label of the output, "" for the first that an instrument may stand behind.
         """
         self.wanted = wanted
         self._port: Port | None = None
@@ -196,11 +196,9 @@ class Output:
             self._send(bytes((0x80 | channel, key, 0)))
 
     def _connect(self) -> bool:
-        if not self.wanted:
-            self._drop()
-            return False
         if self._out is not None and self._port is not None:
-            if self.wanted in (self._port.label, self._port.name) and self._port.name in self._out.get_ports():
+            named = self.wanted in ("", self._port.label, self._port.name)
+            if named and self._port.name in self._out.get_ports():
                 return True
             self._drop()
         found = chosen(ports("output") or (), self.wanted)

@@ -1,0 +1,222 @@
+"""A piece on the music stand: its phrases planned for the player's hands, and every passage of it ready to drill."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from coach.errors import CoachError
+from coach.fingering.plan import PhrasePlan, Plan, PlannedChord
+from coach.practice.attempt import Task
+from coach.practice.beat import beats_of, count_in
+from coach.practice.entry import Fault
+from coach.practice.ladder import Shape, Step, shape_of
+from coach.practice.passage import Passage, change_passage, passage, passages_of
+from coach.score.piece import Phrase, Piece, Quarters
+
+if TYPE_CHECKING:
+    from coach.fingering.hand import Hands
+    from coach.fingering.search import Options
+
+USUAL_BPM = 72.0
+"""Quarter notes a minute for a piece that prints no tempo: a hymn sung without hurry (common practice, no source)."""
+
+SLOWEST, FASTEST = 20.0, 240.0
+"""Quarter notes a minute between which a drill can be set."""
+
+
+@dataclass(frozen=True)
+class Music:
+    """A piece, planned.
+
+    Attributes:
+        name: What opens it again.
+        piece: The piece.
+        phrases: How it is cut today, in order.
+        plan: Hands and fingers for all phrases.
+        plain: The same without passing notes and other decorations, where it has any.
+    """
+
+    name: str
+    piece: Piece
+    phrases: tuple[Phrase, ...]
+    plan: Plan
+    plain: Plan | None = None
+
+    @property
+    def passages(self) -> tuple[Passage, ...]:
+        """All that is practised of it."""
+        return passages_of(self.piece, self.phrases)
+
+    @property
+    def shapes(self) -> dict[int, Shape]:
+        """Shapes of the phrases, by number."""
+        return {phrase.number: shape_of(phrase) for phrase in self.plan.phrases}
+
+    @property
+    def target_bpm(self) -> float:
+        """Tempo to reach, in quarter notes a minute."""
+        return self.piece.quarter_bpm or USUAL_BPM
+
+    def phrase_passage(self, number: int) -> Passage:
+        """The passage of one phrase.
+
+        Raises:
+            CoachError: there is no such phrase.
+        """
+        found = [phrase for phrase in self.phrases if phrase.number == number]
+        if not found:
+            raise CoachError(f'"{self.piece.title}" has phrases 1 to {len(self.phrases)}, no phrase {number}')
+        return passage(self.piece, "phrase", found[0], found[0])
+
+    def change(self, fault: Fault) -> Passage | None:
+        """The passage of one change of chords: the chord that it leads to with its neighbours in the phrase."""
+        for phrase, plan in zip(self.phrases, self.plan.phrases, strict=True):
+            chords = [chord for chord in plan.chords if fault.hand == "both" or chord.part(fault.hand) is not None]
+            place = next((i for i, chord in enumerate(chords) if chord.onset == float(fault.onset)), None)
+            if place is not None and phrase.onset <= fault.onset < phrase.end:
+                first = _exact(chords[max(place - 1, 0)].onset)
+                last = chords[min(place + 1, len(chords) - 1)]
+                following = next((c.onset for c in plan.chords if c.onset > last.onset), plan.end)
+                return change_passage(self.piece, phrase, first, _exact(following))
+        return None
+
+    def planned(self, of: Passage, step: Step) -> PhrasePlan:
+        """The plan of a passage as one phrase, as a step asks for it."""
+        source = self.plain if step.plain and self.plain is not None else self.plan
+        inside = [
+            phrase for phrase in source.phrases if of.onset < _exact(phrase.end) and _exact(phrase.onset) < of.end
+        ]
+        if step.seam and len(inside) > 1:
+            chords = [chord for one, other in pairwise(inside) for chord in (one.chords[-1], other.chords[0])]
+        else:
+            chords = [chord for phrase in inside for chord in phrase.chords if of.onset <= _exact(chord.onset) < of.end]
+        if step.voices == "outer":
+            chords = outer_voices(chords)
+        if not chords:
+            raise CoachError(f'{of.label} of "{self.piece.title}" has nothing to play in this step')
+        return PhrasePlan(
+            number=of.first,
+            bars=(chords[0].bar, chords[-1].bar),
+            onset=chords[0].onset if step.seam else float(of.onset),
+            end=chords[-1].end if step.seam else float(of.end),
+            why_it_ends=inside[-1].why_it_ends,
+            effort=sum(phrase.effort for phrase in inside),
+            chords=_from_here(chords),
+        )
+
+    def task(self, of: Passage, step: Step, keys: range = range(128), quarter_bpm: float | None = None) -> Task:
+        """A passage to drill.
+
+        Args:
+            of: The passage.
+            step: What is asked of the hands.
+            keys: The keys that the instrument has.
+            quarter_bpm: Tempo to play at; the step's share of the target where none is given.
+        """
+        plan = self.planned(of, step)
+        bpm = quarter_bpm or self.target_bpm * step.tempo_fraction
+        start = _exact(plan.chords[0].onset)
+        return Task(
+            plan=plan,
+            step=step,
+            quarter_bpm=min(max(bpm, SLOWEST), FASTEST),
+            beats=beats_of(self.piece, start, _exact(plan.end)),
+            count_in=count_in(self.piece, start),
+            keys=keys,
+        )
+
+
+def open_music(name: str, hands: Hands | None = None, options: Options | None = None) -> Music:
+    """Open a piece and plan it; takes the better part of a second for a long one.
+
+    Args:
+        name: As `open_piece` takes it.
+        hands: The player's hands and keyboard.
+        options: The player's wishes.
+
+    Raises:
+        CoachError: it cannot be opened, or cannot be planned as wished.
+    """
+    from coach.fingering.planner import plan_piece
+    from coach.score.library import open_piece
+    from coach.score.phrases import find_phrases
+
+    piece = open_piece(name)
+    phrases = tuple(phrase for phrase in find_phrases(piece) if _has_notes(piece, phrase))
+    return Music(name, piece, phrases, plan_piece(piece, phrases, hands, options))
+
+
+def _has_notes(piece: Piece, phrase: Phrase) -> bool:
+    return any(phrase.onset <= note.onset < phrase.end for note in piece.notes)
+
+
+def outer_voices(chords: Sequence[PlannedChord]) -> list[PlannedChord]:
+    """Soprano and bass as planned; chords in which only inner voices move are joined to the one before."""
+    voices = {note.voice for chord in chords for note in chord.notes}
+    wanted = {"soprano", "bass"} if {"soprano", "bass"} <= voices else _top_and_bottom(chords)
+    kept: list[PlannedChord] = []
+    for chord in chords:
+        notes = tuple(note for note in chord.notes if note.voice in wanted)
+        if not any(note.struck for note in notes):
+            if kept:
+                kept[-1] = replace(kept[-1], duration=chord.end - kept[-1].onset, right=chord.right, left=chord.left)
+            continue
+        hands = [sum(note.hand == side for note in notes) for side in ("right", "left")]
+        kept.append(
+            replace(
+                chord,
+                notes=notes,
+                distribution=f"{hands[0]}+{hands[1]}",
+                right=chord.right if hands[0] else None,
+                left=chord.left if hands[1] else None,
+            )
+        )
+    return kept
+
+
+def _top_and_bottom(chords: Sequence[PlannedChord]) -> set[str]:
+    notes = [note for chord in chords for note in chord.notes]
+    return {max(notes, key=lambda note: note.midi).voice, min(notes, key=lambda note: note.midi).voice}
+
+
+def _from_here(chords: Sequence[PlannedChord]) -> tuple[PlannedChord, ...]:
+    """Chords cut out of a phrase: what is held from before is struck, and the last chord ends what the hands join."""
+    first = chords[0]
+    notes = tuple(
+        note
+        if note.struck or note.hand is None
+        else replace(note, struck=True, onset=first.onset, duration=note.end - first.onset)
+        for note in first.notes
+    )
+    renamed = {
+        (note.voice, note.onset, note.written_midi): fresh for note, fresh in zip(first.notes, notes, strict=True)
+    }
+    cut = [replace(first, notes=notes)]
+    for chord in chords[1:]:
+        cut.append(
+            replace(
+                chord,
+                notes=tuple(
+                    replace(note, onset=fresh.onset, duration=fresh.duration)
+                    if not note.struck and (fresh := renamed.get((note.voice, note.onset, note.written_midi)))
+                    else note
+                    for note in chord.notes
+                ),
+            )
+        )
+    last = cut[-1]
+    ended = {
+        side: replace(part, after="end") if part is not None and part.after != "end" else part
+        for side, part in (("right", last.right), ("left", last.left))
+    }
+    cut[-1] = replace(last, right=ended["right"], left=ended["left"])
+    return tuple(cut)
+
+
+def _exact(onset: float) -> Quarters:
+    """An onset of a plan as an exact one: chords lie on divisions of a quarter that a page can show."""
+    return Fraction(onset).limit_denominator(1000)

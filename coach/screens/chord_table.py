@@ -1,0 +1,246 @@
+"""The chord table on screen: the page laid out by `coach.paper`, with marks of what was heard and the current chord."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import ClassVar
+
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.reactive import reactive
+from textual.strip import Strip
+from textual.widget import Widget
+
+from coach.fingering.plan import PhrasePlan, Side
+from coach.paper.cells import Fingers
+from coach.paper.chord_table import ChordTable, chord_table, marked
+from coach.paper.lines import Line, Part
+from coach.paper.signs import ASCII, SIGNS, Signs
+from coach.practice.marks import Mark, Marks
+
+SIGN: Mapping[Mark, str] = {
+    "right": "•", "late": "~", "wrong": "×", "missing": "○",
+    "kept": "•", "let go": "○", "lifted": "•", "not lifted": "×",
+}  # fmt: skip
+"""How each mark is written, so that it reads without colour."""
+
+ASCII_SIGN: Mapping[str, str] = {"•": "+", "~": "~", "×": "x", "○": "o"}
+"""The same for terminals that know no more."""
+
+AIRY_FROM = 26
+"""Lines of the window from which the voices stand apart."""
+
+
+class ChordTableView(Widget):
+    """One phrase as a table, as high as it needs to be.
+
+    Give it a phrase with `show`, then move `here`, write `marks` and choose `fingers` as they change.
+    """
+
+    DEFAULT_CSS = """
+    ChordTableView { height: auto; width: 1fr; }
+    ChordTableView .table--quiet { color: $secondary; }
+    ChordTableView .table--name { color: $foreground; }
+    ChordTableView .table--finger { color: $primary; text-style: bold; }
+    ChordTableView .table--line { color: $primary; }
+    ChordTableView .table--good { color: $success; }
+    ChordTableView .table--bad { color: $error; text-style: bold; }
+    ChordTableView .table--here { background: $primary 25%; text-style: bold; }
+    """
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "table--quiet", "table--name", "table--finger", "table--line", "table--good", "table--bad", "table--here",
+    }  # fmt: skip
+
+    fingers: reactive[Fingers] = reactive("all", init=False)
+    here: reactive[int | None] = reactive(None, init=False)
+
+    class ChordClicked(Message):
+        """A chord was clicked.
+
+        Attributes:
+            chord: Its place in the phrase.
+        """
+
+        def __init__(self, view: ChordTableView, chord: int) -> None:
+            super().__init__()
+            self.view = view
+            self.chord = chord
+
+        @property
+        def control(self) -> ChordTableView:
+            return self.view
+
+    def __init__(self, *, signs: Signs = SIGNS, airy: bool | None = None, id: str | None = None) -> None:
+        """Show nothing yet.
+
+        Args:
+            signs: The set of signs.
+            airy: Whether voices stand apart; by default when the window has room.
+            id: As for every widget.
+        """
+        super().__init__(id=id)
+        self._signs = signs
+        self._airy = airy
+        self._phrase: PhrasePlan | None = None
+        self._hand: Side | None = None
+        self._syllables: Mapping[float, str] | None = None
+        self._marks: Marks = {}
+        self._page: ChordTable | None = None
+        self._page_for: tuple[object, ...] = ()
+        self._lines: tuple[Line, ...] = ()
+        self._starts: tuple[int, ...] = ()
+        self._styles: dict[str, Style] = {}
+
+    @property
+    def phrase(self) -> PhrasePlan | None:
+        """What is shown."""
+        return self._phrase
+
+    def show(self, phrase: PhrasePlan, hand: Side | None = None, syllables: Mapping[float, str] | None = None) -> None:
+        """Show a phrase.
+
+        Args:
+            phrase: Its plan.
+            hand: One hand alone.
+            syllables: Onset in quarter notes to the syllable that starts there.
+        """
+        self._phrase, self._hand, self._syllables = phrase, hand, syllables
+        self._marks = {}
+        self._page_for = ()
+        self.set_reactive(ChordTableView.here, None)
+        self._draw()
+        self.refresh(layout=True)
+
+    def mark(self, marks: Marks) -> None:
+        """Write how the cells stand."""
+        if marks != self._marks:
+            self._marks = dict(marks)
+            self._draw()
+
+    def system_of(self, chord: int) -> Region:
+        """The lines that hold a chord, in the widget's own coordinates."""
+        if self._page is not None:
+            for start, system in zip(self._starts, self._page.systems, strict=True):
+                if chord in system.chords:
+                    return Region(0, start, self.size.width, len(system.lines))
+        return Region(0, 0, self.size.width, 1)
+
+    def watch_fingers(self) -> None:
+        self._draw()
+
+    def watch_here(self) -> None:
+        self._draw()
+
+    def on_resize(self) -> None:
+        self._draw()
+        self.refresh(layout=True)
+
+    def notify_style_update(self) -> None:
+        super().notify_style_update()
+        self._styles.clear()
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        self._lay_out(width)
+        return max(len(self._lines), 1)
+
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        if y >= len(self._lines):
+            return Strip.blank(width, self._style("base"))
+        segments = [Segment(part.text, self._style_of(part)) for part in self._lines[y].parts]
+        return Strip(segments).adjust_cell_length(width, self._style("base"))
+
+    def on_click(self, event: events.Click) -> None:
+        if event.y < len(self._lines):
+            column = 0
+            for part in self._lines[event.y].parts:
+                column += len(part.text)
+                if event.x < column:
+                    if part.chord is not None:
+                        self.post_message(self.ChordClicked(self, part.chord))
+                    return
+
+    def _draw(self) -> None:
+        """Bring the lines up to date and repaint those that changed."""
+        if self._phrase is None or self.size.width == 0:
+            return
+        before, was_here = self._lines, self._drawn_here if self._lines else None
+        self._lay_out(self.size.width)
+        if len(before) != len(self._lines):
+            self.refresh(layout=True)
+            return
+        changed = {y for y, (old, new) in enumerate(zip(before, self._lines, strict=True)) if old != new}
+        for chord in (was_here, self.here) if was_here != self.here else ():
+            if chord is not None:
+                region = self.system_of(chord)
+                changed |= set(range(region.y, region.bottom))
+        for y in sorted(changed):
+            self.refresh(Region(0, y, self.size.width, 1))
+
+    _drawn_here: int | None = None
+
+    def _lay_out(self, width: int) -> None:
+        if self._phrase is None:
+            return
+        airy = self.app.size.height >= AIRY_FROM if self._airy is None else self._airy
+        wanted = (width, self.fingers, airy)
+        if self._page is None or self._page_for != wanted:
+            self._page = chord_table(
+                self._phrase,
+                width,
+                fingers=self.fingers,
+                hand=self._hand,
+                syllables=self._syllables,
+                signs=self._signs,
+                marks=True,
+                airy=airy,
+            )
+            self._page_for = wanted
+        signs = {cell: self._sign(mark) for cell, mark in self._marks.items()}
+        page = marked(self._page, signs, self.here, self._signs)
+        lines: list[Line] = []
+        starts = []
+        for system in page.systems:
+            if lines:
+                lines.append(Line(()))
+            starts.append(len(lines))
+            lines.extend(system.lines)
+        self._lines, self._starts = tuple(lines), tuple(starts)
+        self._drawn_here = self.here
+
+    def _sign(self, mark: Mark) -> str:
+        sign = SIGN[mark]
+        return ASCII_SIGN[sign] if self._signs is ASCII else sign
+
+    def _style_of(self, part: Part) -> Style:
+        kind = "quiet"
+        if part.kind in ("name", "word"):
+            kind = "name"
+        elif part.kind == "finger":
+            kind = "finger"
+        elif part.kind in ("bracket", "slur", "lift", "hold", "sign", "pointer"):
+            kind = "line"
+        if part.chord is not None:
+            key = part.note if part.note is not None else part.hand
+            mark = self._marks.get((part.chord, key)) if key is not None else None
+            if part.kind == "mark" and mark:
+                kind = "good" if mark in ("right", "kept", "lifted") else "bad"
+            elif part.kind == "name" and mark in ("wrong", "missing", "late"):
+                kind = "bad"
+            if part.chord == self.here:
+                return self._style(kind) + self._style("here")
+        return self._style(kind)
+
+    def _style(self, kind: str) -> Style:
+        style = self._styles.get(kind)
+        if style is None:
+            style = (
+                self.rich_style
+                if kind == "base"
+                else self.get_component_rich_style(f"table--{kind}", partial=kind == "here")
+            )
+            self._styles[kind] = style
+        return style
