@@ -74,13 +74,16 @@ class Deal:
     Attributes:
         fates: One for each of the chord's notes, in the order of `Chord.notes`.
         right, left: What each hand has to do.
-        ways_out: Notes (places in the chord) or hands that took a way out in this chord.
+        ways_out: What took a way out in this chord: a note by its place, or a hand that rolls its notes or lets go of
+            all that it holds.
+        let_go: How many notes were let go in this chord.
     """
 
     fates: tuple[Fate, ...]
     right: Handful
     left: Handful
     ways_out: tuple[tuple[WayOut, int | Side], ...] = ()
+    let_go: int = 0
 
     def handful(self, side: Side) -> Handful:
         return self.right if side == "right" else self.left
@@ -109,6 +112,7 @@ def deals(chord: Sounding, inherited: Sequence[Fate], ways_out: int = 0, as_writ
     """
     remaining = iter(inherited)
     start = tuple(None if struck else next(remaining) for struck in chord.struck)
+    already = sum(fate.hand is None for fate in inherited)
     for taken in combinations(_ways_out(chord.notes, start, as_written), ways_out):
         altered = _altered(chord.notes, start, taken)
         if altered is None:
@@ -119,7 +123,7 @@ def deals(chord: Sounding, inherited: Sequence[Fate], ways_out: int = 0, as_writ
             fates = tuple(Fate(hand, key) for hand, key in zip(hands, keys, strict=True))
             right, left = (_handful(chord, fates, side, side in rolled) for side in SIDES)
             if all(len(h.keys) > 1 for side, h in (("right", right), ("left", left)) if side in rolled):
-                yield Deal(fates, right, left, taken)
+                yield Deal(fates, right, left, taken, sum(gone) - already - [way for way, _ in taken].count("omit"))
 
 
 def as_written_hand(note: Note) -> Side:
@@ -141,8 +145,7 @@ def _ways_out(
         yield from (("raise", p) for p in inner if keys[p] + OCTAVE < top)
         yield from (("omit", p) for p in inner)
     yield from (("let go", p) for p in held)
-    if len(held) > 1:
-        yield ("let go", -1)
+    yield from (("let go", side) for side in SIDES if len(_held_by(side, start)) > 1)
     yield from (("roll", side) for side in SIDES)
 
 
@@ -154,9 +157,9 @@ def _altered(
     gone = [fate is not None and fate.hand is None for fate in start]
     touched: set[int] = set()
     for way, what in taken:
-        if isinstance(what, str):
+        if way == "roll":
             continue
-        places = [what] if what >= 0 else [p for p, fate in enumerate(start) if fate and fate.hand is not None]
+        places = [what] if isinstance(what, int) else _held_by(what, start)
         if touched & set(places):
             return None
         touched |= set(places)
@@ -166,6 +169,10 @@ def _altered(
             else:
                 gone[place] = True
     return keys, gone
+
+
+def _held_by(side: Side, start: Sequence[Fate | None]) -> list[int]:
+    return [place for place, fate in enumerate(start) if fate is not None and fate.hand == side]
 
 
 def _splits(
@@ -222,14 +229,14 @@ def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) ->
     """
     counts: dict[str, float] = {}
     for way, _ in deal.ways_out:
-        if way == "let go":
-            counts["let_go"] = counts.get("let_go", 0) + 1
-        else:
+        if way != "let go":
             counts["way_out"] = counts.get("way_out", 0) + 1
             later = preference.index(way)
             if later:
                 name = ("second_choice", "third_choice")[later - 1]
                 counts[name] = counts.get(name, 0) + 1
+    if deal.let_go:
+        counts["let_go"] = deal.let_go
     if as_written:
         return counts
     right = [hand_key("right", key) for key in deal.right.keys]

@@ -114,8 +114,8 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
             least, most_relaxed, most_comfortable = limits[:, fingers[:, low], fingers[:, high]][[2, 3, 4]]
             stretch += np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0)
             strain += np.maximum(distance - most_comfortable, 0)
-            cramp += np.maximum(least - distance, 0)
-        counts |= {"stretch": stretch / SEMITONE_MM, "strain": strain / SEMITONE_MM, "cramp": cramp / SEMITONE_MM}
+            cramp += np.maximum(least - (grip.keys[high] - grip.keys[low]), 0)
+        counts |= {"stretch": stretch / SEMITONE_MM, "strain": strain / SEMITONE_MM, "cramp": cramp}
         if any(grip.struck):
             pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, strict=True)
             counts["weak_neighbours"] = np.sum([(a >= 3) & (b - a == 1) for a, b in pairs], axis=0, dtype=float)
@@ -240,10 +240,12 @@ def _can_connect(
         if key == held_key:
             continue
         new = ways_after.fingers[:, j][None, :]
-        distance = keyboard.x_mm(key) - keyboard.x_mm(held_key)
-        outward = np.where(new > held, distance, -distance)
+        outward = np.where(new > held, 1, -1)
         low, high = np.minimum(held, new), np.maximum(held, new)
-        can &= (held != new) & (limits[0, low, high] <= outward) & (outward <= limits[5, low, high] + 1e-6)
+        wide_mm = (keyboard.x_mm(key) - keyboard.x_mm(held_key)) * outward
+        can &= held != new
+        can &= limits[0, low, high] <= (key - held_key) * outward
+        can &= wide_mm <= limits[5, low, high] + 1e-6
     return can
 
 
@@ -251,8 +253,8 @@ def _line_terms(
     finger: NDArray[np.int8], next_finger: NDArray[np.int8], key: int, next_key: int, hand: Hand, keyboard: Keyboard
 ) -> Counts:
     limits = _limits(hand)
-    distance = keyboard.x_mm(next_key) - keyboard.x_mm(key)
-    outward = np.where(next_finger > finger, distance, -distance)
+    sign = np.where(next_finger > finger, 1, -1)
+    outward = (keyboard.x_mm(next_key) - keyboard.x_mm(key)) * sign
     low, high = np.minimum(finger, next_finger), np.maximum(finger, next_finger)
     least, most_relaxed, most_comfortable = limits[2, low, high], limits[3, low, high], limits[4, low, high]
     crossing = (outward < 0) & (finger != next_finger)
@@ -260,7 +262,7 @@ def _line_terms(
     return {
         "line_stretch": np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
         "line_strain": np.maximum(outward - most_comfortable, 0) / SEMITONE_MM,
-        "line_cramp": np.where(crossing, 0, np.maximum(least - outward, 0)) / SEMITONE_MM,
+        "line_cramp": np.where(crossing, 0, np.maximum(least - (next_key - key) * sign, 0)),
         "crossing": crossing.astype(float),
         "crossing_to_black": (crossing & thumb_key_is_black).astype(float),
     }
@@ -268,7 +270,7 @@ def _line_terms(
 
 @lru_cache(maxsize=64)
 def _limits(hand: Hand) -> NDArray[np.float64]:
-    """The span limits as an array `[limit, low finger, high finger]`, limits in the order of `Spans`, in mm."""
+    """The span limits as an array `[limit, low finger, high finger]`, limits and their units as in `Spans`."""
     table = np.zeros((6, 6, 6))
     for low, high in combinations(range(1, 6), 2):
         spans = hand.spans(low, high)

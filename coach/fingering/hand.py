@@ -21,7 +21,7 @@ REACH_BELOW_SPAN_MM = 4.5
 211.5 mm (Boyle, Boyle and Booker, 2015)."""
 
 SEMITONE_MM = FULL_SIZE_OCTAVE_MM / 12
-"""A semitone of the span table in millimetres: the table was made for full-size keyboards."""
+"""The mean semitone, in which stretches are counted."""
 
 SPAN_TABLE: dict[tuple[int, int], tuple[int, int, int, int, int, int]] = {
     (1, 2): (-5, -3, 1, 5, 8, 10),
@@ -40,7 +40,14 @@ comfortable and practical span in semitones. Parncutt, Sloboda, Clarke, Raekalli
 keyboard fingering for melodic fragments", Music Perception 14(4), 1997, Table 1 (secondary copies differ on the
 greatest relaxed span of 1-5: 10 or 11)."""
 
-_TABLE_REACH = SPAN_TABLE[1, 5][5]
+WIDEST_MM = tuple(
+    max(Keyboard().x_mm(key + semitones) - Keyboard().x_mm(key) for key in range(12)) for semitones in range(16)
+)
+"""The widest place of each interval, in semitones, on the full-size keyboard that the table was made for."""
+
+_TABLE_REACH_MM = DEFAULT_SPAN_MM - REACH_BELOW_SPAN_MM
+"""Reach of the hand the table describes: 15 semitones at most, so a minor tenth (C to E flat is 202 mm) but no major
+one (211.5 mm)."""
 
 _WHITE_KEY_INTERVALS = (
     "unison", "second", "third", "fourth", "fifth", "sixth", "seventh", "octave",
@@ -55,11 +62,15 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True)
 class Spans:
-    """Limits of one pair of fingers in mm, higher-numbered finger further out; negative where the fingers cross."""
+    """Limits of one pair of fingers, the higher-numbered finger further out.
 
-    least_practical: float
-    least_comfortable: float
-    least_relaxed: float
+    The least are in semitones, negative where the fingers cross: what matters is which keys lie between. The greatest
+    are in mm: what matters is how far the hand opens.
+    """
+
+    least_practical: int
+    least_comfortable: int
+    least_relaxed: int
     most_relaxed: float
     most_comfortable: float
     most_practical: float
@@ -104,13 +115,11 @@ class Hand:
 @lru_cache(maxsize=4096)
 def _spans(hand: Hand, low: int, high: int) -> Spans:
     table = SPAN_TABLE[low, high]
-    scale = hand.reach_mm / (_TABLE_REACH * SEMITONE_MM)
-    least = [semitones * SEMITONE_MM for semitones in table[:3]]
-    relaxed, comfortable, practical = (semitones * SEMITONE_MM * scale for semitones in table[3:])
+    scale = hand.reach_mm / _TABLE_REACH_MM
+    relaxed, comfortable, practical = (WIDEST_MM[semitones] * scale for semitones in table[3:])
+    practical = min(practical, hand.reach_mm)
     return Spans(
-        least[0],
-        least[1],
-        least[2],
+        *table[:3],
         min(relaxed * hand.comfort, practical),
         min(comfortable * hand.comfort, practical),
         practical,

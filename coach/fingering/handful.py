@@ -135,6 +135,6 @@ def _spannable(keys: tuple[int, ...], row: tuple[int, ...], hand: Hand, keyboard
         spans = hand.spans(low, high)
         if keyboard.distance_mm(low_key, high_key) > spans.most_practical + 1e-6:
             return False
-        if keyboard.x_mm(high_key) - keyboard.x_mm(low_key) < spans.least_practical:
+        if high_key - low_key < spans.least_practical:
             return False
     return True

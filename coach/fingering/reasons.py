@@ -342,13 +342,22 @@ class Reasons:
         costs["moves"] = moving
         return costs
 
+    def _held_by(self, place: int, note_place: int) -> Side | None:
+        """The hand that holds a note into a chord, None for a note that starts there or was let go before."""
+        chord = self.chords[place]
+        if chord.struck[note_place]:
+            return None
+        earlier = chord.held_over[chord.struck[:note_place].count(False)]
+        return self.choices[place - 1].deal.fates[earlier].hand
+
     def of_way_out(self, place: int, note_place: int) -> str:
         """Why a note was raised, left out or let go; "" where it was not."""
         chord, choice = self.chords[place], self.choices[place]
         note, fate = chord.notes[note_place], choice.deal.fates[note_place]
         struck = chord.struck[note_place]
         for way, what in choice.deal.ways_out:
-            if way == "let go" and not struck and fate.hand is None and what in (note_place, -1):
+            held_by = self._held_by(place, note_place)
+            if way == "let go" and held_by and fate.hand is None and what in (note_place, held_by):
                 return f"let go: no hand can keep {note_name(note.pitch)} under the next notes"
             if what != note_place:
                 continue

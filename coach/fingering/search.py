@@ -38,7 +38,7 @@ from coach.score.piece import Chord
 Matrix = NDArray[np.float64]
 
 MOST_WAYS_OUT = 4
-"""Both hands rolled and every held note let go is always possible and takes three."""
+"""Both hands rolled and both let go of all they hold is always possible."""
 
 
 @dataclass(frozen=True)
