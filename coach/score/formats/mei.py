@@ -207,7 +207,7 @@ class _MeiReader:
     def _layer(self, parent: Element, staff: int, line: str) -> None:
         for item in parent:
             tag = local(item)
-            keys = {item.get(ID), *(child.get(ID) for child in item if tag == "chord")} - {None}
+            keys = {key for child in (item, *(item if tag == "chord" else ())) if (key := child.get(ID))}
             for key in keys & self.spans.keys():
                 self._span = self.spans[key]
             if tag == "note":
