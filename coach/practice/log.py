@@ -264,6 +264,12 @@ class Log:
         with self._store.reading() as connection:
             return int(connection.execute(f"SELECT count(*) FROM takes{where}", values).fetchone()[0])
 
+    def source(self, piece: str) -> str:
+        """What opens a piece, by its mark; "" where the log does not know it."""
+        with self._store.reading() as connection:
+            found = connection.execute("SELECT source FROM pieces WHERE mark = ?", (piece,)).fetchone()
+        return str(found[0]) if found else ""
+
     def played_on(self, day: date) -> tuple[str, ...]:
         """Titles of the pieces played on a day, in the order in which they were begun."""
         with self._store.reading() as connection:
