@@ -33,4 +33,10 @@ def run(arguments: argparse.Namespace) -> int:
         import json
 
         print(json.dumps(plan.to_json(), ensure_ascii=False))
+        return 0
+    from coach.paper.cells import first_stanza
+    from coach.paper.plan_text import plan_text
+
+    words = {phrase.number: first_stanza(piece, phrase) for phrase in plan.phrases}
+    print(plan_text(plan, words))
     return 0

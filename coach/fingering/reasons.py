@@ -25,6 +25,9 @@ WORTH_SAYING = 0.25
 """A reason is given where the other way costs at least this much more."""
 
 
+ONLY_WAY = "the only finger that fits between the chords around"
+
+
 @dataclass(frozen=True)
 class Local:
     """One hand's fingerings in one chord with their costs, the chords around it left as they are.
@@ -53,6 +56,7 @@ class Reasons:
         self.choices = choices
         self.chords = search.chords
         self.weights = search.options.weights
+        self._locals: dict[tuple[int, Side], Local] = {}
 
     def after(self, place: int, side: Side) -> After:
         """How a hand leaves a chord."""
@@ -156,7 +160,7 @@ class Reasons:
             "crossing": "rather than cross the thumb",
             "crossing_to_black": "rather than cross the thumb to a black key",
             "same_finger": "the inner fingers move to other keys",
-            "changed_finger": "fingers change on the same key",
+            "changed_finger": "the hand takes a new grip",
         }.get(worst, f"joining would stretch {before.fingers(side)[-1]}-{after.fingers(side)[-1]}")
 
     def _needed(self, place: int, side: Side) -> str:
@@ -174,46 +178,46 @@ class Reasons:
         """Why a struck key of a hand (hand coordinates) gets its finger."""
         choice = self.choices[place]
         at = choice.deal.handful(side).keys.index(key)
-        local = self._local(place, side)
+        local = self._locals.get((place, side)) or self._local(place, side)
+        self._locals[place, side] = local
         row, fingers = choice.row[side], choice.ways[side].fingers
         chosen = int(fingers[row, at])
         others = np.flatnonzero(local.possible & (fingers[:, at] != chosen))
-        pitch = note_name(self._pitches(place, side)[key])
         if not len(others):
-            return f"only the {FINGER_WORDS[chosen]} can take {pitch} here" if len(fingers) > 1 else ""
+            return ONLY_WAY if len(fingers) > 1 else ""
         sums = local.costs[:, others].sum(axis=0)
         other = int(others[int(sums.argmin())])
         gain = local.costs[:, other] - local.costs[:, row]
         if not len(gain) or float(gain.max()) < WORTH_SAYING:
             return ""
         term = local.names[int(gain.argmax())]
-        return self._finger_words(term, chosen, int(fingers[other, at]), pitch, side)
+        return self._finger_words(term, int(fingers[other, at]), side)
 
-    def _finger_words(self, term: str, chosen: int, other: int, pitch: str, side: Side) -> str:
+    def _finger_words(self, term: str, other: int, side: Side) -> str:
         outer_word = "top" if side == "right" else "bass"
         words: dict[str, str] = {
-            "stretch": f"{chosen} spares a stretch",
-            "strain": f"{chosen} spares a wide stretch",
-            "cramp": f"{chosen} leaves the fingers room; {other} would cramp them",
-            "thumb_on_black": f"keeps the thumb off {pitch}" if other == 1 else "keeps the thumb off a black key",
+            "stretch": "spares a stretch",
+            "strain": "spares a wide stretch",
+            "cramp": f"room for the fingers: {other} would cramp them",
+            "thumb_on_black": "keeps the thumb off a black key",
             "little_on_black": "keeps the little finger off a black key",
-            "weak_finger": f"{chosen} is stronger than {other}",
+            "weak_finger": f"stronger than {other}",
             "weak_neighbours": "parts the weak fingers",
             "double_thumb": "one key a finger",
-            "off_frame": f"{chosen} on {pitch}: the lowest and highest note frame the hand",
-            "shift": f"{chosen} is nearest: the hand stays where it is",
-            "shift_in_lift": f"{chosen} is nearest to where the hand was",
-            "line_stretch": f"{chosen} connects the {outer_word} without a stretch",
-            "line_strain": f"{chosen} connects the {outer_word} without a wide stretch",
-            "line_cramp": f"{chosen} leaves room to connect the {outer_word}",
-            "crossing": f"{chosen} saves a crossing of the thumb",
-            "crossing_to_black": f"{chosen} keeps the crossing thumb off a black key",
+            "off_frame": "the lowest and the highest note of the line frame the hand",
+            "shift": "nearest: the hand stays where it is",
+            "shift_in_lift": "nearest to where the hand was",
+            "line_stretch": f"connects the {outer_word} without a stretch",
+            "line_strain": f"connects the {outer_word} without a wide stretch",
+            "line_cramp": f"leaves room to connect the {outer_word}",
+            "crossing": "saves a crossing of the thumb",
+            "crossing_to_black": "keeps the crossing thumb off a black key",
             "same_finger": "each key gets a finger of its own",
-            "changed_finger": f"{chosen} stays on its key",
-            "broken_line": f"{chosen} lets the {outer_word} connect",
-            "lift_quick": f"{chosen} saves a quick lift",
-            "lift": f"{chosen} saves a lift",
-            "lift_long": f"{chosen} saves a lift",
+            "changed_finger": "stays on its key",
+            "broken_line": f"lets the {outer_word} connect",
+            "lift_quick": "saves a quick lift",
+            "lift": "saves a lift",
+            "lift_long": "saves a lift",
         }
         return words.get(term, "")
 

@@ -1,0 +1,39 @@
+"""A plan as plain text: what `coach plan` prints."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+
+from coach.fingering.hand import CAUTION
+from coach.fingering.plan import Plan
+from coach.paper.chord_table import chord_table_text
+from coach.paper.reasons_text import reasons_text
+
+
+def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int = 80) -> str:
+    """The plan's heading, then each phrase's chord table and reasons.
+
+    Args:
+        plan: The plan.
+        words: By the number of a phrase, the first stanza's syllables by onset.
+        width: Places in a line.
+    """
+    voices = f"{plan.voices} voice{'s' if plan.voices != 1 else ''}"
+    reach = f"for a hand of {plan.span_mm:g} mm that reaches {_article(plan.reach)} {plan.reach}"
+    blocks = [
+        "\n".join(
+            [plan.title, f"{voices}, {reach}", *(textwrap.fill(remark, width) for remark in plan.remarks)],
+        )
+    ]
+    for phrase in plan.phrases:
+        blocks.append(chord_table_text(phrase, width, syllables=words.get(phrase.number) or None))
+        reasons = reasons_text(phrase, width)
+        if reasons:
+            blocks.append(reasons)
+    blocks.append(textwrap.fill(CAUTION, width))
+    return "\n\n".join(blocks)
+
+
+def _article(word: str) -> str:
+    return "an" if word[0] in "aeiou" and not word.startswith("uni") else "a"

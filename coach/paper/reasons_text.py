@@ -1,0 +1,60 @@
+"""The reasons of a plan in words, chord by chord, for printing under the chord table."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
+from coach.fingering.reasons import ONLY_WAY
+from coach.paper.signs import SIGNS, Signs, note_name
+
+
+def reasons_text(phrase: PhrasePlan, width: int = 80, signs: Signs = SIGNS) -> str:
+    """One paragraph a chord that has something to say: where it is, then the reasons.
+
+    Args:
+        phrase: The plan of the phrase.
+        width: Places in a line.
+        signs: For accidentals.
+    """
+    lines = []
+    for chord in phrase.chords:
+        said = list(reasons_of(chord, signs))
+        if said:
+            head = f"bar {chord.bar}, beat {chord.beat:g}: "
+            lines.append(textwrap.fill(head + "; ".join(said), width, subsequent_indent="    "))
+    return "\n".join(lines)
+
+
+def reasons_of(chord: PlannedChord, signs: Signs = SIGNS) -> Iterator[str]:
+    """The reasons of one chord: who takes what, ways out, then for each hand its fingers and how it leaves.
+
+    A finger with no alternative goes without saying, and so does the end of the phrase.
+    """
+    if chord.why:
+        yield f"{chord.distribution}, {chord.why}"
+    yield from dict.fromkeys(note.why for note in chord.notes if note.why and _is_way_out(note.why, chord))
+    for side in SIDES:
+        said = [*_fingers(chord, side, signs)]
+        part = chord.part(side)
+        if part is not None and part.why and part.after != "end":
+            said.append(part.why)
+        if said:
+            yield f"{side} hand: {', '.join(said)}"
+
+
+def _fingers(chord: PlannedChord, side: Side, signs: Signs) -> Iterator[str]:
+    """Fingers of a hand from high to low, those with the same reason together."""
+    fingers: dict[str, list[str]] = {}
+    for note in chord.played_by(side):
+        if note.struck and note.why and note.why != ONLY_WAY and not _is_way_out(note.why, chord):
+            fingers.setdefault(note.why, []).append(f"{note_name(note.pitch, signs)} {note.finger}")
+    for why, notes in fingers.items():
+        yield f"{' '.join(dict.fromkeys(notes))} {why}"
+
+
+def _is_way_out(why: str, chord: PlannedChord) -> bool:
+    return any(
+        note.why == why and (note.hand is None or note.rolled or note.midi != note.written_midi) for note in chord.notes
+    )
