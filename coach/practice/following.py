@@ -1,0 +1,132 @@
+"""What follows a take that was just recorded: the same again, another step, a change on its own, or the next passage."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from coach.practice.attempt import Done
+from coach.practice.changes import to_drill
+from coach.practice.entry import Entry
+from coach.practice.heard import entry_of
+from coach.practice.ladder import ALL_STEPS, Step, learned, next_step
+from coach.practice.music import Music
+from coach.practice.passage import Passage, plan_mark
+from coach.practice.progress import Progress
+from coach.practice.schedule import Row
+from coach.practice.session import next_up
+
+if TYPE_CHECKING:
+    from coach.practice.log import Log
+
+
+def entry_for(done: Done, music: Music, passage: Passage, began: datetime, *, chosen: bool) -> Entry:
+    """A take as the log keeps it.
+
+    Args:
+        done: The take.
+        music: The piece.
+        passage: What was played.
+        began: When its first key went down.
+        chosen: The player chose the step.
+    """
+    step = done.task.step
+    return entry_of(
+        passage,
+        music.piece.title,
+        step,
+        done.verdict,
+        began=began,
+        seconds=round(done.seconds, 3),
+        target_bpm=music.target_bpm,
+        chosen=chosen,
+        peeked=done.peeked and step.fingers != "all",
+        broken_off=done.broken_off,
+        plan=plan_mark(music.planned(passage, replace(step, voices="all", plain=False))),
+        source=music.name,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Following:
+    """What to play after a take.
+
+    Attributes:
+        passage: What.
+        step: How.
+        said: Why, in a few words; "" when nothing changes.
+        moved: It is another step or another passage than before.
+        finished: Nothing more of this passage for now: what comes next is up to the day's list.
+    """
+
+    passage: Passage
+    step: Step
+    said: str
+    moved: bool
+    finished: bool = False
+
+
+def after_take(
+    music: Music, entry: Entry, home: Passage, log: Log, row: Row | None = None, spent: float = 0.0
+) -> Following:
+    """What to play after a take that was just recorded.
+
+    Args:
+        music: The piece.
+        entry: The take: of the passage that is being practised, or of a change in it drilled on its own.
+        home: The passage that is being practised.
+        log: The log that the take was recorded in.
+        row: The line of today's practice that it is played for, if any.
+        spent: Minutes spent on that line so far.
+    """
+    progress, steps = log.progress(home), log.steps(home)
+    following = decide(music, entry, home, progress, steps)
+    if row is None or entry.chosen or following.finished:
+        return following
+    if next_up(row, steps, progress, spent, entry.day) is not None:
+        return following
+    said = f"Enough of {home.label} for today." if row.kind != "review" else f"{_capital(home.label)} is reviewed."
+    return replace(following, said=said, moved=True, finished=True)
+
+
+def decide(music: Music, entry: Entry, home: Passage, progress: Progress, steps: Sequence[Step]) -> Following:
+    """What to play next from the history of the passage that is being practised; see `after_take`."""
+    trouble = to_drill(progress.troubles)
+    change = music.change(trouble.fault) if trouble and not entry.chosen else None
+    if trouble and change:
+        step = next_step(trouble.steps, trouble.place)
+        if entry.passage == change:
+            said = f"Next: {step.name}." if step.name != entry.step.name else ""
+            return Following(change, step, said, step.name != entry.step.name)
+        said = f"The change in bar {trouble.fault.bar} keeps failing: play it on its own."
+        return Following(change, step, said, True)
+    step = next_step(tuple(steps), progress.place)
+    if entry.passage.kind == "change" and home.kind != "change":
+        return Following(home, step, f"The change is mended. Back to {home.label}: {step.name}.", True)
+    waits = learned(tuple(steps), progress.place) and step.days_apart > 0
+    if waits and (entry.verdict == "solid" or step.name != entry.step.name):
+        return Following(home, step, f"{_capital(home.label)} rests until another day.", True, True)
+    if step.name == entry.step.name or entry.chosen:
+        return Following(home, step, "", False)
+    return Following(home, step, f"{'Next' if entry.verdict == 'solid' else 'Back to'}: {step.name}.", True)
+
+
+def custom_step(step: Step, steps: Sequence[Step]) -> Step:
+    """A step that the player put together: the ladder's own where there is one like it, else one named for itself."""
+    for own in (*steps, *ALL_STEPS.values()):
+        if replace(own, name="", days_apart=0) == replace(step, name="", days_apart=0):
+            return own
+    hands = {"right": "right hand", "left": "left hand", "both": "together"}[step.hand]
+    parts = [
+        "outer voices" if step.voices == "outer" else "plain chords" if step.plain else hands,
+        f"in tempo {step.tempo_fraction:.0%}".replace("%", " %") if step.clock == "tempo" else "",
+        {"all": "", "changes": "fewer fingers", "none": "no fingers"}[step.fingers],
+        "with pedal" if step.pedal else "",
+    ]
+    return replace(step, name=", ".join(part for part in parts if part), days_apart=0)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,264 @@
+"""The app: what all screens share, and which of them is up."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import replace
+from typing import ClassVar
+
+from textual import work
+from textual.app import App, SystemCommand
+from textual.binding import Binding, BindingType
+from textual.message import Message
+from textual.screen import Screen
+
+from coach import settings as kept
+from coach.errors import CoachError
+from coach.listening.events import Event
+from coach.listening.ports import Keyboard, Link
+from coach.listening.wire import Decoder
+from coach.paper.sound import Output
+from coach.practice.log import Log
+from coach.practice.music import Music, open_music
+from coach.practice.rest import Stint
+from coach.screens.base import CoachScreen
+from coach.screens.themes import DARK, LIGHT, START
+from coach.settings import Settings
+
+Opening = Callable[["CoachApp"], Screen[None]]
+"""Makes the screen that opens above Today."""
+
+
+class CoachApp(App[None]):
+    """The practice coach.
+
+    Attributes:
+        settings: The player's.
+        log: The practice log; None where it cannot be used, which was said.
+        sound: The MIDI output.
+        link: How things stand with the keyboard.
+        stint: How long the hands have played.
+        clock: Seconds; the keyboard's messages are stamped by the same clock.
+    """
+
+    TITLE = "Chorale coach"
+    ENABLE_COMMAND_PALETTE = True
+    CSS = """
+    Screen { background: $background; }
+    OptionList { background: $background; border: none; padding: 0 1; }
+    OptionList:focus { border: none; background-tint: $foreground 0%; }
+    .note { padding: 0 2; color: $foreground; }
+    .quiet { padding: 0 2; color: $secondary; }
+    .caution { padding: 0 2; color: $warning; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("question_mark,f1", "help", "Help", key_display="?"),
+        Binding("ctrl+p", "command_palette", "Commands", key_display="^p", show=False),
+        Binding("ctrl+q", "quit", "Quit", show=False),
+    ]
+
+    class Arrived(Message):
+        """MIDI messages are waiting."""
+
+        bubble = False
+
+    class Linked(Message):
+        """The link to the keyboard changed.
+
+        Attributes:
+            link: What it is.
+        """
+
+        bubble = False
+
+        def __init__(self, link: Link) -> None:
+            super().__init__()
+            self.link = link
+
+    def __init__(self, opening: Opening | None = None, *, midi: bool = True) -> None:
+        """Set up the app; nothing is opened before it runs.
+
+        Args:
+            opening: Makes the screen to open above Today, if any.
+            midi: Whether to look for a keyboard.
+        """
+        super().__init__()
+        self.settings: Settings = kept.load()
+        self.log_: Log | None = None
+        self.link: Link | None = None
+        self.stint = Stint()
+        self.clock: Callable[[], float] = time.perf_counter
+        self.sound = Output(self.settings.midi_output)
+        self._opening = opening
+        self._waiting: deque[tuple[float, bytes]] = deque()
+        self._decoder = Decoder()
+        self._open: dict[tuple[object, ...], Music] = {}
+        self.keyboard: Keyboard | None = None
+        if midi:
+            self.keyboard = Keyboard(self._message, self._link_changed, self.settings.midi_input)
+        self.register_theme(LIGHT)
+        self.register_theme(DARK)
+        self.theme = self.settings.theme if self.settings.theme in self.available_themes else START
+
+    def on_mount(self) -> None:
+        from coach.screens.today import TodayScreen
+
+        self._open_log()
+        self.push_screen(TodayScreen())
+        if self._opening is not None:
+            self.push_screen(self._opening(self))
+        elif not self.settings.set_up:
+            from coach.screens.set_up import SetUpScreen
+
+            self.push_screen(SetUpScreen())
+        if self.keyboard is not None:
+            self.keyboard.start()
+
+    def on_unmount(self) -> None:
+        if self.keyboard is not None:
+            self.keyboard.stop()
+        self.sound.close()
+        if self.log_ is not None:
+            self.log_.close()
+
+    def _open_log(self) -> None:
+        try:
+            self.log_ = Log.open()
+        except CoachError as error:
+            self.say(f"{error} Takes are not kept for now.", problem=True)
+            return
+        for notice in self.log_.notices:
+            self.say(notice)
+
+    def say(self, sentence: str, *, problem: bool = False) -> None:
+        """Show a sentence for a while."""
+        self.notify(sentence[:1].upper() + sentence[1:], severity="error" if problem else "information", timeout=8)
+
+    def change_settings(self, **changes: object) -> None:
+        """Change settings and keep them."""
+        self.settings = replace(self.settings, **changes)  # type: ignore[arg-type]
+        try:
+            kept.save(self.settings)
+        except CoachError as error:
+            self.say(str(error), problem=True)
+
+    # Pieces
+
+    async def music(self, name: str) -> Music:
+        """A piece on the stand, planned for the player's hands; a thread does the work.
+
+        Raises:
+            CoachError: it cannot be opened.
+        """
+        hands = self.settings.hands
+        key = (name, hands)
+        found = self._open.get(key)
+        if found is None:
+            found = await asyncio.to_thread(open_music, name, hands)
+            self.keep_music(found)
+        return found
+
+    def keep_music(self, music: Music) -> None:
+        """Put a piece on the stand as it is cut and planned now, and let the log know it."""
+        self._open[music.name, self.settings.hands] = music
+        if self.log_ is not None:
+            try:
+                self.log_.know(music.piece, music.phrases, music.shapes)
+            except CoachError as error:
+                self.say(str(error), problem=True)
+
+    # The keyboard
+
+    def _message(self, seconds: float, data: bytes) -> None:
+        """Hand a message over; called in the MIDI system's thread."""
+        self._waiting.append((seconds, data))
+        if len(self._waiting) == 1:
+            self.post_message(self.Arrived())
+
+    def _link_changed(self, link: Link) -> None:
+        self.post_message(self.Linked(link))
+
+    def on_coach_app_arrived(self) -> None:
+        events: list[Event] = []
+        while self._waiting:
+            seconds, data = self._waiting.popleft()
+            events.extend(self._decoder.read(seconds, data))
+        self._heard(events)
+
+    def on_coach_app_linked(self, message: CoachApp.Linked) -> None:
+        link = message.link
+        gone = self.link is not None and self.link.state == "listening" and link.state != "listening"
+        self.link = link
+        if link.state == "listening" and link.name != self.settings.midi_input:
+            self.change_settings(midi_input=link.name)
+        if gone:
+            releases = list(self._decoder.silence(self.clock()))
+            if isinstance(self.screen, CoachScreen):
+                self.screen.unplugged(releases)
+        if isinstance(self.screen, CoachScreen):
+            self.screen.linked(link)
+
+    def _heard(self, events: list[Event]) -> None:
+        for event in events:
+            if event.kind == "press":
+                self.stint = self.stint.played(event.seconds)
+        if events and isinstance(self.screen, CoachScreen):
+            self.screen.hear(events)
+
+    # Everywhere
+
+    def action_help(self) -> None:
+        from coach.screens.help import HelpScreen
+
+        if not isinstance(self.screen, HelpScreen):
+            self.push_screen(HelpScreen())
+
+    def action_change_light(self) -> None:
+        """From paper to lamplight and back."""
+        self.theme = DARK.name if self.theme == LIGHT.name else LIGHT.name
+
+    def watch_theme(self, theme: str) -> None:
+        if self.is_running and theme != self.settings.theme:
+            self.change_settings(theme=theme)
+
+    def get_system_commands(self, screen: Screen[object]):  # type: ignore[no-untyped-def]
+        yield from super().get_system_commands(screen)
+        yield SystemCommand(
+            "Paper or lamplight", "Change between the light and the dark look", self.action_change_light
+        )
+        yield SystemCommand("Hands", "Span of your hands and width of the keyboard", lambda: self.action_go("hands"))
+        yield SystemCommand("Instrument", "MIDI input and output", lambda: self.action_go("instrument"))
+        yield SystemCommand("Week", "Seven days back and ahead", lambda: self.action_go("week"))
+        yield SystemCommand("Shelf", "Every piece that can be opened", lambda: self.action_go("shelf"))
+        yield SystemCommand("Set-up", "Instrument, hands and a first piece", lambda: self.action_go("set-up"))
+
+    def action_go(self, where: str) -> None:
+        """Open one of the screens that need nothing else."""
+        from coach.screens import doors
+
+        self.push_screen(doors.open(where))
+
+    @work
+    async def open_piece(self, name: str) -> None:
+        """Open the screen of a piece."""
+        from coach.screens.piece import PieceScreen
+
+        try:
+            music = await self.music(name)
+        except CoachError as error:
+            self.say(str(error), problem=True)
+            return
+        self.push_screen(PieceScreen(music))
+
+
+def run_app(opening: Opening | None = None) -> int:
+    """Run the app in the terminal."""
+    from coach.screens.terminal import kept_clean
+
+    with kept_clean():
+        app = CoachApp(opening)
+        app.run()
+    return app.return_code or 0

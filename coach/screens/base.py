@@ -1,0 +1,97 @@
+"""What every screen of the coach has: a head, key hints, and an ear for the keyboard."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
+
+from textual.app import RenderResult
+from textual.content import Content
+from textual.screen import Screen
+from textual.widget import Widget
+
+from coach.listening.events import Event
+from coach.listening.ports import Link
+
+if TYPE_CHECKING:
+    from coach.screens.app import CoachApp
+
+Result = TypeVar("Result")
+
+
+class CoachScreen(Screen[Result]):
+    """A screen of the coach."""
+
+    @property
+    def coach(self) -> CoachApp:
+        """The app, as what it is."""
+        return cast("CoachApp", self.app)
+
+    def hear(self, events: Sequence[Event]) -> None:
+        """Take what was played, in order of time; most screens have no use for it."""
+
+    def unplugged(self, releases: Sequence[Event]) -> None:
+        """The keyboard is gone; its keys came up."""
+        self.hear(releases)
+
+    def linked(self, link: Link) -> None:
+        """The link to the keyboard changed."""
+        self._show_link()
+
+    def on_screen_resume(self) -> None:
+        """The screen is up again."""
+        self._show_link()
+
+    def _show_link(self) -> None:
+        for head in self.query(Head):
+            head.refresh()
+
+
+class Head(Widget):
+    """The first line of a screen: where one is, and how things stand with the keyboard."""
+
+    DEFAULT_CSS = """
+    Head { dock: top; height: 1; padding: 0 1; background: $panel; color: $foreground; }
+    Head .head--link { color: $secondary; }
+    """
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"head--link"}
+
+    def __init__(self, title: str = "") -> None:
+        super().__init__()
+        self._title = title
+
+    @property
+    def title(self) -> str:
+        """What stands on the left."""
+        return self._title
+
+    @title.setter
+    def title(self, title: str) -> None:
+        self._title = title
+        self.refresh()
+
+    def render(self) -> RenderResult:
+        width = self.content_size.width
+        link = shortened(said_of(cast("CoachApp", self.app).link), max(width // 3, 12))
+        title = shortened(self._title, width - len(link) - 2 if link else width)
+        gap = " " * max(width - len(title) - len(link), 0)
+        colour = self.get_component_styles("head--link").color.hex
+        return Content.assemble((title, "bold"), gap, (link, colour))
+
+
+def said_of(link: Link | None) -> str:
+    """How things stand with the keyboard, in few words."""
+    if link is None:
+        return ""
+    return {
+        "listening": link.name,
+        "unplugged": f"unplugged: {link.name}",
+        "nothing": "no keyboard",
+        "no system": "no MIDI here",
+        "taken": f"in use: {link.name}",
+    }[link.state]
+
+
+def shortened(text: str, width: int) -> str:
+    """A text in so many places, its end cut where it is longer."""
+    return text if len(text) <= width else text[: max(width - 1, 0)] + "…"

@@ -1,0 +1,86 @@
+"""A list of lines in columns that fit the window: today's practice, the shelf, the week."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from textual.content import Content
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from coach.screens.base import shortened
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column.
+
+    Attributes:
+        least: Places it needs at least.
+        share: Of the places left over, in comparison with the other columns; 0 for none.
+        right: Whether its text stands to the right.
+    """
+
+    least: int
+    share: int = 0
+    right: bool = False
+
+
+GAP = 2
+"""Places between two columns."""
+
+
+def widths(columns: Sequence[Column], width: int) -> list[int]:
+    """Places for each column; the columns with a share divide what is left over, or go without."""
+    fixed = sum(column.least for column in columns) + GAP * (len(columns) - 1)
+    spare = max(width - fixed, 0)
+    shares = sum(column.share for column in columns) or 1
+    return [column.least + spare * column.share // shares for column in columns]
+
+
+def line(cells: Sequence[str], columns: Sequence[Column], width: int) -> str:
+    """One line."""
+    parts = []
+    for cell, column, places in zip(cells, columns, widths(columns, width), strict=True):
+        text = shortened(cell, places)
+        parts.append(text.rjust(places) if column.right else text.ljust(places))
+    return (" " * GAP).join(parts)
+
+
+class Rows(OptionList):
+    """Lines in columns; the chosen one is marked by a sign as well as by colour."""
+
+    def __init__(self, columns: Sequence[Column], *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._columns = tuple(columns)
+        self._cells: list[tuple[str, ...]] = []
+        self._ids: list[str | None] = []
+
+    def fill(self, rows: Sequence[Sequence[str]], ids: Sequence[str | None] | None = None) -> None:
+        """Show these rows; the highlight stays at its place."""
+        self._cells = [tuple(row) for row in rows]
+        self._ids = list(ids) if ids is not None else [None] * len(rows)
+        self._draw()
+
+    def on_resize(self) -> None:
+        self._draw()
+
+    def watch_highlighted(self, highlighted: int | None) -> None:
+        super().watch_highlighted(highlighted)
+        before = getattr(self, "_pointed", None)
+        for place in (before, highlighted):
+            if place is not None and place < len(self.options):
+                self.replace_option_prompt_at_index(place, self._prompt(place))
+        self._pointed = highlighted
+
+    def _draw(self) -> None:
+        place = self.highlighted
+        self.set_options([Option(self._prompt(i), id) for i, id in enumerate(self._ids)])
+        if self._cells:
+            self.highlighted = min(place or 0, len(self._cells) - 1)
+
+    def _prompt(self, place: int) -> Content:
+        width = max(self.content_size.width - 4, 20)
+        pointer = "▸ " if place == self.highlighted else "  "
+        return Content(pointer + line(self._cells[place], self._columns, width))

@@ -1,0 +1,209 @@
+"""Today: what to play now, one key to start."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import ClassVar
+
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import OptionList, Static
+
+from coach.errors import CoachError
+from coach.listening.events import Event
+from coach.practice import days
+from coach.practice.gesture import Foot
+from coach.practice.schedule import Row, Today, today
+from coach.screens.base import CoachScreen, Head
+from coach.screens.hints import Hints
+from coach.screens.rows import Column, Rows
+from coach.screens.words import pretty
+from coach.screens.work import Item, opening
+
+COLUMNS = (Column(14, 3), Column(9, 1), Column(12, 1), Column(3, 0, right=True), Column(16, 3))
+
+
+class TodayScreen(CoachScreen[None]):
+    """What to play today."""
+
+    DEFAULT_CSS = """
+    TodayScreen #rows { height: 1fr; }
+    TodayScreen #above { padding: 1 2; height: auto; }
+    TodayScreen #below { padding: 1 2; height: auto; color: $secondary; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "begin", "Begin", priority=True, key_display="Enter"),
+        Binding("p", "piece", "Piece"),
+        Binding("s", "app.go('shelf')", "Shelf"),
+        Binding("w", "app.go('week')", "Week"),
+        Binding("d", "demonstrate", "Demonstration"),
+        Binding("h", "app.go('hands')", "Hands"),
+        Binding("i", "app.go('instrument')", "Instrument"),
+        Binding("l", "app.change_light", "Light"),
+        Binding("q", "app.quit", "Quit"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._today: Today | None = None
+        self._foot = Foot()
+        self._first_keys: frozenset[int] = frozenset()
+        self._down: set[int] = set()
+
+    def compose(self) -> ComposeResult:
+        yield Head("Today")
+        yield Static(id="above")
+        yield Rows(COLUMNS, id="rows")
+        yield Static(id="below")
+        yield Hints()
+
+    def on_mount(self) -> None:
+        self.set_interval(0.1, self._tick)
+        self._fill()
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        if self.is_mounted:
+            self._fill()
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """What is listed; empty where nothing is in practice."""
+        return self._today.rows if self._today else ()
+
+    def _fill(self) -> None:
+        now = datetime.now().astimezone()
+        self.query_one(Head).title = f"Today · {now:%A} {now.day} {now:%B}"
+        log = self.coach.log_
+        try:
+            self._today = today(log, days.now(), minutes=self.coach.settings.minutes) if log else None
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            self._today = None
+        if self.rows:
+            self._list_rows()
+        else:
+            self._list_shelf()
+
+    def _list_rows(self) -> None:
+        assert self._today is not None
+        plan = self._today
+        left = max(plan.minutes - plan.played, 0)
+        played = f"{plan.played:.0f} of {plan.minutes:.0f} minutes played" if plan.played >= 1 else ""
+        above = played or f"{plan.minutes:.0f} minutes today"
+        if plan.waiting:
+            above += f"; {plan.waiting} more due than fit"
+        if left == 0:
+            above += ". That is enough for one day."
+        dates = [f"{one.title}: {one.sentence}" for one in plan.dates]
+        self.query_one("#above", Static).update("\n".join([above, *dates]))
+        self.query_one(Rows).fill(
+            [(row.title, place_of(row), row.step.name, f"{row.minutes:.0f}′", row.why) for row in self.rows]
+        )
+        self.query_one("#below", Static).update("")
+        self._prepare()
+
+    def _list_shelf(self) -> None:
+        """Nothing to play today: offer the shelf."""
+        from coach.score.library import shelf_entries
+
+        log = self.coach.log_
+        played = {entry.source: entry for entry in log.entries(latest=200)} if log else {}
+        entries = shelf_entries()
+        entries = tuple(sorted(entries, key=lambda entry: entry.name not in played))
+        rows = []
+        for entry in entries:
+            last = played.get(entry.name)
+            when = f"last played {last.at.astimezone():%d %B}" if last else ""
+            rows.append((entry.name, "", "", "", when))
+        done = self._today is not None and self._today.played > 0
+        above = (
+            "All of today's practice is played. Rest the hands, or choose a piece."
+            if done
+            else "Nothing is in practice yet. Choose a piece to begin with."
+        )
+        self.query_one("#above", Static).update(above)
+        self.query_one(Rows).fill(rows, [entry.name for entry in entries])
+        self.query_one("#below", Static).update("" if entries else "The shelf is empty: coach pieces add FILE")
+
+    @work(exclusive=True, group="prepare")
+    async def _prepare(self) -> None:
+        """Put the first piece on the stand, so that its first chord can begin the day."""
+        row = self.rows[0]
+        item = self._items()[0]
+        try:
+            music = await self.coach.music(item.name)
+            self._first_keys, pitches = opening(music, row.passage, row.step, self.coach.settings.compass)
+        except CoachError:
+            return
+        chord = pretty(" ".join(pitches))
+        begin = f"Begin with Enter, with two quick presses of the pedal, or with the first chord: {chord}."
+        self.query_one("#below", Static).update(begin)
+
+    def _items(self) -> list[Item]:
+        log = self.coach.log_
+        return [Item.of_row(row, log) for row in self.rows] if log else []
+
+    # Beginning
+
+    def hear(self, events: Sequence[Event]) -> None:
+        for event in events:
+            self._foot = self._foot.hear(event)
+            if event.kind == "press":
+                self._down.add(event.key)
+            elif event.kind == "release":
+                self._down.discard(event.key)
+        if self.rows and self._first_keys and self._first_keys <= self._down:
+            self._start(0)
+
+    def _tick(self) -> None:
+        wish, self._foot = self._foot.wish(self.coach.clock())
+        if wish == "next" and self.rows and self.is_current:
+            self._start(0)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self.action_begin()
+
+    def action_begin(self) -> None:
+        """Start practising at the chosen line."""
+        place = self.query_one(Rows).highlighted
+        if place is None:
+            return
+        if self.rows:
+            self._start(place)
+        else:
+            self.action_piece()
+
+    def action_piece(self) -> None:
+        """Open the chosen piece."""
+        rows = self.query_one(Rows)
+        if rows.highlighted is None:
+            return
+        if self.rows:
+            self.coach.open_piece(self._items()[rows.highlighted].name)
+        else:
+            name = rows.get_option_at_index(rows.highlighted).id
+            if name:
+                self.coach.open_piece(name)
+
+    def action_demonstrate(self) -> None:
+        """Let the simulated player show the loop."""
+        from coach.screens import doors
+
+        doors.demonstrate(self.coach)
+
+    def _start(self, place: int) -> None:
+        from coach.screens.drill import DrillScreen
+
+        self._down.clear()
+        self.coach.push_screen(DrillScreen(self._items(), place))
+
+
+def place_of(row: Row) -> str:
+    """Which passage, in few words."""
+    if row.change is not None:
+        return f"bar {row.change.bar}"
+    return row.passage.label

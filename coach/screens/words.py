@@ -1,0 +1,30 @@
+"""How the screens spell what the lower floors say."""
+
+from __future__ import annotations
+
+import re
+
+from coach.paper.signs import note_name, octave_figure
+from coach.practice.ladder import Step
+
+_PITCH = re.compile(r"\b[A-G](?:#{1,2}|b{1,2})?-?\d\b(?!\d)")
+
+
+def pretty(sentence: str) -> str:
+    """A sentence with its pitches as they stand in the chord table: "B♭₃" for "Bb3"."""
+    return _PITCH.sub(lambda found: note_name(found[0]) + octave_figure(found[0]), sentence)
+
+
+def asked(step: Step, quarter_bpm: float) -> str:
+    """What a step asks for, in a few words."""
+    hands = {"right": "right hand", "left": "left hand", "both": "both hands"}[step.hand]
+    if step.voices == "outer":
+        hands = "outer voices"
+    clock = "chord by chord" if step.clock == "none" else f"in tempo, ♩ = {quarter_bpm:.0f}"
+    fingers = {"all": "", "changes": "fingers at changes of place", "none": "no fingers"}[step.fingers]
+    extra = [
+        "plain chords" if step.plain else "",
+        "over the seam" if step.seam else "",
+        "with pedal" if step.pedal else "",
+    ]
+    return " · ".join(part for part in (hands, clock, fingers, *extra) if part)

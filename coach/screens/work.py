@@ -1,0 +1,65 @@
+"""What a stretch of practising goes through: passages of pieces, one after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.practice.entry import Fault
+from coach.practice.ladder import Step
+from coach.practice.log import Log
+from coach.practice.music import Music
+from coach.practice.passage import Passage
+from coach.practice.schedule import Row
+from coach.practice.stand import Stand
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One passage to practise.
+
+    Attributes:
+        name: What opens its piece.
+        passage: Which passage.
+        step: The step that was asked for, None for the one that the ladder asks for.
+        change: The change of chords to begin with, None for the passage itself.
+    """
+
+    name: str
+    passage: Passage
+    step: Step | None = None
+    change: Fault | None = None
+
+    @classmethod
+    def of_row(cls, row: Row, log: Log) -> Item:
+        """A line of today's practice."""
+        return cls(log.source(row.passage.piece), row.passage, change=row.change)
+
+    @classmethod
+    def of_stand(cls, stand: Stand, log: Log) -> Item:
+        """A passage as the log has it."""
+        return cls(log.source(stand.piece), stand.passage)
+
+
+def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[list[Item], int]:
+    """All phrases of a piece, and the place of one of them.
+
+    Args:
+        music: The piece.
+        number: Of the phrase to begin with.
+        step: The step to practise them in, None for the ladder's.
+
+    Raises:
+        CoachError: there is no such phrase.
+    """
+    first = music.phrase_passage(number)
+    passages = [passage for passage in music.passages if passage.kind == "phrase"]
+    return [Item(music.name, passage, step) for passage in passages], passages.index(first)
+
+
+def opening(music: Music, passage: Passage, step: Step, keys: range) -> tuple[frozenset[int], Sequence[str]]:
+    """The keys of the chord that a passage begins with, and their pitches from high to low."""
+    task = music.task(passage, step, keys)
+    expected = task.expected
+    notes = expected.struck(0) if expected.chords else ()
+    return task.first_keys, [note.pitch for note in notes if not note.optional]
