@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import groupby
 from typing import Literal
 
 from coach.fingering.plan import Side
@@ -76,22 +75,36 @@ class System:
 
 
 class Canvas:
-    """One line being drawn, place by place."""
+    """One line being drawn, place by place; what is put later covers what was there."""
 
     def __init__(self, width: int) -> None:
-        self.places: list[Part] = [Part(" ")] * width
+        self._characters = [" "] * width
+        self._parts = [_NOTHING] * width
 
     def put(self, at: int, part: Part) -> None:
+        """Write the text of a part from a place on; what does not fit on the line is cut."""
         for character in part.text:
-            if places(character) == 0:
-                if at:
-                    self.places[at - 1] = replace(self.places[at - 1], text=self.places[at - 1].text + character)
-                continue
-            for offset in range(places(character)):
-                if at < len(self.places):
-                    self.places[at] = replace(part, text="" if offset else character)
-                at += 1
+            wide = places(character)
+            if wide == 0 and 0 < at <= len(self._characters):
+                self._characters[at - 1] += character
+            if at + wide > len(self._characters):
+                return
+            for offset in range(wide):
+                self._characters[at + offset] = "" if offset else character
+                self._parts[at + offset] = part
+            at += wide
 
     def line(self) -> Line:
-        keys = groupby(self.places, key=lambda part: replace(part, text=""))
-        return Line(tuple(replace(key, text="".join(part.text for part in run)) for key, run in keys))
+        """What was drawn, in runs that were put together."""
+        runs: list[Part] = []
+        start = 0
+        for at in range(1, len(self._parts) + 1):
+            part = self._parts[start]
+            if at == len(self._parts) or self._parts[at] is not part:
+                text = "".join(self._characters[start:at])
+                runs.append(part if text == part.text else replace(part, text=text))
+                start = at
+        return Line(tuple(runs))
+
+
+_NOTHING = Part(" ")

@@ -145,6 +145,8 @@ def breadth(text: str) -> int:
 
 def places(character: str) -> int:
     """0 for marks that stand on the character before, 2 for wide East Asian ones, else 1."""
+    if " " <= character <= "~":
+        return 1
     if unicodedata.category(character) in ("Mn", "Me", "Cf", "Cc"):
         return 0
     return 2 if unicodedata.east_asian_width(character) in "WF" else 1
