@@ -8,6 +8,7 @@ from typing import Any
 
 from coach.practice.entry import Entry, Fault, faults_from
 from coach.practice.ladder import START, Place, Step, after, change_steps
+from coach.score.piece import Quarters
 
 KEEPS_FAILING = 3
 """Takes in a row in which a change went wrong before it becomes a drill of its own (common practice, no source)."""
@@ -70,6 +71,21 @@ def to_drill(troubles: Sequence[Trouble]) -> Trouble | None:
     """The change to drill on its own next: the one that fails most, the earlier of equals; None where none does."""
     drilled = [trouble for trouble in troubles if trouble.drilled]
     return max(drilled, key=lambda trouble: (trouble.fails, -trouble.fault.onset), default=None)
+
+
+def span_of(trouble: Trouble, troubles: Sequence[Trouble], onsets: Sequence[Quarters]) -> tuple[int, int]:
+    """The chords of a change's drill: the one before and its own, and the next where that change keeps failing too.
+
+    Args:
+        onsets: Of all chords of the passage, in order.
+
+    Returns:
+        Places of the first and the last chord.
+    """
+    at = next((place for place, onset in enumerate(onsets) if onset >= trouble.fault.onset), len(onsets) - 1)
+    drilled = {other.fault.onset for other in troubles if other.drilled}
+    both = at + 1 < len(onsets) and onsets[at + 1] in drilled
+    return max(at - 1, 0), at + both
 
 
 def _tries(entry: Entry, fault: Fault) -> bool:

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 
 from coach.practice import days, rows
 from coach.practice.entry import Entry
+from coach.practice.forecast import ENOUGH_REVIEWS, Course, player_from
 from coach.practice.ladder import Shape
 from coach.practice.lineage import as_heard_in, counts_for, history_of
+from coach.practice.memory import ANYONE, Memory, Player, reviewed
 from coach.practice.passage import Passage
 from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
+
+NEW_REVIEWS = 10
+"""New reviews after which they are asked again how the player remembers."""
 
 
 def add_entry(connection: sqlite3.Connection, entry: Entry) -> bool:
@@ -39,7 +46,7 @@ def follow(connection: sqlite3.Connection, entry: Entry) -> None:
     found = connection.execute(
         f"{rows.PASSAGE} WHERE piece = ? OR mark = ?", (entry.passage.piece, entry.passage.mark)
     ).fetchall()
-    at = days.written(entry.at)
+    at, player = days.written(entry.at), player_of(connection)
     for known in map(rows.passage_from, found):
         if not counts_for(known.passage, entry):
             continue
@@ -47,7 +54,7 @@ def follow(connection: sqlite3.Connection, entry: Entry) -> None:
             # A take that came late (from another machine, or a mended log), or one that may have forebears.
             work_out(connection, known)
             continue
-        moved, review = after(known.progress, known.steps, as_heard_in(known.passage, entry))
+        moved, review = after(known.progress, known.steps, as_heard_in(known.passage, entry), player)
         columns = {**rows.progress_row(moved, known.steps), "newest": at}
         if entry.passage.mark == known.passage.mark and entry.passage.piece == known.passage.piece:
             columns["kept_from"] = ""
@@ -144,9 +151,9 @@ def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
     history = history_of(passage, [rows.entry_from(row) for row in found], steps)
     connection.execute("DELETE FROM reviews WHERE passage = ?", (number,))
     connection.execute("DELETE FROM turns WHERE passage = ?", (number,))
-    progress, newest = UNPLAYED, ""
+    progress, newest, player = UNPLAYED, "", player_of(connection)
     for entry in history.entries:
-        moved, review = after(progress, steps, entry)
+        moved, review = after(progress, steps, entry, player)
         if review:
             _write_review(connection, number, review)
         _write_turn(connection, number, progress, moved)
@@ -160,6 +167,46 @@ def work_out_all(connection: sqlite3.Connection) -> None:
     for row in connection.execute(rows.PASSAGE).fetchall():
         work_out(connection, rows.passage_from(row))
     set_fact(connection, "rules", str(FORM))
+
+
+def player_of(connection: sqlite3.Connection) -> Player:
+    """Whose log it is: how the player remembers, as far as the reviews have told."""
+    written = fact(connection, "player")
+    return Player(*json.loads(written)) if written else ANYONE
+
+
+def know_player(connection: sqlite3.Connection) -> bool:
+    """Ask the reviews how the player remembers, if there are enough new ones, and work out what is due accordingly.
+
+    Returns:
+        Whether anything changed.
+    """
+    count = int(connection.execute("SELECT count(*) FROM reviews").fetchone()[0])
+    if count < int(fact(connection, "reviews heeded") or 0) + NEW_REVIEWS:
+        return False
+    newest = connection.execute(
+        "SELECT DISTINCT passage FROM (SELECT passage FROM reviews ORDER BY day DESC LIMIT ?)", (ENOUGH_REVIEWS,)
+    )
+    courses = [_course(connection, number) for (number,) in newest.fetchall()]
+    before = player_of(connection)
+    player = player_from(courses, before)
+    set_fact(connection, "reviews heeded", str(count))
+    set_fact(connection, "player", json.dumps([player.pace, player.growth, player.slip]))
+    if (player.pace, player.growth) == (before.pace, before.growth):
+        return player != before
+    for row in connection.execute(rows.PASSAGE).fetchall():
+        known = rows.passage_from(row)
+        memory: Memory | None = None
+        for day, grade in _course(connection, known.number):
+            memory = reviewed(memory, grade, day, player)
+        progress = replace(known.progress, memory=memory)
+        rows.update(connection, "passages", known.number, rows.progress_row(progress, known.steps))
+    return True
+
+
+def _course(connection: sqlite3.Connection, number: int) -> Course:
+    found = connection.execute("SELECT day, grade FROM reviews WHERE passage = ? ORDER BY day", (number,))
+    return [(date.fromisoformat(day), grade) for day, grade in found]
 
 
 def fact(connection: sqlite3.Connection, name: str) -> str | None:
@@ -177,8 +224,8 @@ def set_fact(connection: sqlite3.Connection, name: str, value: str) -> None:
 
 def _write_review(connection: sqlite3.Connection, number: int, review: Review) -> None:
     connection.execute(
-        "INSERT INTO reviews (passage, day, grade, expected, elapsed, stability) VALUES (?, ?, ?, ?, ?, ?)",
-        (number, review.day.isoformat(), review.grade, review.expected, review.elapsed, review.stability),
+        "INSERT OR REPLACE INTO reviews (passage, day, grade, expected) VALUES (?, ?, ?, ?)",
+        (number, review.day.isoformat(), review.grade, review.expected),
     )
 
 

@@ -20,6 +20,9 @@ from coach.score.piece import Quarters
 FORM = 1
 """Version of the JSON form of an entry; raised when the meaning of a field changes."""
 
+WORDS: tuple[Word, ...] = ("weak", "shaky", "solid")
+"""The words of a verdict, the worst first."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -40,6 +43,24 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """How one phrase went in a take of a longer passage.
+
+    Attributes:
+        onset: Of the phrase.
+        end: Of the phrase.
+        verdict: What was heard of it.
+    """
+
+    onset: Quarters
+    end: Quarters
+    verdict: Word
+
+    def to_json(self) -> list[Any]:
+        return [str(self.onset), str(self.end), self.verdict]
+
+
+@dataclass(frozen=True, slots=True)
 class Entry:
     """A take as the log keeps it.
 
@@ -56,6 +77,7 @@ class Entry:
         target_bpm: Tempo the passage is meant for, in quarter notes a minute; None where none is known.
         quarter_bpm: Tempo reached; None without a clock or where nothing could be measured.
         faults: Changes of chords that went wrong.
+        parts: In a take of several phrases, how each of them went; empty else.
         reached: Onset of the last chord that was played; None when the take went to the end.
         measures: What the listener measured, as JSON.
         midi: Name of the take's file in the folder of takes, "" where there is none.
@@ -75,6 +97,7 @@ class Entry:
     target_bpm: float | None = None
     quarter_bpm: float | None = None
     faults: tuple[Fault, ...] = ()
+    parts: tuple[Part, ...] = ()
     reached: Quarters | None = None
     measures: Mapping[str, Any] = field(default_factory=dict)
     midi: str = ""
@@ -107,6 +130,7 @@ class Entry:
             "target_bpm": self.target_bpm,
             "quarter_bpm": self.quarter_bpm,
             "faults": [fault.to_json() for fault in self.faults],
+            "parts": [part.to_json() for part in self.parts],
             "reached": None if self.reached is None else str(self.reached),
             "measures": dict(self.measures),
             "midi": self.midi,
@@ -122,7 +146,7 @@ class Entry:
         """
         if form["form"] != FORM:
             raise ValueError(f"form {form['form']} of an entry, not {FORM}")
-        if form["verdict"] not in ("solid", "shaky", "weak"):
+        if form["verdict"] not in WORDS:
             raise ValueError(f"no verdict: {form['verdict']!r}")
         if not isinstance(form["uid"], str) or not re.fullmatch(r"[0-9a-f]{32}", form["uid"]):
             raise ValueError("an entry without its number")
@@ -139,6 +163,7 @@ class Entry:
             target_bpm=_number(form["target_bpm"]),
             quarter_bpm=_number(form["quarter_bpm"]),
             faults=faults_from(form["faults"]),
+            parts=parts_from(form["parts"]),
             reached=None if form["reached"] is None else Fraction(form["reached"]),
             measures=dict(form["measures"]),
             midi=str(form["midi"]),
@@ -191,6 +216,17 @@ def faults_from(form: Any) -> tuple[Fault, ...]:
         ValueError, TypeError: not faults.
     """
     return tuple(Fault(Fraction(onset), hand, int(bar)) for onset, hand, bar in form)
+
+
+def parts_from(form: Any) -> tuple[Part, ...]:
+    """Parts from their JSON form.
+
+    Raises:
+        ValueError, TypeError: not parts.
+    """
+    if any(word not in WORDS for _, _, word in form):
+        raise ValueError(f"no verdict among {form!r}")
+    return tuple(Part(Fraction(onset), Fraction(end), word) for onset, end, word in form)
 
 
 def _number(value: Any) -> float | None:

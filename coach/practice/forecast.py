@@ -1,31 +1,30 @@
-"""How likely a passage is to be remembered on a day to come, corrected by how this player has remembered so far."""
+"""How likely a passage is to be remembered on a day to come, and what the reviews so far tell of the player."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
+from itertools import product
 from math import erf, exp, log, sqrt
-from typing import NamedTuple
 
-from coach.practice.memory import Memory, reviewed
+from coach.practice.memory import ANYONE, Memory, Player, reviewed
 
-PACES = tuple(exp(step * log(2) / 2) for step in range(-6, 7))
-"""How much longer a player may remember than the library supposes: an eighth to eight times, in steps of half a
-doubling."""
+STEP = exp(log(2) / 2)
+"""Factor between neighbouring paces, and between neighbouring growths: half a doubling."""
+
+PACE_BOUNDS = (0.12, 8.1)
+GROWTH_BOUNDS = (0.24, 2.1)
+"""How far a player may be from what the library supposes."""
 
 SLIPS = (0.0, 0.02, 0.05, 0.1, 0.15, 0.2)
-"""Chance that a passage which is remembered still goes wrong."""
+"""Slips that are tried."""
 
-SPREAD = 1.0
+SPREAD = 0.7
 """Standard deviation, in natural logarithms, of how players differ before anything is known of one (an assumption,
-wide enough that fifty reviews outweigh it)."""
-
-USUAL_SLIP = 0.05
-"""The slip supposed before anything is known."""
+wide enough that a few dozen reviews outweigh it)."""
 
 SLIP_WEIGHT = 20.0
-"""How many reviews that supposition is worth."""
+"""How many reviews the usual slip is worth as long as little is known."""
 
 ENOUGH_REVIEWS = 500
 """Newest reviews that are looked at: a player changes."""
@@ -33,59 +32,56 @@ ENOUGH_REVIEWS = 500
 LOOK_AHEAD = 8
 """Reviews between now and the day that are thought through."""
 
-
-class Outcome(NamedTuple):
-    """One review: how stable the passage was, in days, how many days had passed, and whether it was remembered."""
-
-    stability: float
-    elapsed: int
-    remembered: bool
+Course = Sequence[tuple[date, int]]
+"""The reviews of one passage, oldest first: day and grade; the first is that of its first day."""
 
 
-@dataclass(frozen=True, slots=True)
-class Player:
-    """What the reviews tell of a player.
+def player_from(courses: Iterable[Course], before: Player) -> Player:
+    """The player who explains the reviews best, a step at most from what was supposed before.
 
-    Attributes:
-        pace: How much longer than the library supposes a passage is remembered.
-        slip: Chance that a remembered passage still goes wrong.
+    The greatest of likelihood times prior over the neighbouring paces and growths and all `SLIPS`. Each course is put
+    through the library anew for every supposition.
     """
-
-    pace: float = 1.0
-    slip: float = USUAL_SLIP
-
-    def chance(self, memory: Memory, day: date) -> float:
-        """The chance that a passage goes well on a day when it is not played before."""
-        return (1 - self.slip) * memory.chance(day, self.pace)
-
-
-UNKNOWN = Player()
-"""Before the first review."""
-
-
-def player_from(outcomes: Iterable[Outcome]) -> Player:
-    """The pace and the slip that explain the reviews best, held back by what players are usually like.
-
-    The greatest of likelihood times prior over `PACES` and `SLIPS`: few reviews move it little.
-    """
-    grouped: dict[tuple[int, int, bool], int] = {}
-    for outcome in outcomes:
-        # Reviews of nearly the same age and stability say the same: a step of a tenth of a doubling.
-        ratio = round(10 * log(max(outcome.elapsed, 1) / max(outcome.stability, 0.01), 2))
-        key = (ratio, 0 if outcome.elapsed else 1, outcome.remembered)
-        grouped[key] = grouped.get(key, 0) + 1
-    best, found = float("-inf"), UNKNOWN
-    for pace in PACES:
-        curve = {ratio: _kept(2 ** (ratio / 10) / pace) for ratio, _, _ in grouped}
+    given = list(courses)
+    around = [
+        (before.pace * STEP**pace, before.growth * STEP**growth) for pace, growth in product((-1, 0, 1), repeat=2)
+    ]
+    tried = [
+        (pace, growth)
+        for pace, growth in around
+        if PACE_BOUNDS[0] <= pace <= PACE_BOUNDS[1] and GROWTH_BOUNDS[0] <= growth <= GROWTH_BOUNDS[1]
+    ]
+    best, found = float("-inf"), before
+    for pace, growth in tried:
+        supposed = [one for course in given for one in _supposed(course, Player(pace, growth))]
         for slip in SLIPS:
-            fit = -((log(pace) / SPREAD) ** 2) / 2
-            fit += SLIP_WEIGHT * (USUAL_SLIP * log(max(slip, 1e-3)) + (1 - USUAL_SLIP) * log(1 - slip))
-            for (ratio, _, remembered), count in grouped.items():
-                chance = min(max((1 - slip) * curve[ratio], 1e-4), 1 - 1e-4)
-                fit += count * log(chance if remembered else 1 - chance)
+            fit = _likelihood(supposed, slip) + _prior(pace, growth, slip)
             if fit > best:
-                best, found = fit, Player(pace, slip)
+                best, found = fit, Player(pace, growth, slip)
     return found
+
+
+def _supposed(course: Course, player: Player) -> Iterable[tuple[float, bool]]:
+    """The chance supposed of every review after the first, and whether the passage was remembered."""
+    memory: Memory | None = None
+    for day, grade in course:
+        if memory is not None:
+            yield memory.chance(day), grade > 1
+        memory = reviewed(memory, grade, day, player)
+
+
+def _likelihood(supposed: Iterable[tuple[float, bool]], slip: float) -> float:
+    total = 0.0
+    for chance, remembered in supposed:
+        own = min(max((1 - slip) * chance, 1e-4), 1 - 1e-4)
+        total += log(own if remembered else 1 - own)
+    return total
+
+
+def _prior(pace: float, growth: float, slip: float) -> float:
+    away = (log(pace) / SPREAD) ** 2 + (log(growth) / SPREAD) ** 2
+    usual = ANYONE.slip
+    return SLIP_WEIGHT * (usual * log(max(slip, 1e-3)) + (1 - usual) * log(1 - slip)) - away / 2
 
 
 def chance_on(memory: Memory, day: date, today: date, player: Player, *, eve: bool = False) -> float:
@@ -96,20 +92,19 @@ def chance_on(memory: Memory, day: date, today: date, player: Player, *, eve: bo
         eve: Whether it is also played on the day before.
     """
     chance, weight = 0.0, 1.0
-    reviews = 0
-    last_review = day - timedelta(days=1)
-    while reviews < LOOK_AHEAD:
+    last = max(day - timedelta(days=1), today)
+    for _ in range(LOOK_AHEAD):
         at = max(memory.due, today)
-        if eve and at > last_review > memory.last:
-            at = max(last_review, today)
+        if eve and at > last > memory.last:
+            at = last
         if at >= day or at <= memory.last:
             break
         passes = player.chance(memory, at)
-        failed = reviewed(memory, 1, at)
+        # What fails is learned again on the same day, so that the next day finds it as after any first day.
+        failed = reviewed(memory, 1, at, player)
         chance += weight * (1 - passes) * player.chance(failed, day)
         weight *= passes
-        memory = reviewed(memory, 3, at)
-        reviews += 1
+        memory = reviewed(memory, 3, at, player)
     return chance + weight * player.chance(memory, day)
 
 
@@ -126,12 +121,3 @@ def in_time(needed: float, available: float, spread: float = 0.5) -> float:
     if available <= 0:
         return 0.0
     return (1 + erf(log(available / needed) / (spread * sqrt(2)))) / 2
-
-
-def _kept(age: float) -> float:
-    """The library's forgetting curve, at an age in units of stability."""
-    days = 1000
-    return Memory(days / age, 5.0, _FIRST, _FIRST).chance(_FIRST + timedelta(days=days))
-
-
-_FIRST = date(2000, 1, 1)

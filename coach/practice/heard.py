@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, tzinfo
 from fractions import Fraction
@@ -10,14 +11,16 @@ from statistics import mean
 from typing import Any
 
 from coach.fingering.plan import SIDES
+from coach.listening.events import Metronome
 from coach.listening.expected import Expected, Hand
 from coach.listening.faults import Fault as HeardFault
 from coach.listening.findings import Findings
-from coach.listening.verdict import Verdict
-from coach.practice.entry import Entry, Fault, new_entry
+from coach.listening.matching import Match
+from coach.listening.verdict import Verdict, judge
+from coach.practice.entry import Entry, Fault, Part, new_entry
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
-from coach.score.piece import Quarters
+from coach.score.piece import Phrase, Quarters
 
 LEAVING = frozenset({"lift", "unplanned lift", "join", "hold", "back"})
 """Faults that are heard on leaving a chord: the change that went wrong leads to the next one."""
@@ -41,6 +44,7 @@ def entry_of(
     chosen: bool = False,
     peeked: bool = False,
     broken_off: bool = False,
+    parts: tuple[Part, ...] = (),
     plan: str = "",
     source: str = "",
     zone: tzinfo | None = None,
@@ -55,6 +59,7 @@ def entry_of(
         chosen: The player chose the step.
         peeked: The player looked at fingers that the step hides.
         broken_off: The player stopped, or began again, before the last chord.
+        parts: Of a passage of several phrases, see `parts_of`.
         plan: Mark of the plan.
         source: Where the piece came from.
         zone: Where the player is; None for this computer's zone.
@@ -74,11 +79,32 @@ def entry_of(
         target_bpm=target_bpm,
         quarter_bpm=findings.pace.quarter_bpm if step.clock == "tempo" else None,
         faults=changes_that_failed(verdict),
+        parts=parts,
         reached=last if broken_off or findings.not_reached else None,
         measures=measures(verdict),
         plan=plan,
         source=source,
     )
+
+
+def parts_of(
+    phrases: Sequence[Phrase], match: Match, metronome: Metronome | None = None, *, timed: bool = True
+) -> tuple[Part, ...]:
+    """How each phrase went in a take of several; phrases that were not reached are left out.
+
+    Args:
+        phrases: The phrases that the take was to cover.
+        match: The take as matched.
+        metronome: The clock it was played with.
+        timed: As for `judge`.
+    """
+    parts = []
+    for phrase in phrases:
+        inside = [c.number for c in match.expected.chords if phrase.onset <= _exact(c.onset) < phrase.end]
+        if inside and any(number in match.last_visits for number in inside):
+            chords = range(inside[0], inside[-1] + 1)
+            parts.append(Part(phrase.onset, phrase.end, judge(match, metronome, timed=timed, chords=chords).word))
+    return tuple(parts)
 
 
 def changes_that_failed(verdict: Verdict) -> tuple[Fault, ...]:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from coach.practice.entry import Entry
+from coach.listening.verdict import Word
+from coach.practice.entry import WORDS, Entry
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 from coach.practice.progress import progress_of
@@ -35,8 +36,8 @@ def counts_for(passage: Passage, entry: Entry) -> bool:
     """Whether a take says something about a passage.
 
     It does when it played the same notes, wherever they stand; or most of the passage under other boundaries. A take
-    of joined phrases or of the whole piece counts for the phrases in it when it was solid: a fault in it may lie in
-    another phrase. A drill of a change counts where the change lies inside.
+    of joined phrases or of the whole piece counts for what lies in it by how that part of it went. A drill of a change
+    counts where the change lies inside.
     """
     played = entry.passage
     if played.kind == "change":
@@ -45,13 +46,15 @@ def counts_for(passage: Passage, entry: Entry) -> bool:
         return True
     if played.piece != passage.piece or _covered(passage, played) < ENOUGH:
         return False
-    return played.kind == passage.kind or (
-        passage.kind != "piece" and entry.verdict == "solid" and not entry.step.seam and played.kind != "phrase"
-    )
+    return played.kind == passage.kind or (not entry.step.seam and _word_in(passage, entry) is not None)
 
 
 def as_heard_in(passage: Passage, entry: Entry) -> Entry:
-    """An entry as one of this passage: faults elsewhere are left out, the same notes at another place moved here."""
+    """An entry as one of this passage.
+
+    Faults elsewhere are left out, the same notes at another place are moved here, and what counts of a longer take is
+    how this part of it went.
+    """
     played = entry.passage
     if played.mark == passage.mark and played.onset != passage.onset:
         by = passage.onset - played.onset
@@ -60,7 +63,19 @@ def as_heard_in(passage: Passage, entry: Entry) -> Entry:
         place = replace(played, onset=passage.onset, end=passage.end)
         return replace(entry, faults=moved, reached=reached, passage=place)
     inside = tuple(fault for fault in entry.faults if passage.onset < fault.onset < passage.end)
-    return entry if inside == entry.faults else replace(entry, faults=inside)
+    word = entry.verdict if played.kind in (passage.kind, "change") else _word_in(passage, entry) or entry.verdict
+    reached = None if entry.reached is not None and entry.reached >= passage.end else entry.reached
+    return replace(entry, faults=inside, verdict=word, reached=reached)
+
+
+def _word_in(passage: Passage, entry: Entry) -> Word | None:
+    """How a passage went in a take of a longer one: as the worst of its parts; None where that was not heard."""
+    if entry.passage.kind == "phrase" or (entry.reached is not None and entry.reached < passage.onset):
+        return None
+    parts = [part for part in entry.parts if min(part.end, passage.end) > max(part.onset, passage.onset)]
+    if _union([(part.onset, part.end) for part in parts], passage) < ENOUGH * (passage.end - passage.onset):
+        return None
+    return min((part.verdict for part in parts), key=WORDS.index, default=None)
 
 
 def history_of(passage: Passage, entries: Sequence[Entry], steps: tuple[Step, ...]) -> History:
@@ -105,7 +120,7 @@ def _weakest_part(passage: Passage, entries: Sequence[Entry], steps: tuple[Step,
         return ()
 
     def strength(span: tuple[Fraction, Fraction]) -> tuple[int, int]:
-        progress = progress_of(steps, groups[span])[0]
+        progress = progress_of(steps, groups[span])
         return _RANK[progress.standing], progress.place.index
 
     return tuple(groups[min(groups, key=strength)])

@@ -14,8 +14,8 @@ from coach.errors import CoachError
 from coach.listening.verdict import Word
 from coach.practice import days, derive, rows
 from coach.practice.entry import Entry
-from coach.practice.forecast import ENOUGH_REVIEWS, Outcome, Player, player_from
 from coach.practice.ladder import Shape, Step
+from coach.practice.memory import Player
 from coach.practice.mending import Damaged
 from coach.practice.passage import Passage, passages_of
 from coach.practice.progress import UNPLAYED, Progress
@@ -226,12 +226,18 @@ class Log:
         return total / 60
 
     def player(self) -> Player:
-        """How the player remembers, from the newest reviews."""
+        """How the player remembers, as far as the reviews have told."""
         with self._store.reading() as connection:
-            found = connection.execute(
-                "SELECT stability, elapsed, grade > 1 FROM reviews ORDER BY day DESC LIMIT ?", (ENOUGH_REVIEWS,)
-            ).fetchall()
-        return player_from(Outcome(stability, elapsed, bool(remembered)) for stability, elapsed, remembered in found)
+            return derive.player_of(connection)
+
+    def know_player(self) -> bool:
+        """Ask the reviews how the player remembers, if there are enough new ones; opening the log does so too.
+
+        Returns:
+            Whether anything changed, what is due included.
+        """
+        with self._store.writing() as connection:
+            return derive.know_player(connection)
 
     def climb_minutes(self) -> float:
         """Minutes that learning one phrase takes, from the phrases learned last."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from functools import cache
+from math import log
 from typing import TYPE_CHECKING, Any, Literal
 
 from coach.listening.verdict import Word
@@ -23,14 +24,14 @@ WANTED = 0.9
 NOON = time(12, 0, tzinfo=UTC)
 
 
-def grade(verdict: Word, tempo_share: float, fingers: Fingers) -> Grade:
+def grade(verdict: Word, tempo_share: float, fingers: Fingers) -> Grade | None:
     """The one rule by which a take is graded.
 
-    | verdict | in tempo and not all fingers shown | slower, without a clock, or all fingers shown |
-    | ------- | ---------------------------------- | --------------------------------------------- |
-    | solid   | 3                                  | 2                                             |
-    | shaky   | 2                                  | 2                                             |
-    | weak    | 1                                  | 1                                             |
+    | verdict | in tempo, no fingers shown | slower, no clock, or fingers where the hand moves | all fingers |
+    | ------- | -------------------------- | ------------------------------------------------- | ----------- |
+    | solid   | 3                          | 2                                                 | no grade    |
+    | shaky   | 2                          | 2                                                 | no grade    |
+    | weak    | 1                          | 1                                                 | no grade    |
 
     Only takes of the passage as written, by both hands and to its end, are graded, and one of them a day: on later
     days the first (what was remembered before any practice), on the very first day the last (what was learned on it).
@@ -38,12 +39,38 @@ def grade(verdict: Word, tempo_share: float, fingers: Fingers) -> Grade:
     Args:
         tempo_share: Tempo reached as a share of the target, 0 without a clock.
         fingers: Fingers shown during the take.
+
+    Returns:
+        None where all fingers were shown: reading says nothing of what the hands remember.
     """
+    if fingers == "all":
+        return None
     if verdict == "weak":
         return 1
-    if verdict == "solid" and tempo_share >= IN_TEMPO and fingers != "all":
-        return 3
-    return 2
+    return 3 if verdict == "solid" and tempo_share >= IN_TEMPO and fingers == "none" else 2
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """How one player remembers, as factors on the library's own starting parameters.
+
+    Attributes:
+        pace: On the stability after the first day (parameters 0 to 3): how long what was learned lasts at first.
+        growth: On the growth of stability with a review that went well (the exponential of parameter 8).
+        slip: Chance that a passage which is remembered goes wrong all the same; the library knows none.
+    """
+
+    pace: float = 1.0
+    growth: float = 1.0
+    slip: float = 0.05
+
+    def chance(self, memory: Memory, day: date) -> float:
+        """The chance that a passage goes well on a day when it was not played before."""
+        return (1 - self.slip) * memory.chance(day)
+
+
+ANYONE = Player()
+"""A player of whom nothing is known yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +92,9 @@ class Memory:
     last: date
     due: date
 
-    def chance(self, day: date, pace: float = 1.0) -> float:
-        """The chance, 0 to 1, that the passage is remembered on a day.
-
-        Args:
-            pace: How much longer (above 1) or shorter this player remembers than the library supposes.
-        """
-        card = _card(self, stability=self.stability * pace)
-        return float(_scheduler().get_card_retrievability(card, datetime.combine(day, NOON)))
+    def chance(self, day: date) -> float:
+        """The chance, 0 to 1, that the passage is remembered on a day."""
+        return float(_scheduler(1.0, 1.0).get_card_retrievability(_card(self), datetime.combine(day, NOON)))
 
     def to_json(self) -> list[Any]:
         return [self.stability, self.difficulty, self.last.isoformat(), self.due.isoformat()]
@@ -82,8 +104,13 @@ class Memory:
         return cls(form[0], form[1], date.fromisoformat(form[2]), date.fromisoformat(form[3]))
 
 
-def reviewed(memory: Memory | None, given: Grade, day: date) -> Memory:
-    """What is kept after a review; None before the first one. A day before the last review counts as that day."""
+def reviewed(memory: Memory | None, given: int, day: date, player: Player = ANYONE) -> Memory:
+    """What is kept after a review; None before the first one. A day before the last review counts as that day.
+
+    Args:
+        given: The grade.
+        player: Whose memory it is.
+    """
     from fsrs import Card, Rating, State
 
     if memory is None:
@@ -92,26 +119,44 @@ def reviewed(memory: Memory | None, given: Grade, day: date) -> Memory:
         day = max(day, memory.last)
         card = _card(memory)
         card.state = State.Review
-    card, _ = _scheduler().review_card(card, Rating(given), datetime.combine(day, NOON))
+    card, _ = _scheduler(player.pace, player.growth).review_card(card, Rating(given), datetime.combine(day, NOON))
     assert card.stability is not None
     assert card.difficulty is not None
     return Memory(card.stability, card.difficulty, day, card.due.date())
 
 
+def parameters(player: Player) -> tuple[float, ...]:
+    """The library's parameters for a player."""
+    from fsrs.scheduler import DEFAULT_PARAMETERS, LOWER_BOUNDS_PARAMETERS, UPPER_BOUNDS_PARAMETERS
+
+    own = [value * player.pace for value in DEFAULT_PARAMETERS[:4]]
+    own += DEFAULT_PARAMETERS[4:8]
+    own.append(DEFAULT_PARAMETERS[8] + log(player.growth))
+    own += DEFAULT_PARAMETERS[9:]
+    bounds = zip(own, LOWER_BOUNDS_PARAMETERS, UPPER_BOUNDS_PARAMETERS, strict=True)
+    return tuple(min(max(value, low), high) for value, low, high in bounds)
+
+
 @cache
-def _scheduler() -> Scheduler:
+def _scheduler(pace: float, growth: float) -> Scheduler:
     from fsrs import Scheduler
 
-    return Scheduler(desired_retention=WANTED, learning_steps=(), relearning_steps=(), enable_fuzzing=False)
+    return Scheduler(
+        parameters=parameters(Player(pace, growth)),
+        desired_retention=WANTED,
+        learning_steps=(),
+        relearning_steps=(),
+        enable_fuzzing=False,
+    )
 
 
-def _card(memory: Memory, stability: float | None = None) -> Card:
+def _card(memory: Memory) -> Card:
     from fsrs import Card, State
 
     return Card(
         card_id=0,
         state=State.Review,
-        stability=memory.stability if stability is None else stability,
+        stability=memory.stability,
         difficulty=memory.difficulty,
         due=datetime.combine(memory.due, NOON),
         last_review=datetime.combine(memory.last, NOON),

@@ -12,7 +12,7 @@ from coach.practice import ladder
 from coach.practice.changes import Trouble, heard_again
 from coach.practice.entry import Entry
 from coach.practice.ladder import Place, Step
-from coach.practice.memory import Memory, grade, reviewed
+from coach.practice.memory import ANYONE, Memory, Player, grade, reviewed
 from coach.practice.standing import NOTHING, Heard, standing, with_take
 
 FORM = 1
@@ -24,21 +24,17 @@ REST = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """One review as the library was given it, with what had been expected.
+    """One review as the library was given it.
 
     Attributes:
         day: Of the review.
-        grade: What it was given.
-        expected: The chance of remembering that the library had forecast, None at the first review.
-        elapsed: Days since the review before.
-        stability: Before this review, in days.
+        grade: What it was given; on the first day that of the last take so far.
+        expected: The chance of remembering that had been forecast, None on the first day.
     """
 
     day: date
     grade: int
     expected: float | None
-    elapsed: int
-    stability: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +43,11 @@ class Progress:
 
     Attributes:
         place: On the ladder.
-        memory: What the `fsrs` library keeps, None before the first take by both hands.
+        memory: What the `fsrs` library keeps, None before the first take that is graded.
         heard: What decides how the passage stands.
         troubles: Changes of chords that keep failing.
         begun: Day of the first take of any kind.
-        first_day: Day of the first take by both hands.
+        first_day: Day of the first take that was graded.
         last_day: Day of the last take of any kind.
         takes: How many there are.
         seconds: How long they lasted together.
@@ -123,10 +119,16 @@ UNPLAYED = Progress()
 """Before the first take."""
 
 
-def after(progress: Progress, steps: tuple[Step, ...], entry: Entry) -> tuple[Progress, Review | None]:
+def after(
+    progress: Progress, steps: tuple[Step, ...], entry: Entry, player: Player = ANYONE
+) -> tuple[Progress, Review | None]:
     """What a passage's history comes to with one more entry, and the review that the entry was, if it was one.
 
     Entries come in order of time. A drill of one change only counts for that change.
+
+    Args:
+        steps: The passage's ladder.
+        player: Whose memory it is.
     """
     counted = replace(
         progress,
@@ -140,10 +142,7 @@ def after(progress: Progress, steps: tuple[Step, ...], entry: Entry) -> tuple[Pr
     )
     if entry.passage.kind == "change":
         return counted, None
-    memory, review = _remembered(progress, entry)
-    first_day = progress.first_day
-    if entry.step.together and first_day is None:
-        first_day = entry.day
+    memory, review = _remembered(progress, entry, player)
     place = ladder.after(progress.place, steps, entry)
     climbing = progress.climb_minutes is None
     moved = replace(
@@ -152,34 +151,32 @@ def after(progress: Progress, steps: tuple[Step, ...], entry: Entry) -> tuple[Pr
         climb_minutes=counted.minutes if climbing and ladder.learned(steps, place) else progress.climb_minutes,
         climb_days=progress.climb_days + (climbing and entry.day != progress.last_day),
         memory=memory,
-        heard=with_take(progress.heard, entry, first_today=review is not None),
-        first_day=first_day,
+        heard=with_take(progress.heard, entry, first_today=review is not None and review.expected is not None),
+        first_day=progress.first_day or (review.day if review else None),
     )
     return moved, review
 
 
-def progress_of(steps: tuple[Step, ...], entries: Iterable[Entry]) -> tuple[Progress, tuple[Review, ...]]:
-    """What a whole history, oldest first, comes to, and its reviews."""
-    progress, reviews = UNPLAYED, []
+def progress_of(steps: tuple[Step, ...], entries: Iterable[Entry], player: Player = ANYONE) -> Progress:
+    """What a whole history, oldest first, comes to."""
+    progress = UNPLAYED
     for entry in entries:
-        progress, review = after(progress, steps, entry)
-        if review:
-            reviews.append(review)
-    return progress, tuple(reviews)
+        progress, _ = after(progress, steps, entry, player)
+    return progress
 
 
-def _remembered(progress: Progress, entry: Entry) -> tuple[Memory | None, Review | None]:
+def _remembered(progress: Progress, entry: Entry, player: Player) -> tuple[Memory | None, Review | None]:
     """The rule of `memory.grade`: one take a day, the last on the first day and the first on later ones."""
-    memory = progress.memory
-    if not entry.step.together or entry.reached is not None:
-        return memory, None
+    memory, first_day = progress.memory, progress.first_day
     given = grade(entry.verdict, entry.tempo_share, entry.step.fingers)
-    if memory is None or progress.first_day is None or entry.day <= progress.first_day:
-        return reviewed(None, given, progress.first_day or entry.day), None
+    if given is None or not entry.step.together or entry.reached is not None:
+        return memory, None
+    if memory is None or first_day is None or entry.day <= first_day:
+        day = first_day or entry.day
+        return reviewed(None, given, day, player), Review(day, given, None)
     if entry.day <= memory.last:
         return memory, None
-    review = Review(entry.day, given, memory.chance(entry.day), (entry.day - memory.last).days, memory.stability)
-    return reviewed(memory, given, entry.day), review
+    return reviewed(memory, given, entry.day, player), Review(entry.day, given, player.chance(memory, entry.day))
 
 
 def _day(day: date | None) -> str | None:

@@ -8,8 +8,8 @@ from datetime import date, datetime, timedelta, tzinfo
 from math import ceil
 
 from coach.practice import days
-from coach.practice.forecast import Player, chance_on, in_time
-from coach.practice.memory import reviewed
+from coach.practice.forecast import chance_on, in_time
+from coach.practice.memory import Player, reviewed
 from coach.practice.stand import Stand
 
 CLIMB_MINUTES = 9.0
@@ -167,7 +167,7 @@ class _Work:
         learned = in_time(self.needed, self.available)
         last = max(self._today, self._day - timedelta(days=1))
         ends = min(self._today + timedelta(days=int(self.needed / self._a_day)), last)
-        chance = chance_on(reviewed(None, 3, ends), self._day, ends, self._player, eve=True)
+        chance = chance_on(reviewed(None, 3, ends, self._player), self._day, ends, self._player, eve=True)
         return Forecast(phrase.first, learned * chance, learned)
 
 

@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from coach.practice import days
-from coach.practice.entry import Entry, faults_from
+from coach.practice.entry import Entry, faults_from, parts_from
 from coach.practice.ladder import JOIN_STEPS, PIECE_STEPS, Shape, Step, height, learned, next_step, phrase_steps
 from coach.practice.passage import Passage
 from coach.practice.progress import Progress
@@ -18,7 +18,8 @@ from coach.practice.progress import Progress
 ENTRY_COLUMNS = (
     "t.uid, t.at, t.day, t.piece, t.kind, t.first, t.last, t.onset, t.end, t.mark, t.bar_first, t.bar_last,"
     " t.step, t.hand, t.clock, t.tempo_fraction, t.fingers, t.voices, t.plain, t.pedal, t.seam, t.days_apart,"
-    " t.chosen, t.verdict, t.seconds, t.target_bpm, t.quarter_bpm, t.faults, t.reached, t.measures, t.midi, t.plan"
+    " t.chosen, t.verdict, t.seconds, t.target_bpm, t.quarter_bpm, t.faults, t.parts, t.reached, t.measures,"
+    " t.midi, t.plan"
 )
 """Columns of an entry in the order that `entry_from` expects; title and source of its piece follow."""
 
@@ -57,6 +58,7 @@ def entry_row(entry: Entry) -> dict[str, Any]:
         "target_bpm": entry.target_bpm,
         "quarter_bpm": entry.quarter_bpm,
         "faults": json.dumps([fault.to_json() for fault in entry.faults]),
+        "parts": json.dumps([part.to_json() for part in entry.parts]),
         "reached": None if entry.reached is None else str(entry.reached),
         "measures": json.dumps(dict(entry.measures)),
         "midi": entry.midi,
@@ -68,7 +70,9 @@ def entry_from(row: tuple[Any, ...]) -> Entry:
     """An entry from a row that `ENTRY` read."""
     uid, at, day = row[:3]
     name, hand, clock, tempo, fingers, voices, plain, pedal, seam, days_apart = row[12:22]
-    chosen, verdict, seconds, target, reached_bpm, faults, reached, measures, midi, plan, title, source = row[22:]
+    chosen, verdict, seconds, target, reached_bpm, faults, parts, reached, measures, midi, plan, title, source = row[
+        22:
+    ]
     return Entry(
         uid=uid,
         at=days.read(at),
@@ -82,6 +86,7 @@ def entry_from(row: tuple[Any, ...]) -> Entry:
         target_bpm=target,
         quarter_bpm=reached_bpm,
         faults=faults_from(json.loads(faults)),
+        parts=parts_from(json.loads(parts)),
         reached=None if reached is None else Fraction(reached),
         measures=json.loads(measures),
         midi=midi,

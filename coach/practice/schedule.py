@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 from typing import Literal
 
 from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.entry import Fault
-from coach.practice.forecast import UNKNOWN, Player
 from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, PEDAL, Step
 from coach.practice.log import Log
+from coach.practice.memory import ANYONE, Player
 from coach.practice.passage import Passage
 from coach.practice.ready import CLIMB_MINUTES, Readiness, readiness, said
 from coach.practice.stand import Stand
@@ -33,6 +33,9 @@ REVIEW_TAKES = 1.5
 
 DRILL_MINUTES = 1.0
 """Minutes for the drill of one change (common practice, no source)."""
+
+WORTHWHILE = 2.0
+"""Minutes that learning can still use when the day has no more."""
 
 SHORTEST = 0.5
 """Minutes below which nothing is begun."""
@@ -109,7 +112,7 @@ def today(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zo
         instant,
         minutes=minutes,
         played=log.minutes_on(day),
-        player=log.player() if dated else UNKNOWN,
+        player=log.player() if dated else ANYONE,
         climb=log.climb_minutes() if dated else CLIMB_MINUTES,
         zone=zone,
     )
@@ -121,7 +124,7 @@ def arrange(
     *,
     minutes: float = MINUTES,
     played: float = 0.0,
-    player: Player = UNKNOWN,
+    player: Player = ANYONE,
     climb: float = CLIMB_MINUTES,
     zone: tzinfo | None = None,
 ) -> Today:
@@ -147,6 +150,8 @@ def arrange(
         ]
         found.sort(key=lambda ranked: ranked[0])
         for _, row in found:
+            if row.minutes > left >= WORTHWHILE and row.kind != "review":
+                row = replace(row, minutes=left)
             if row.minutes <= left or (not rows and left > SHORTEST):
                 rows.append(row)
                 left -= row.minutes

@@ -50,6 +50,7 @@ CREATE TABLE takes (
     target_bpm REAL,
     quarter_bpm REAL,
     faults TEXT NOT NULL,
+    parts TEXT NOT NULL,
     reached TEXT,
     measures TEXT NOT NULL,
     midi TEXT NOT NULL,
@@ -101,11 +102,9 @@ CREATE TABLE reviews (
     passage INTEGER NOT NULL REFERENCES passages (id) ON DELETE CASCADE,
     day TEXT NOT NULL,
     grade INTEGER NOT NULL,
-    expected REAL NOT NULL,
-    elapsed INTEGER NOT NULL,
-    stability REAL NOT NULL
-) STRICT;
-CREATE INDEX reviews_of_a_passage ON reviews (passage);
+    expected REAL,
+    PRIMARY KEY (passage, day)
+) STRICT, WITHOUT ROWID;
 CREATE INDEX reviews_by_day ON reviews (day);
 
 CREATE TABLE turns (

@@ -35,7 +35,7 @@ class Stand(NamedTuple):
         height: How much of its ladder is climbed, 0 to 1.
         learned: Whether only playing from memory (and the pedal) is left.
         standing: Solid, shaky, weak; None before the first take.
-        due, reviewed, stability, difficulty: What `Memory` keeps, None before the first take by both hands.
+        due, reviewed, stability, difficulty: What `Memory` keeps, None before the first take that is graded.
         begun, last_day: Days of its first and its last take, None before the first.
         takes, seconds: How many takes, how long in all.
         today_minutes: Minutes practised on `last_day`, rests included.

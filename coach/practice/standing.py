@@ -70,7 +70,7 @@ def with_take(heard: Heard, take: Try, *, first_today: bool) -> Heard:
     """What is heard of the passage with one more take.
 
     Args:
-        first_today: Whether it is the first take by both hands on its day: what was remembered before any practice,
+        first_today: Whether it is the first graded take of a later day: what was remembered before any practice,
             and so a review where the passage had been played as it is meant to be before.
     """
     step = take.step

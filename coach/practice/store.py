@@ -108,6 +108,7 @@ class Store:
                 if saved is not None:
                     take_in(connection, saved.entries, saved.others)
                 back = self._put_back(connection, None if before == 0 or saved is not None else RECENT_MONTHS)
+                derive.know_player(connection)
         if back and saved is None:
             takes = "1 take was" if back == 1 else f"{back} takes were"
             self.notices.append(f"{takes} put back into the practice log from their own files.")

@@ -1,0 +1,129 @@
+"""Weeks of practice played by a simulated learner: guided by the coach, or going round everything in order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from coach.practice import days
+from coach.practice.changes import Trouble
+from coach.practice.entry import new_entry
+from coach.practice.ladder import Step, learned, next_step
+from coach.practice.learner import Learner
+from coach.practice.log import Log
+from coach.practice.passage import Passage
+from coach.practice.progress import REST
+from coach.practice.schedule import DOSE, MINUTES, Today, today
+from coach.practice.session import next_up
+
+EVENING = 18
+"""Hour, UTC, at which the simulated day's practice begins."""
+
+
+@dataclass(frozen=True, slots=True)
+class Practised:
+    """One simulated day.
+
+    Attributes:
+        day: Which.
+        minutes: Spent, rests included.
+        takes: Played.
+        first: Today's practice as it stood before the first take.
+        reviews: Reviews that were played, and whether the passage was remembered.
+    """
+
+    day: date
+    minutes: float
+    takes: int
+    first: Today | None
+    reviews: tuple[bool, ...]
+
+
+class Trial:
+    """Plays a learner's days into a log."""
+
+    def __init__(self, log: Log, learner: Learner, titles: Mapping[str, str], bpm: float = 72.0) -> None:
+        """A trial that begins with whatever the log holds.
+
+        Args:
+            titles: Titles of the pieces, by mark.
+        """
+        self._log = log
+        self._learner = learner
+        self._titles = titles
+        self._bpm = bpm
+        self._clock = datetime(2026, 1, 5, EVENING, tzinfo=UTC)
+
+    def guided(self, start: datetime, minutes: float = MINUTES) -> Practised:
+        """One day as the coach lays it out: each row for its minutes, then today's practice anew."""
+        self._clock = start
+        day = days.practice_day(start, UTC)
+        self._log.know_player()
+        until = start + timedelta(minutes=minutes)
+        first: Today | None = None
+        takes, reviews, done = 0, [], set()
+        while self._clock < until:
+            now = today(self._log, self._clock, minutes=minutes, zone=UTC)
+            first = first or now
+            row = next((row for row in now.rows if (row.passage, row.kind) not in done), None)
+            if row is None:
+                break
+            done.add((row.passage, row.kind))
+            began = self._clock
+            steps = self._log.steps(row.passage)
+            while self._clock < until:
+                progress = self._log.progress(row.passage)
+                spent = (self._clock - began).total_seconds() / 60
+                following = next_up(row, steps, progress, spent, day)
+                if following is None:
+                    break
+                word = self._take(row.passage, following.step, following.trouble)
+                takes += 1
+                if row.kind == "review" and progress.last_day != day:
+                    reviews.append(word != "weak")
+        return Practised(day, (self._clock - start).total_seconds() / 60, takes, first, tuple(reviews))
+
+    def in_order(self, start: datetime, phrases: Sequence[Passage], at: int, minutes: float = MINUTES) -> int:
+        """One day of going round all phrases in order, the same ladder and the same minutes on each.
+
+        Args:
+            phrases: All phrases.
+            at: Place of the phrase to go on with.
+
+        Returns:
+            Where the next day goes on.
+        """
+        self._clock = start
+        until = start + timedelta(minutes=minutes)
+        while self._clock < until:
+            passage = phrases[at % len(phrases)]
+            began = self._clock
+            steps = self._log.steps(passage)
+            while self._clock < min(until, began + timedelta(minutes=DOSE)):
+                progress = self._log.progress(passage)
+                if learned(steps, progress.place) and self._clock > began:
+                    break
+                self._take(passage, next_step(steps, progress.place), None)
+            at += 1
+        return at
+
+    def _take(self, passage: Passage, step: Step, trouble: Trouble | None) -> str:
+        played = self._learner.change(passage, trouble, self._log.progress(passage).troubles) if trouble else passage
+        heard = self._learner.play(played, step, self._clock)
+        self._log.record(
+            new_entry(
+                played,
+                self._titles[passage.piece],
+                step,
+                heard.verdict,
+                began=self._clock,
+                seconds=heard.seconds,
+                zone=UTC,
+                target_bpm=self._bpm,
+                faults=heard.faults,
+                parts=heard.parts,
+            )
+        )
+        self._clock += timedelta(seconds=heard.seconds + REST)
+        return heard.verdict
