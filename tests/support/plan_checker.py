@@ -165,9 +165,9 @@ class _Check:
         chords = [chord for phrase in plan["phrases"] for chord in phrase["chords"]]
         struck = Counter(_identity(note) for chord in chords for note in chord["notes"] if note["struck"])
         wanted = Counter((n.voice, float(n.onset), float(n.duration), n.midi) for n in score)
-        for voice, onset, _, midi in (wanted - struck):
+        for voice, onset, _, midi in wanted - struck:
             self.fault(f"{voice} {midi} at {onset} is not struck")
-        for voice, onset, _, midi in (struck - wanted):
+        for voice, onset, _, midi in struck - wanted:
             self.fault(f"{voice} {midi} at {onset} is struck but not in the score")
         if sorted({float(note.onset) for note in score}) != [chord["onset"] for chord in chords]:
             self.fault("its chords do not start where the notes of the score do")
@@ -179,9 +179,9 @@ class _Check:
                 if float(n.onset) <= chord["onset"] + MOMENT < float(n.onset + n.duration)
             )
             there = Counter(_identity(note) for note in chord["notes"])
-            for voice, *_ in (sounding - there):
+            for voice, *_ in sounding - there:
                 self.fault(f"the {voice} sounds but is not there")
-            for voice, *_ in (there - sounding):
+            for voice, *_ in there - sounding:
                 self.fault(f"the {voice} is there but does not sound")
 
     def staves(self, plan: Mapping[str, Any], score: Sequence[ScoreNote]) -> None:
