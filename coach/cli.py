@@ -11,6 +11,7 @@ from coach.errors import CoachError
 
 COMMANDS = {
     "plan": "plan hands and fingers, and say why",
+    "drill": "practise one phrase at the keyboard",
     "ports": "list MIDI inputs and outputs",
 }
 """Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
@@ -35,7 +36,12 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _run(words: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="coach", description="A practice coach for hymns and chorales.")
+    if not words:
+        return int(import_module("coach.commands.app").run())
+    parser = argparse.ArgumentParser(
+        prog="coach",
+        description="A practice coach for hymns and chorales. Without a command it opens on today's practice.",
+    )
     commands = parser.add_subparsers(metavar="COMMAND", dest="command", required=True)
     called = next((word for word in words if not word.startswith("-")), None)
     for name, summary in COMMANDS.items():

@@ -34,6 +34,11 @@ def takes() -> Path:
     return _made(home() / "takes")
 
 
+def phrasings() -> Path:
+    """The player's own cuts into phrases, one small JSON file a piece, named by its notes."""
+    return _made(home() / "phrases")
+
+
 def log_file() -> Path:
     """The practice log, one SQLite file."""
     return home() / "practice.sqlite"

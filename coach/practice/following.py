@@ -1,4 +1,4 @@
-"""What follows a take that was just recorded: the same again, another step, a change on its own, or the next passage."""
+"""What follows a take that was just recorded: the same again, another step, a change by itself, the next passage."""
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,9 @@ from coach.practice.beat import beats_of, count_in
 from coach.practice.entry import Fault
 from coach.practice.ladder import Shape, Step, shape_of
 from coach.practice.passage import Passage, change_passage, passage, passages_of
+from coach.practice.phrasing import phrases_of
 from coach.score.piece import Phrase, Piece, Quarters
+from coach.score.plain import decorated, plain_piece
 
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
@@ -37,14 +40,23 @@ class Music:
         piece: The piece.
         phrases: How it is cut today, in order.
         plan: Hands and fingers for all phrases.
-        plain: The same without passing notes and other decorations, where it has any.
+        hands: Whose hands it is planned for; the usual ones where None.
     """
 
     name: str
     piece: Piece
     phrases: tuple[Phrase, ...]
     plan: Plan
-    plain: Plan | None = None
+    hands: Hands | None = None
+
+    @cached_property
+    def plain(self) -> Plan:
+        """The plan of the plain chords; planned when it is first asked for."""
+        if not decorated(self.piece):
+            return self.plan
+        from coach.fingering.planner import plan_piece
+
+        return plan_piece(plain_piece(self.piece), self.phrases, self.hands)
 
     @property
     def passages(self) -> tuple[Passage, ...]:
@@ -86,7 +98,7 @@ class Music:
 
     def planned(self, of: Passage, step: Step) -> PhrasePlan:
         """The plan of a passage as one phrase, as a step asks for it."""
-        source = self.plain if step.plain and self.plain is not None else self.plan
+        source = self.plain if step.plain else self.plan
         inside = [
             phrase for phrase in source.phrases if of.onset < _exact(phrase.end) and _exact(phrase.onset) < of.end
         ]
@@ -143,11 +155,29 @@ def open_music(name: str, hands: Hands | None = None, options: Options | None = 
     """
     from coach.fingering.planner import plan_piece
     from coach.score.library import open_piece
-    from coach.score.phrases import find_phrases
 
     piece = open_piece(name)
-    phrases = tuple(phrase for phrase in find_phrases(piece) if _has_notes(piece, phrase))
-    return Music(name, piece, phrases, plan_piece(piece, phrases, hands, options))
+    phrases = tuple(phrase for phrase in phrases_of(piece) if _has_notes(piece, phrase))
+    return Music(name, piece, phrases, plan_piece(piece, phrases, hands, options), hands)
+
+
+def cut_anew(music: Music, phrases: Sequence[Phrase]) -> Music:
+    """The same piece with other phrases; only those that changed are planned again.
+
+    Raises:
+        CoachError: a phrase cannot be planned as wished.
+    """
+    from coach.fingering.planner import plan_piece
+
+    known = {(phrase.onset, phrase.end): plan for phrase, plan in zip(music.phrases, music.plan.phrases, strict=True)}
+    fresh = [phrase for phrase in phrases if (phrase.onset, phrase.end) not in known]
+    planned = plan_piece(music.piece, fresh, music.hands).phrases if fresh else ()
+    made = {(phrase.onset, phrase.end): plan for phrase, plan in zip(fresh, planned, strict=True)}
+    plans = tuple(
+        replace((made | known)[phrase.onset, phrase.end], number=phrase.number, why_it_ends=phrase.why_it_ends)
+        for phrase in phrases
+    )
+    return replace(music, phrases=tuple(phrases), plan=replace(music.plan, phrases=plans))
 
 
 def _has_notes(piece: Piece, phrase: Phrase) -> bool:
@@ -219,4 +249,4 @@ def _from_here(chords: Sequence[PlannedChord]) -> tuple[PlannedChord, ...]:
 
 def _exact(onset: float) -> Quarters:
     """An onset of a plan as an exact one: chords lie on divisions of a quarter that a page can show."""
-    return Fraction(onset).limit_denominator(1000)
+    return Fraction(onset).limit_denominator(10_080)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual import work
 from textual.app import App, SystemCommand
@@ -158,6 +158,8 @@ class CoachApp(App[None]):
         found = self._open.get(key)
         if found is None:
             found = await asyncio.to_thread(open_music, name, hands)
+            if any(shape.decorated for shape in found.shapes.values()):
+                await asyncio.to_thread(lambda: found.plain)
             self.keep_music(found)
         return found
 
@@ -224,11 +226,9 @@ class CoachApp(App[None]):
         if self.is_running and theme != self.settings.theme:
             self.change_settings(theme=theme)
 
-    def get_system_commands(self, screen: Screen[object]):  # type: ignore[no-untyped-def]
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         yield from super().get_system_commands(screen)
-        yield SystemCommand(
-            "Paper or lamplight", "Change between the light and the dark look", self.action_change_light
-        )
+        yield SystemCommand("Paper or lamplight", "The light look and the dark one", self.action_change_light)
         yield SystemCommand("Hands", "Span of your hands and width of the keyboard", lambda: self.action_go("hands"))
         yield SystemCommand("Instrument", "MIDI input and output", lambda: self.action_go("instrument"))
         yield SystemCommand("Week", "Seven days back and ahead", lambda: self.action_go("week"))

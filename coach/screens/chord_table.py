@@ -30,8 +30,8 @@ SIGN: Mapping[Mark, str] = {
 ASCII_SIGN: Mapping[str, str] = {"•": "+", "~": "~", "×": "x", "○": "o"}
 """The same for terminals that know no more."""
 
-AIRY_FROM = 26
-"""Lines of the window from which the voices stand apart."""
+MARKS_LEGEND = ("• as planned", "~ late", "× wrong", "○ missing")
+"""What the marks mean, in few words."""
 
 
 class ChordTableView(Widget):
@@ -73,17 +73,18 @@ class ChordTableView(Widget):
         def control(self) -> ChordTableView:
             return self.view
 
-    def __init__(self, *, signs: Signs = SIGNS, airy: bool | None = None, id: str | None = None) -> None:
+    def __init__(self, *, signs: Signs = SIGNS, live: bool = False, id: str | None = None) -> None:
         """Show nothing yet.
 
         Args:
             signs: The set of signs.
-            airy: Whether voices stand apart; by default when the window has room.
+            live: A take is to be marked in it, and it may fill the room that its container has: voices stand apart
+                and the signs are explained where all of the phrase is in sight all the same.
             id: As for every widget.
         """
         super().__init__(id=id)
         self._signs = signs
-        self._airy = airy
+        self._live = live
         self._phrase: PhrasePlan | None = None
         self._hand: Side | None = None
         self._syllables: Mapping[float, str] | None = None
@@ -185,19 +186,10 @@ class ChordTableView(Widget):
     def _lay_out(self, width: int) -> None:
         if self._phrase is None:
             return
-        airy = self.app.size.height >= AIRY_FROM if self._airy is None else self._airy
-        wanted = (width, self.fingers, airy)
+        room = self.container_size.height if self._live else 0
+        wanted = (width, self.fingers, room)
         if self._page is None or self._page_for != wanted:
-            self._page = chord_table(
-                self._phrase,
-                width,
-                fingers=self.fingers,
-                hand=self._hand,
-                syllables=self._syllables,
-                signs=self._signs,
-                marks=True,
-                airy=airy,
-            )
+            self._page = self._page_in(width, room)
             self._page_for = wanted
         signs = {cell: self._sign(mark) for cell, mark in self._marks.items()}
         page = marked(self._page, signs, self.here, self._signs)
@@ -208,8 +200,35 @@ class ChordTableView(Widget):
                 lines.append(Line(()))
             starts.append(len(lines))
             lines.extend(system.lines)
+        legend = self._legend(page, width) if self._live else []
+        if legend and len(lines) + 1 + len(legend) <= room:
+            lines += [Line(()), *(Line((Part(text, "label"),)) for text in legend)]
         self._lines, self._starts = tuple(lines), tuple(starts)
         self._drawn_here = self.here
+
+    def _page_in(self, width: int, room: int) -> ChordTable:
+        """The page, with the voices apart where all of it fits so."""
+        assert self._phrase is not None
+        for airy in (True, False) if room else (False,):
+            page = chord_table(
+                self._phrase,
+                width,
+                fingers=self.fingers,
+                hand=self._hand,
+                syllables=self._syllables,
+                signs=self._signs,
+                marks=self._live,
+                airy=airy,
+            )
+            if sum(len(system.lines) + 1 for system in page.systems) - 1 <= room:
+                break
+        return page
+
+    def _legend(self, page: ChordTable, width: int) -> list[str]:
+        marks = "   ".join(MARKS_LEGEND)
+        if self._signs is ASCII:
+            marks = "".join(ASCII_SIGN.get(character, character) for character in marks)
+        return [text[:width] for text in (*page.legend, marks)]
 
     def _sign(self, mark: Mark) -> str:
         sign = SIGN[mark]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from typing import ClassVar
 
 from textual import work
@@ -34,6 +35,7 @@ from coach.practice.ladder import Step, next_step
 from coach.practice.log import Log
 from coach.practice.music import FASTEST, SLOWEST, Music
 from coach.practice.passage import Passage
+from coach.practice.schedule import Row
 from coach.screens.base import CoachScreen, Head
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
@@ -132,6 +134,7 @@ class DrillScreen(CoachScreen[None]):
         self._after = ""
         self._keeping = asyncio.Lock()
         self._clicking = False
+        self._since = 0.0
 
     # What others may ask
 
@@ -167,14 +170,18 @@ class DrillScreen(CoachScreen[None]):
         yield Static(id="asked")
         yield BeatLine()
         with VerticalScroll(id="page", can_focus=False):
-            yield ChordTableView(id="table")
+            yield ChordTableView(live=True, id="table")
         yield Static(id="said")
         yield Static(id="verdict")
         yield Static(id="rest")
         yield Hints()
 
-    def on_mount(self) -> None:
+    async def on_mount(self) -> None:
         self.set_interval(TICK, self._tick)
+        await self.prepare()
+
+    async def prepare(self) -> None:
+        """Put the first passage on the stand."""
         self._take_up(self._place)
 
     @work(exclusive=True, group="take up")
@@ -188,7 +195,7 @@ class DrillScreen(CoachScreen[None]):
             self.dismiss()
             return
         self._place, self._music = place, music
-        self._home = item.passage
+        self._home, self._since = item.passage, self.coach.clock()
         change = music.change(item.change) if item.change else None
         step = item.step or self._ladder_step(change or item.passage, item)
         self._set(change or item.passage, step, chosen=item.step is not None)
@@ -235,22 +242,15 @@ class DrillScreen(CoachScreen[None]):
         self.query_one("#page").scroll_home(animate=False)
 
     def _head(self) -> None:
-        assert self._music is not None and self._passage is not None and self._step is not None and self._drill
+        if self._music is None or self._passage is None or self._step is None or self._drill is None:
+            return
         where = f"{self._music.piece.title} · {self._passage.label}"
         if self._passage.kind == "phrase":
             where += f" of {len(self._music.phrases)}"
         self.query_one(Head).title = where
-        standing = self._standing()
         words = asked(self._step, self._drill.task.quarter_bpm)
-        self.query_one("#asked", Static).update(f"{words}{f' · {standing}' if standing else ''}")
-
-    def _standing(self) -> str:
-        log = self.log_
-        if log is None or self._home is None:
-            return ""
-        word = log.progress(self._home).standing
-        kept = log.kept_from(self._home)
-        return " · ".join(part for part in (f"stands {word}" if word else "", kept) if part)
+        kept_from = self.log_.kept_from(self._home) if self.log_ is not None and self._home is not None else ""
+        self.query_one("#asked", Static).update(" · ".join(part for part in (words, kept_from) if part))
 
     # Hearing
 
@@ -344,14 +344,15 @@ class DrillScreen(CoachScreen[None]):
             return
         ago = self.coach.clock() - done.events[0].seconds if done.events else 0.0
         entry = entry_for(done, music, passage, days.now() - timedelta(seconds=ago), chosen=self._chosen)
-        self._keep(log, done, entry, music, home)
+        spent = (self.coach.clock() - self._since) / 60
+        self._keep(done, partial(kept, log, done, entry, music, home, self._items[self._place].row, spent))
 
     @work(group="keep")
-    async def _keep(self, log: Log, done: Done, entry: Entry, music: Music, home: Passage) -> None:
+    async def _keep(self, done: Done, keep: Callable[[], Following]) -> None:
         """Keep a take and take up what follows."""
         try:
             async with self._keeping:
-                following = await asyncio.to_thread(kept, log, done, entry, music, home)
+                following = await asyncio.to_thread(keep)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
@@ -553,12 +554,12 @@ class DrillScreen(CoachScreen[None]):
         return pretty(". ".join(dict.fromkeys(said)) + ".")
 
 
-def kept(log: Log, done: Done, entry: Entry, music: Music, home: Passage) -> Following:
+def kept(log: Log, done: Done, entry: Entry, music: Music, home: Passage, row: Row | None, spent: float) -> Following:
     """Keep a take and find out what follows; the disk takes its time, so a thread does this."""
     from coach.listening.take import Take
 
     log.keep(Take(done.events, done.metronome), entry)
-    return after_take(music, entry, home, log)
+    return after_take(music, entry, home, log, row, spent)
 
 
 def _sentence(text: str) -> str:

@@ -99,10 +99,10 @@ class Hints(Widget):
             if not binding.show or not binding.description or binding.action in seen:
                 continue
             seen.add(binding.action)
-            hints.append(Hint(binding.key, self._display(binding), binding.description, active.enabled))
+            hints.append(Hint(binding.key, self._key_words(binding), binding.description, active.enabled))
         return hints
 
-    def _display(self, binding: Binding) -> str:
+    def _key_words(self, binding: Binding) -> str:
         return self.app.get_key_display(binding)
 
 

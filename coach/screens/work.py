@@ -23,17 +23,19 @@ class Item:
         passage: Which passage.
         step: The step that was asked for, None for the one that the ladder asks for.
         change: The change of chords to begin with, None for the passage itself.
+        row: The line of today's practice that it is, if it is one.
     """
 
     name: str
     passage: Passage
     step: Step | None = None
     change: Fault | None = None
+    row: Row | None = None
 
     @classmethod
     def of_row(cls, row: Row, log: Log) -> Item:
         """A line of today's practice."""
-        return cls(log.source(row.passage.piece), row.passage, change=row.change)
+        return cls(log.source(row.passage.piece), row.passage, change=row.change, row=row)
 
     @classmethod
     def of_stand(cls, stand: Stand, log: Log) -> Item:

@@ -1,0 +1,126 @@
+"""The day by which a piece must be ready."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, timedelta
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import Input, Static
+
+from coach.errors import CoachError
+from coach.practice.music import Music
+from coach.screens.base import CoachScreen, Head
+from coach.screens.hints import Hints
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+class DateScreen(CoachScreen[None]):
+    """One line to type a day in."""
+
+    DEFAULT_CSS = """
+    DateScreen Input { margin: 1 2; border: none; height: 1; padding: 0 1; background: $surface; }
+    DateScreen Static { padding: 1 2 0 2; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "keep", "Keep", key_display="Enter", priority=True),
+        Binding("escape", "dismiss", "Back", key_display="Esc"),
+    ]
+
+    def __init__(self, music: Music) -> None:
+        super().__init__()
+        self._music = music
+
+    def compose(self) -> ComposeResult:
+        yield Head(f"{self._music.piece.title} · ready by")
+        yield Static(
+            "When must it be ready? Write a weekday, tomorrow, or a date, with a time if there is one: "
+            "Sunday 10:00, 24 December 17:30, 2030-04-21. Empty: no date."
+        )
+        yield Input(placeholder="Sunday 10:00")
+        yield Static(id="said")
+        yield Hints()
+
+    def on_mount(self) -> None:
+        self.query_one(Input).focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        when = instant_of(event.value, datetime.now().astimezone())
+        said = f"{when:%A} {when.day} {when:%B %Y, %H:%M}" if when else ""
+        self.query_one("#said", Static).update(said)
+
+    def action_keep(self) -> None:
+        """Keep the date."""
+        typed = self.query_one(Input).value.strip()
+        when = instant_of(typed, datetime.now().astimezone())
+        if typed and when is None:
+            self.query_one("#said", Static).update(f"“{typed}” is not a day to come.")
+            return
+        log = self.coach.log_
+        if log is None:
+            self.dismiss()
+            return
+        mark = self._music.passages[0].piece
+        try:
+            log.set_state(mark, "in practice")
+            log.set_date(mark, when)
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
+        self.dismiss()
+
+
+def instant_of(text: str, now: datetime) -> datetime | None:
+    """The instant to come that a player means, in the time zone of `now`; None for what means none.
+
+    Args:
+        text: "Sunday 10:00", "tomorrow", "24 December", "24.12.2030 17:30", "2030-04-21". Noon without a time.
+        now: This instant where the player is.
+    """
+    words = text.strip().lower()
+    clock = re.search(r"\b([01]?\d|2[0-3])[:.]([0-5]\d)$", words)
+    hour, minute = (int(clock[1]), int(clock[2])) if clock else (12, 0)
+    day = _day_of(words[: clock.start()].strip(" ,") if clock else words, now.date())
+    if day is None:
+        return None
+    naive = datetime(day.year, day.month, day.day, hour, minute)
+    # The zone's own offset on that day, which clock changes may have moved.
+    when = naive.astimezone(None) if now.tzinfo is None or _is_local(now) else naive.replace(tzinfo=now.tzinfo)
+    if when <= now and words.startswith(WEEKDAYS):
+        when += timedelta(days=7)
+    return when if when > now else None
+
+
+def _is_local(now: datetime) -> bool:
+    return now.tzinfo == datetime.now().astimezone().tzinfo
+
+
+def _day_of(words: str, today: date) -> date | None:
+    if words in ("today", "tomorrow"):
+        return today + timedelta(days=words == "tomorrow")
+    for number, name in enumerate(WEEKDAYS):
+        if words and (words == name or (len(words) >= 3 and name.startswith(words))):
+            return today + timedelta(days=(number - today.weekday()) % 7)
+    for pattern in ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%d %B %Y", "%d %b %Y", "%B %d %Y"):
+        try:
+            return datetime.strptime(words.replace(",", ""), pattern).date()
+        except ValueError:
+            continue
+    for pattern in ("%d %B", "%d %b", "%B %d", "%d.%m."):
+        try:
+            # The year is written beside it, so that 29 February is read in a leap year.
+            found = datetime.strptime(f"{words.replace(',', '')} {today.year}", f"{pattern} %Y").date()
+        except ValueError:
+            continue
+        return found if found >= today else _next_year(found)
+    return None
+
+
+def _next_year(day: date) -> date | None:
+    try:
+        return day.replace(year=day.year + 1)
+    except ValueError:
+        return None

@@ -1,0 +1,99 @@
+"""The instrument: which MIDI input is heard, where sound and clicks go."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import OptionList, Static
+
+from coach.listening.events import Event
+from coach.listening.ports import Link
+from coach.listening.wording import key_name
+from coach.paper.systems import NO_SYSTEM, Port, ports
+from coach.screens.base import CoachScreen, Head
+from coach.screens.hints import Hints
+from coach.screens.rows import Column, Rows
+from coach.screens.words import pretty
+
+
+class InstrumentScreen(CoachScreen[None]):
+    """Choosing MIDI ports."""
+
+    DEFAULT_CSS = """
+    InstrumentScreen Rows { height: 1fr; }
+    InstrumentScreen #heard { padding: 0 2; height: 1; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "choose", "Choose", priority=True, key_display="Enter"),
+        Binding("r", "look", "Look again"),
+        Binding("escape", "dismiss", "Back", key_display="Esc"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._inputs: tuple[Port, ...] = ()
+        self._outputs: tuple[Port, ...] = ()
+
+    def compose(self) -> ComposeResult:
+        yield Head("Instrument")
+        yield Static("Choose what the coach hears, and where it sounds.", id="above", classes="quiet")
+        yield Rows((Column(8, 0), Column(24, 1), Column(10, 0)), id="rows")
+        yield Static("Press a key of your instrument.", id="heard")
+        yield Hints()
+
+    def on_mount(self) -> None:
+        self.query_one(Rows).focus()
+        self.action_look()
+
+    @work(exclusive=True)
+    async def action_look(self) -> None:
+        """List the ports as they are now."""
+        inputs = await asyncio.to_thread(ports, "input")
+        outputs = await asyncio.to_thread(ports, "output")
+        if inputs is None and outputs is None:
+            self.query_one("#above", Static).update(f"{NO_SYSTEM[0].upper()}{NO_SYSTEM[1:]}.")
+        self._inputs = tuple(port for port in inputs or () if not port.own)
+        self._outputs = tuple(port for port in outputs or () if not port.own)
+        self._fill()
+
+    def _fill(self) -> None:
+        link = self.coach.link
+        heard = link.name if link is not None and link.state == "listening" else ""
+        rows = [("hears", port.label, "in use" if port.label == heard else "") for port in self._inputs]
+        sounds = self.coach.settings.midi_output
+        rows += [("sounds on", port.label, "in use" if port.label == sounds else "") for port in self._outputs]
+        self.query_one(Rows).fill(rows)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self.action_choose()
+
+    def action_choose(self) -> None:
+        """Use the chosen port."""
+        place = self.query_one(Rows).highlighted
+        if place is None:
+            return
+        if place < len(self._inputs):
+            label = self._inputs[place].label
+            self.coach.change_settings(midi_input=label)
+            if self.coach.keyboard is not None:
+                self.coach.keyboard.choose(label)
+        else:
+            label = self._outputs[place - len(self._inputs)].label
+            self.coach.change_settings(midi_output=label)
+            self.coach.sound.wanted = label
+            self._fill()
+
+    def linked(self, link: Link) -> None:
+        super().linked(link)
+        self._fill()
+
+    def hear(self, events: Sequence[Event]) -> None:
+        for event in events:
+            if event.kind == "press":
+                self.query_one("#heard", Static).update(f"Heard: {pretty(key_name(event.key))}.")

@@ -1,0 +1,322 @@
+"""A piece: all its phrases with their tables and reasons; hear them, drill them, split and join them."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import ClassVar
+
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from coach.errors import CoachError
+from coach.fingering.hand import CAUTION
+from coach.fingering.plan import PhrasePlan
+from coach.paper.cells import first_stanza
+from coach.paper.chord_table import heading
+from coach.paper.reasons_text import reasons_of
+from coach.paper.sound import sounding
+from coach.practice import phrasing
+from coach.practice.music import Music, cut_anew
+from coach.score.piece import Phrase, Piece
+from coach.screens.base import CoachScreen, Head
+from coach.screens.chord_table import ChordTableView
+from coach.screens.hints import Hints
+from coach.screens.work import phrases_from
+
+
+class PhraseView(Vertical):
+    """One phrase of the piece."""
+
+    DEFAULT_CSS = """
+    PhraseView { height: auto; padding: 0 1; margin-bottom: 1; border-left: blank; }
+    PhraseView.-chosen { border-left: thick $primary; }
+    PhraseView .heading { color: $secondary; }
+    PhraseView.-chosen .heading { color: $foreground; text-style: bold; }
+    PhraseView .reasons { padding: 1 1 0 1; display: none; color: $foreground; }
+    PhraseView.-reasons .reasons { display: block; }
+    """
+
+    def __init__(self, plan: PhrasePlan, syllables: dict[float, str], standing: str) -> None:
+        super().__init__()
+        self.plan = plan
+        self._syllables = syllables
+        self._standing = standing
+
+    def compose(self) -> ComposeResult:
+        yield Static(classes="heading")
+        yield ChordTableView()
+        yield Static(reasons(self.plan), classes="reasons")
+
+    def on_mount(self) -> None:
+        self.query_one(ChordTableView).show(self.plan, None, self._syllables)
+        self.point(chosen=False)
+
+    def point(self, *, chosen: bool) -> None:
+        """Mark the phrase as the chosen one, by a sign as well."""
+        self.set_class(chosen, "-chosen")
+        words = " · ".join([*heading(self.plan, 200), distributions(self.plan)])
+        standing = f" · stands {self._standing}" if self._standing else ""
+        self.query_one(".heading", Static).update(Content(f"{'▸' if chosen else ' '} {words}{standing}"))
+
+
+class PieceScreen(CoachScreen[None]):
+    """All phrases of a piece."""
+
+    DEFAULT_CSS = """
+    PieceScreen #phrases { height: 1fr; padding: 1 0 0 0; }
+    PieceScreen #remarks { padding: 0 2 1 2; color: $secondary; height: auto; }
+    PieceScreen #said { padding: 0 2; height: auto; display: none; }
+    PieceScreen #said.-on { display: block; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "drill", "Drill", key_display="Enter", priority=True),
+        Binding("down", "choose(1)", "Phrase", key_display="↑ ↓", priority=True),
+        Binding("up", "choose(-1)", "Phrase before", show=False, priority=True),
+        Binding("h", "hear_it", "Hear it"),
+        Binding("y", "reasons", "Why"),
+        Binding("s", "split", "Split"),
+        Binding("j", "join", "Join with next"),
+        Binding("right", "move(1)", "Chord", key_display="← →"),
+        Binding("left", "move(-1)", "Chord before", show=False),
+        Binding("t", "take_up", "Practise daily"),
+        Binding("d", "date", "Ready by"),
+        Binding("escape", "back", "Back", key_display="Esc"),
+    ]
+
+    def __init__(self, music: Music) -> None:
+        super().__init__()
+        self.music = music
+        self.chosen = 0
+        self._splitting: int | None = None
+        self._all_reasons = False
+
+    def compose(self) -> ComposeResult:
+        yield Head(self.music.piece.title)
+        yield VerticalScroll(id="phrases", can_focus=False)
+        yield Static(id="said")
+        yield Hints()
+
+    async def on_mount(self) -> None:
+        await self._fill()
+
+    async def _fill(self) -> None:
+        page = self.query_one("#phrases", VerticalScroll)
+        await page.remove_children()
+        piece, plan = self.music.piece, self.music.plan
+        reach = f"For a hand of {plan.span_mm:g} mm that reaches a {plan.reach}."
+        composer = [piece.composer] if piece.composer else []
+        await page.mount(Static(Content("\n".join([*composer, reach, *plan.remarks])), id="remarks"))
+        standings = self._standings()
+        for phrase in plan.phrases:
+            view = PhraseView(phrase, first_stanza(piece, phrase), standings.get(phrase.number) or "")
+            view.set_class(self._all_reasons, "-reasons")
+            await page.mount(view)
+        await page.mount(Static(CAUTION, classes="caution"))
+        self._point()
+
+    def _standings(self) -> dict[int, str | None]:
+        log = self.coach.log_
+        if log is None:
+            return {}
+        try:
+            return dict(log.standings(self.music.passages[0].piece))
+        except CoachError:
+            return {}
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        if self.is_mounted and self.views:
+            standings = self._standings()
+            for view in self.views:
+                view._standing = standings.get(view.plan.number) or ""
+            self._point()
+
+    @property
+    def views(self) -> list[PhraseView]:
+        """The phrases shown."""
+        return list(self.query(PhraseView))
+
+    @property
+    def phrase(self) -> Phrase:
+        """The chosen phrase."""
+        return self.music.phrases[self.chosen]
+
+    def _point(self) -> None:
+        for place, view in enumerate(self.views):
+            view.point(chosen=place == self.chosen)
+        if self.views:
+            self.views[self.chosen].scroll_visible(animate=False, top=False)
+
+    def action_choose(self, by: int) -> None:
+        """Choose another phrase."""
+        self._leave_splitting()
+        self.chosen = min(max(self.chosen + by, 0), len(self.views) - 1)
+        self._point()
+
+    def on_chord_table_view_chord_clicked(self, event: ChordTableView.ChordClicked) -> None:
+        for place, view in enumerate(self.views):
+            if event.view in view.walk_children():
+                self.chosen = place
+                self._point()
+                self._look_at(event.chord)
+
+    # Hearing and drilling
+
+    def action_drill(self) -> None:
+        """Drill the chosen phrase, or split it when that is what is going on."""
+        from coach.screens.drill import DrillScreen
+
+        if self._splitting is not None:
+            self._split_here()
+            return
+        items, place = phrases_from(self.music, self.phrase.number)
+        self.coach.push_screen(DrillScreen(items, place))
+
+    def action_hear_it(self) -> None:
+        """Hear the chosen phrase as planned, or stop hearing it."""
+        sound = self.coach.sound
+        if sound.playing:
+            sound.stop()
+        elif sound.ready:
+            sound.play(sounding(self.views[self.chosen].plan.chords, self.music.target_bpm))
+        else:
+            self.coach.say("There is no MIDI output to hear it on.")
+
+    def action_reasons(self) -> None:
+        """Show or hide why each chord is played so."""
+        self._all_reasons = not self._all_reasons
+        for view in self.views:
+            view.set_class(self._all_reasons, "-reasons")
+        self.call_after_refresh(self._point)
+
+    def action_move(self, by: int) -> None:
+        """Look at the next chord, or at the one before."""
+        table = self.views[self.chosen].query_one(ChordTableView)
+        chords = len(self.views[self.chosen].plan.chords)
+        self._look_at(0 if table.here is None else min(max(table.here + by, 0), chords - 1))
+
+    def _look_at(self, chord: int) -> None:
+        for place, view in enumerate(self.views):
+            view.query_one(ChordTableView).here = chord if place == self.chosen else None
+        plan = self.views[self.chosen].plan
+        if self._splitting is not None:
+            self._splitting = max(chord, 1)
+            self.views[self.chosen].query_one(ChordTableView).here = self._splitting
+            self._ask_split()
+            return
+        looked = plan.chords[chord]
+        said = "; ".join(reasons_of(looked)) or looked.distribution
+        self._tell(f"Bar {looked.bar}, beat {looked.beat:g}: {said}.")
+
+    def _tell(self, text: str) -> None:
+        line = self.query_one("#said", Static)
+        line.update(Content(text))
+        line.set_class(bool(text), "-on")
+
+    # Phrases
+
+    def action_split(self) -> None:
+        """Begin to split the chosen phrase."""
+        if len(self.views[self.chosen].plan.chords) < 2:
+            self.coach.say("A phrase of one chord cannot be split.")
+            return
+        table = self.views[self.chosen].query_one(ChordTableView)
+        self._splitting = table.here or len(self.views[self.chosen].plan.chords) // 2
+        table.here = self._splitting
+        self._ask_split()
+
+    def _ask_split(self) -> None:
+        assert self._splitting is not None
+        chord = self.views[self.chosen].plan.chords[self._splitting]
+        where = f"bar {chord.bar}, beat {chord.beat:g}"
+        self._tell(f"Split before {where}? ← → choose the chord, Enter splits, Esc leaves it.")
+
+    def _split_here(self) -> None:
+        assert self._splitting is not None
+        onset = self.views[self.chosen].plan.chords[self._splitting].onset
+        exact = next(n.onset for n in self.music.piece.notes if n.onset == Fraction(onset).limit_denominator(10_080))
+        self._leave_splitting()
+        self._cut(lambda piece, phrases: phrasing.split(piece, phrases, exact))
+
+    def _leave_splitting(self) -> None:
+        self._splitting = None
+        self._tell("")
+        for view in self.views:
+            view.query_one(ChordTableView).here = None
+
+    def action_join(self) -> None:
+        """Join the chosen phrase with the next one."""
+        number = self.phrase.number
+        self._cut(lambda piece, phrases: phrasing.join(piece, phrases, number))
+
+    @work(exclusive=True, group="cut")
+    async def _cut(self, change: Callable[[Piece, Sequence[Phrase]], tuple[Phrase, ...]]) -> None:
+        music = self.music
+        try:
+            phrases = change(music.piece, music.phrases)
+            self.music = await asyncio.to_thread(cut_anew, music, phrases)
+            phrasing.keep(music.piece, phrases)
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
+        self.coach.keep_music(self.music)
+        self.chosen = min(self.chosen, len(phrases) - 1)
+        await self._fill()
+
+    # Practice
+
+    def action_take_up(self) -> None:
+        """Have the piece in every day's practice, or set it aside."""
+        log = self.coach.log_
+        if log is None:
+            return
+        mark = self.music.passages[0].piece
+        try:
+            up = bool(log.stands(mark))
+            log.set_state(mark, "set aside" if up else "in practice")
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
+        title = self.music.piece.title
+        self.coach.say(f"{title} is set aside." if up else f"{title} comes up in Today from now on.")
+
+    def action_date(self) -> None:
+        """Set the day by which the piece must be ready."""
+        from coach.screens.date import DateScreen
+
+        self.coach.push_screen(DateScreen(self.music))
+
+    def action_back(self) -> None:
+        """Leave the splitting, or the piece."""
+        if self._splitting is not None:
+            self._leave_splitting()
+            return
+        self.coach.sound.stop()
+        self.dismiss()
+
+
+def distributions(plan: PhrasePlan) -> str:
+    """How the notes are shared over the phrase: "2+2, then 3+1 from bar 2"."""
+    said: list[str] = []
+    before = ""
+    for chord in plan.chords:
+        if chord.distribution != before:
+            said.append(chord.distribution if not said else f"{chord.distribution} from bar {chord.bar}")
+            before = chord.distribution
+    return said[0] if len(said) == 1 else ", ".join(said[:3]) + (" ..." if len(said) > 3 else "")
+
+
+def reasons(plan: PhrasePlan) -> Content:
+    """Why each chord of a phrase is played so."""
+    lines = []
+    for chord in plan.chords:
+        said = list(reasons_of(chord))
+        if said:
+            lines.append(Content(f"bar {chord.bar}, beat {chord.beat:g}: {'; '.join(said)}"))
+    return Content("\n").join(lines)

@@ -1,0 +1,138 @@
+"""Week: seven days back and ahead; weak phrases first, one key to drill them all in turn."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from coach.errors import CoachError
+from coach.practice.week import Ahead, Past, Week, plot, week
+from coach.screens.base import CoachScreen, Head, shortened
+from coach.screens.hints import Hints
+from coach.screens.work import Item
+
+
+class WeekScreen(CoachScreen[None]):
+    """The week around today."""
+
+    DEFAULT_CSS = """
+    WeekScreen VerticalScroll { padding: 1 2 0 2; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "drill", "Drill the weak phrases", key_display="Enter"),
+        Binding("down", "scroll(1)", "Read on", key_display="↑ ↓"),
+        Binding("up", "scroll(-1)", "Read back", show=False),
+        Binding("escape", "dismiss", "Back", key_display="Esc"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.week: Week | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Head("Week")
+        with VerticalScroll(can_focus=False):
+            yield Static(id="page")
+        yield Hints()
+
+    def on_mount(self) -> None:
+        self._fill()
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        if self.is_mounted:
+            self._fill()
+
+    def on_resize(self) -> None:
+        self._fill()
+
+    def _fill(self) -> None:
+        log = self.coach.log_
+        try:
+            self.week = week(log) if log is not None else None
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+        text = "The practice log cannot be used." if self.week is None else None
+        self.query_one("#page", Static).update(
+            Content(text) if text else page(self.week, max(self.size.width - 6, 40)) if self.week else ""
+        )
+
+    def action_scroll(self, by: int) -> None:
+        """Move the page by some lines."""
+        self.query_one(VerticalScroll).scroll_relative(y=4 * by, animate=False)
+
+    def action_drill(self) -> None:
+        """Drill all weak phrases, one after the other."""
+        from coach.screens.drill import DrillScreen
+
+        log = self.coach.log_
+        if self.week is None or not self.week.weak or log is None:
+            self.coach.say("No phrase is weak.")
+            return
+        self.coach.push_screen(DrillScreen([Item.of_stand(stand, log) for stand in self.week.weak]))
+
+
+def page(week: Week, width: int) -> Content:
+    """The whole week in lines of so many places."""
+    lines: list[Content] = []
+    counts = week.standing
+    words = [f"{counts[word]} {word}" for word in ("solid", "shaky", "weak") if counts.get(word)]
+    if counts.get(None):
+        words.append(f"{counts[None]} not played yet")
+    lines.append(Content(f"Phrases in practice: {', '.join(words) if words else 'none yet'}"))
+    lines.append(Content(""))
+    lines.append(Content.styled("Weak", "bold"))
+    if week.weak:
+        lines += [Content(shortened(f"  {stand.title}, {stand.passage.label}", width)) for stand in week.weak]
+    else:
+        lines.append(Content("  none"))
+    lines.append(Content(""))
+    lines.append(Content.styled("Seven days back, in minutes", "bold"))
+    most = max((day.minutes for day in week.past), default=0.0)
+    lines += [line for day in week.past for line in _past(day, most, width)]
+    lines.append(Content(""))
+    lines.append(Content.styled("Seven days ahead, what is due", "bold"))
+    busiest = max((len(day.due) for day in week.ahead), default=0)
+    lines += [_ahead(day, busiest, width) for day in week.ahead]
+    return Content("\n").join(lines)
+
+
+BAR = 10
+"""Places of a bar in a plot."""
+
+
+def _past(day: Past, most: float, width: int) -> list[Content]:
+    minutes = f"{day.minutes:3.0f}′" if day.takes else "   –"
+    head = f"  {day.day:%a} {day.day.day:2d}  {minutes}  {bar(day.minutes, most)}  "
+    said = ", ".join(day.pieces)
+    lines = [Content(head + shortened(said, width - len(head)))]
+    for label, turns in (("became solid", day.solid), ("fell back", day.fell)):
+        if turns:
+            names = "; ".join(f"{turn.title}, {turn.passage.label}" for turn in turns)
+            lines.append(Content(" " * len(head) + shortened(f"{label}: {names}", width - len(head))))
+    return lines
+
+
+def _ahead(day: Ahead, busiest: int, width: int) -> Content:
+    count = f"{len(day.due):3d} " if day.due else "   –"
+    head = f"  {day.day:%a} {day.day.day:2d}  {count}  {bar(len(day.due), busiest)}  "
+    names = [f"{title} to be ready" for title in day.ready]
+    names += [f"{stand.title}, {stand.passage.label}" for stand in day.due]
+    return Content(head + shortened("; ".join(names), width - len(head)))
+
+
+def bar(value: float, most: float) -> str:
+    """A level bar of Unicode's blocks, in eighths of a place."""
+    eighths = round(value / most * BAR * 8) if most > 0 else 0
+    if value > 0:
+        eighths = max(eighths, 1)
+    whole, rest = divmod(eighths, 8)
+    return ("█" * whole + ("▏▎▍▌▋▊▉"[rest - 1] if rest else "")).ljust(BAR)
+
+
+__all__ = ["WeekScreen", "page", "plot"]
