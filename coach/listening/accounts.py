@@ -74,8 +74,19 @@ AGAIN = 5.0
 ELSEWHERE = 7.0
 """Going anywhere else."""
 
-UNPREPARED = 2.0
-"""Added to these when there was no moment's pause before."""
+UNPREPARED = 5.0
+"""At most, added to these when there was no pause before: who plays on evenly has hardly gone anywhere."""
+
+PAUSE = 0.35
+"""Seconds; a silence below half of this is never a pause, however quick the notes (common practice)."""
+
+AT_FIRST = 0.5
+"""Share of the cost of a missing note that is charged when the player goes on; the rest follows once the note cannot
+be late any more. A hand that is ahead of the other leaves many notes behind for a moment."""
+
+PATIENCE = 0.3
+"""Seconds; however quick the notes, a note may come a good part of this after its chord: the hands of a pianist drift
+apart, and chords are spread (Goebl 2001 finds spreads to a tenth of a second and more)."""
 
 BEGIN = (0.0, 1.0, 4.0)
 """Where a take begins: at the first chord, at the start of another phrase, anywhere else."""
@@ -293,14 +304,15 @@ def _late(music: Music, account: Account, press: int, now: float, behind: int, b
     after = now - account.times[behind]
     cost = 0.0
     if after > TOGETHER:
-        share = after / max(_expected_step(music, account, chord), 1.5 * TOGETHER)
+        share = after / max(_expected_step(music, account, chord), PATIENCE)
         if behind == 0:
             cost = WAITED_FOR * min(max(share - 0.3, 0.0) / 1.2, 1.0)
         else:
             cost = min(LATE * max(share - 0.2, 0.0) / 0.8, LATEST)
     cost += 0.2 * behind
     struck = mask | 1 << bit
-    cost += music.lost(chord, struck) - music.lost(chord, mask) if behind else 0.0
+    if behind:
+        cost += AT_FIRST * (music.lost(chord, struck) - music.lost(chord, mask))
     masks = (*account.masks[:behind], struck, *account.masks[behind + 1 :])
     claim = claimed(account.claim, press, chord, bit, jumped=False)
     cost += account.cost
@@ -314,7 +326,7 @@ def _advance(music: Music, account: Account, press: int, key: int, now: float, c
     front = account.front
     bit = music.bits[chord][key][0]
     masks, times = account.masks, account.times
-    cost = sum(music.all_missing[front + 1 : chord])
+    cost = AT_FIRST * sum(music.all_missing[front + 1 : chord])
     quarter = account.quarter
     if front >= 0:
         distance = music.onsets[chord] - music.onsets[front]
@@ -327,7 +339,7 @@ def _advance(music: Music, account: Account, press: int, key: int, now: float, c
             cost = SKIP
         elif passed > TOGETHER / 2:
             quarter = kept_tempo(quarter, passed / distance)
-        cost += music.lost(front, masks[0])
+        cost += AT_FIRST * music.lost(front, masks[0]) + given_up(music, account, chord - front)
         skipped = tuple(
             times[0] + (now - times[0]) * (music.onsets[between] - music.onsets[front]) / distance
             for between in range(chord - 1, front, -1)
@@ -341,10 +353,26 @@ def _advance(music: Music, account: Account, press: int, key: int, now: float, c
     return Account(cost, chord, masks, times, quarter, claim, cost)
 
 
+def given_up(music: Music, account: Account, further: int = BEHIND) -> float:
+    """The rest of what missing notes cost, of the chords that are left behind for good.
+
+    Args:
+        music: What is expected.
+        account: The account.
+        further: Chords that the front goes on by; by default so far that nothing stays in sight.
+    """
+    cost = 0.0
+    for behind in range(max(BEHIND - further, 1), len(account.masks)):
+        cost += music.lost(account.front - behind, account.masks[behind])
+    return (1 - AT_FIRST) * cost
+
+
 def _back(music: Music, account: Account, press: int, key: int, now: float, gap: float, chord: int) -> Account:
     """The player goes back to a chord and strikes it again."""
-    cost = (BACK if chord < account.front else ONCE_MORE) + unprepared(
-        gap, _expected_step(music, account, account.front)
+    cost = (
+        (BACK if chord < account.front else ONCE_MORE)
+        + given_up(music, account)
+        + unprepared(gap, _expected_step(music, account, account.front))
     )
     bit = music.bits[chord][key][0]
     claim = claimed(account.claim, press, chord, bit, jumped=True)
@@ -354,7 +382,7 @@ def _back(music: Music, account: Account, press: int, key: int, now: float, gap:
 
 def unprepared(gap: float, expected: float) -> float:
     """Cost of going elsewhere without a pause: players stop for a moment before they go back."""
-    return UNPREPARED * min(max(1.0 - (gap / max(expected, 0.1) - 0.4) / 0.8, 0.0), 1.0)
+    return UNPREPARED * min(max(1.0 - (gap / max(expected, PAUSE) - 0.4) / 0.8, 0.0), 1.0)
 
 
 def claimed(before: Claim | None, press: int, chord: int, bit: int, *, jumped: bool) -> Claim:

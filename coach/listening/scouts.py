@@ -20,6 +20,7 @@ from coach.listening.accounts import (
     Music,
     claimed,
     free_bit,
+    given_up,
     timing,
     unprepared,
 )
@@ -83,8 +84,9 @@ class Scouts:
         music, at = self._music, self._at
         haste = 0.0
         if best.front >= 0:
+            haste = given_up(music, best)
             step = best.quarter * music.steps[best.front] if best.quarter > 0 else 0.5
-            haste = unprepared(gap, step)
+            haste += unprepared(gap, step)
         out = []
         # From the end backwards, so that the scouts before a chord have not heard this press yet.
         for chord in reversed(music.where.get(key, ())):
