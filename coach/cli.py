@@ -13,6 +13,7 @@ COMMANDS = {
     "plan": "plan hands and fingers, and say why",
     "drill": "practise one phrase at the keyboard",
     "ports": "list MIDI inputs and outputs",
+    "log": "the practice record: print it, take it along, take another one in",
 }
 """Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
 

@@ -21,20 +21,26 @@ NEW_REVIEWS = 10
 """New reviews after which they are asked again how the player remembers."""
 
 
-def add_entry(connection: sqlite3.Connection, entry: Entry) -> bool:
-    """Write an entry; False where the log has it already."""
+def add_entry(connection: sqlite3.Connection, entry: Entry, *, here: bool = True) -> bool:
+    """Write an entry; False where the log has it already.
+
+    Args:
+        here: Whether it was played on this machine, so that its source opens the piece here.
+    """
     if connection.execute("SELECT 1 FROM takes WHERE uid = ?", (entry.uid,)).fetchone():
         return False
-    know_piece(connection, entry.passage.piece, entry.title, entry.source, days.written(entry.at))
+    source = entry.source if here else ""
+    know_piece(connection, entry.passage.piece, entry.title, source, days.written(entry.at))
     rows.insert(connection, "takes", rows.entry_row(entry))
     return True
 
 
 def know_piece(connection: sqlite3.Connection, mark: str, title: str, source: str, changed: str) -> None:
-    """Make sure that the log knows a piece; what it is called follows the newest source."""
+    """Make sure that the log knows a piece; a source that is given is what opens it from here on."""
     connection.execute(
-        "INSERT INTO pieces (mark, title, source, changed) VALUES (?, ?, ?, ?)"
-        " ON CONFLICT (mark) DO UPDATE SET title = excluded.title, source = excluded.source WHERE title = ''",
+        "INSERT INTO pieces (mark, title, source, changed) VALUES (?, ?, ?, ?) ON CONFLICT (mark) DO UPDATE SET"
+        " title = CASE WHEN excluded.source <> '' OR title = '' THEN excluded.title ELSE title END,"
+        " source = CASE WHEN excluded.source <> '' THEN excluded.source ELSE source END",
         (mark, title, source, changed),
     )
 

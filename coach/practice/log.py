@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal, Self
 
 from coach import places
 from coach.errors import CoachError
@@ -17,9 +18,11 @@ from coach.practice.entry import Entry
 from coach.practice.ladder import Shape, Step
 from coach.practice.memory import Player
 from coach.practice.mending import Damaged
+from coach.practice.merging import add_spelling, take_in
 from coach.practice.passage import Passage, passages_of
 from coach.practice.progress import UNPLAYED, Progress
 from coach.practice.ready import climb_minutes
+from coach.practice.spelling import Spelled
 from coach.practice.stand import Stand, stands
 from coach.practice.store import Store
 from coach.score.piece import Phrase, Piece
@@ -32,6 +35,9 @@ State = Literal["known", "in practice", "set aside"]
 
 LONGEST_REST = 60.0
 """Seconds between two takes that still count as practising; a longer pause is one."""
+
+PAGE = 1000
+"""Entries read at a time."""
 
 
 class Log:
@@ -109,6 +115,20 @@ class Log:
                 derive.follow(connection, entry)
                 derive.take_up(connection, entry)
 
+    def keep_spelling(self, spelling: Spelled) -> None:
+        """Write a spelling, apart from what was played."""
+        with self._store.writing() as connection:
+            add_spelling(connection, spelling)
+
+    def merge(self, entries: Iterable[Entry], others: Mapping[str, Sequence[Mapping[str, Any]]]) -> int:
+        """Take in another machine's record (see `exchange.read_log`), without what this log has already.
+
+        Returns:
+            How many takes were new.
+        """
+        with self._store.writing() as connection:
+            return take_in(connection, entries, others, here=False)
+
     def know(
         self, piece: Piece, phrases: Sequence[Phrase], shapes: Mapping[int, Shape] | None = None
     ) -> tuple[Passage, ...]:
@@ -163,20 +183,33 @@ class Log:
             until: Last day of practice wanted.
             latest: Only so many of the newest.
         """
-        wanted: dict[str, str] = {}
+        wanted: list[tuple[str, tuple[str, ...]]] = []
         if piece is not None:
-            wanted["t.piece = ?"] = piece
+            wanted.append(("t.piece = ?", (piece,)))
         if since is not None:
-            wanted["t.day >= ?"] = since.isoformat()
+            wanted.append(("t.day >= ?", (since.isoformat(),)))
         if until is not None:
-            wanted["t.day <= ?"] = until.isoformat()
-        where = f" WHERE {' AND '.join(wanted)}" if wanted else ""
-        order = " ORDER BY t.at, t.uid" if latest is None else f" ORDER BY t.at DESC, t.uid DESC LIMIT {int(latest)}"
-        with self._store.reading() as connection:
-            found = connection.execute(rows.ENTRY + where + order, tuple(wanted.values())).fetchall()
+            wanted.append(("t.day <= ?", (until.isoformat(),)))
         if latest is not None:
-            found.reverse()
-        return (rows.entry_from(row) for row in found)
+            return iter(self._page(wanted, "DESC", latest)[::-1])
+        return self._pages(wanted)
+
+    def _pages(self, wanted: list[tuple[str, tuple[str, ...]]]) -> Iterator[Entry]:
+        """All entries wanted, a page at a time: a log of years does not fit into memory at once."""
+        page = self._page(wanted, "ASC", PAGE)
+        while page:
+            yield from page
+            # Row values compare column by column (SQLite, "Row Values").
+            beyond = ("(t.at, t.uid) > (?, ?)", (days.written(page[-1].at), page[-1].uid))
+            page = self._page([*wanted, beyond], "ASC", PAGE)
+
+    def _page(self, wanted: list[tuple[str, tuple[str, ...]]], order: str, size: int) -> list[Entry]:
+        where = f" WHERE {' AND '.join(condition for condition, _ in wanted)}" if wanted else ""
+        values = [value for _, some in wanted for value in some]
+        query = f"{rows.ENTRY}{where} ORDER BY t.at {order}, t.uid {order} LIMIT {int(size)}"
+        with self._store.reading() as connection:
+            found = connection.execute(query, values).fetchall()
+        return [rows.entry_from(row) for row in found]
 
     def progress(self, passage: Passage) -> Progress:
         """How far a passage has come; as before the first take where the log does not know it."""
@@ -202,6 +235,19 @@ class Log:
                 (piece,),
             )
             return dict(found.fetchall())
+
+    def spellings(self) -> list[Spelled]:
+        """What was spelled, oldest first."""
+        with self._store.reading() as connection:
+            found = connection.execute("SELECT form FROM spellings ORDER BY at, uid").fetchall()
+        return [Spelled.from_json(json.loads(form)) for (form,) in found]
+
+    def pieces(self) -> list[dict[str, Any]]:
+        """What the log knows of pieces: mark, title, source, state, tempo, date, and when that was changed last."""
+        with self._store.reading() as connection:
+            found = connection.execute("SELECT * FROM pieces ORDER BY title, mark")
+            names = [column[0] for column in found.description]
+            return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
     def stands(self, piece: str | None = None) -> list[Stand]:
         """How every passage stands: of the pieces in practice, or of one piece whatever its state."""

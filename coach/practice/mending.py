@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from coach.errors import CoachError
 from coach.practice import days, rows
@@ -70,16 +71,18 @@ def set_aside(path: Path) -> Path | None:
     return aside
 
 
-def salvage(aside: Path, others: tuple[str, ...] = ("pieces", "spellings")) -> Saved:
-    """Read what can be read of a damaged log: from its beginning as far as it goes, then from its end.
+def salvage(path: Path, others: tuple[str, ...] = ("pieces", "spellings"), *, read_only: bool = False) -> Saved:
+    """Read what can be read of a log, damaged or whole: from its beginning as far as it goes, then from its end.
 
     Args:
         others: Tables whose rows are read as they are.
+        read_only: Whether the file must not change at all; a damaged one may only be read whole when it may.
     """
     entries: dict[str, Entry] = {}
     found: dict[str, list[dict[str, Any]]] = {table: [] for table in others}
     try:
-        connection = sqlite3.connect(aside)
+        mode = "ro" if read_only else "rw"
+        connection = sqlite3.connect(f"file:{quote(path.resolve().as_posix())}?mode={mode}", uri=True)
     except sqlite3.Error:
         return Saved((), found)
     for table in others:

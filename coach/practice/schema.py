@@ -127,7 +127,18 @@ _DATES = """
 ALTER TABLE pieces ADD COLUMN ready_by TEXT;
 """
 
-MIGRATIONS: tuple[str, ...] = (_FIRST, _DATES)
+_SPELLINGS = """
+CREATE TABLE spellings (
+    uid TEXT PRIMARY KEY,
+    at TEXT NOT NULL,
+    day TEXT NOT NULL,
+    piece TEXT NOT NULL REFERENCES pieces (mark),
+    form TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+CREATE INDEX spellings_by_time ON spellings (at);
+"""
+
+MIGRATIONS: tuple[str, ...] = (_FIRST, _DATES, _SPELLINGS)
 """The statements that lead from each version to the next; a file's version is how many it has seen."""
 
 NEWEST = len(MIGRATIONS)

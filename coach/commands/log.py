@@ -1,0 +1,149 @@
+"""coach log: the practice record, to read, to take along and to take in."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from coach.practice.entry import Entry
+    from coach.practice.log import Log
+    from coach.practice.spelling import Spelled
+
+DAYS = 14
+"""Days of practice printed unless more are asked for."""
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    ways = parser.add_mutually_exclusive_group()
+    ways.add_argument("--csv", metavar="FILE", help='write every take as a row of a table, "-" for the screen')
+    ways.add_argument("--json", metavar="FILE", help='write all of the record as JSON, "-" for the screen')
+    ways.add_argument("--merge", metavar="FILE", help="take in another machine's record (its JSON or its log file)")
+    ways.add_argument("--of", metavar="FILE", help="read somebody else's record and leave this one as it is")
+    ways.add_argument("--days", type=int, default=DAYS, metavar="N", help=f"how many days to print ({DAYS})")
+    ways.add_argument("--all", action="store_true", help="print every day")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from coach.practice.exchange import read_log, write_csv, write_json
+    from coach.practice.log import Log
+
+    if arguments.days < 1:
+        raise CoachError("--days takes a number of days, 1 or more")
+    if arguments.of:
+        record = read_log(Path(arguments.of).expanduser())
+        _print_days(record.entries, ())
+        return 0
+    with Log.open() as log:
+        for notice in log.notices:
+            print(f"coach: {notice}", file=sys.stderr)
+        if arguments.csv:
+            _written(arguments.csv, lambda file: write_csv(log, file))
+        elif arguments.json:
+            _written(arguments.json, lambda file: write_json(log, file))
+        elif arguments.merge:
+            given = read_log(Path(arguments.merge).expanduser())
+            new = log.merge(given.entries, given.others)
+            known = len(given.entries) - new
+            print(f"{_takes(new)} taken in, {known} known already.")
+        else:
+            _print(log, None if arguments.all else arguments.days)
+    return 0
+
+
+def _print(log: Log, number: int | None) -> None:
+    from datetime import timedelta
+
+    from coach.practice import days
+
+    total = log.count()
+    if total == 0 and not log.spellings():
+        print("Nothing has been practised yet.")
+        return
+    since = None if number is None else days.practice_day(days.now()) - timedelta(days=number - 1)
+    spellings = [one for one in log.spellings() if since is None or one.day >= since]
+    shown = _print_days(log.entries(since=since), spellings)
+    if shown < total:
+        print(f"{_takes(total - shown)} of earlier days: coach log --all")
+    _print_standing(log)
+
+
+def _print_days(entries: Iterable[Entry], spellings: Iterable[Spelled]) -> int:
+    """Print takes and spellings day by day; gives the number of takes."""
+    lines: dict[date, list[tuple[object, str]]] = {}
+    minutes: dict[date, float] = {}
+    shown = 0
+    for entry in entries:
+        lines.setdefault(entry.day, []).append((entry.at, _line(entry)))
+        minutes[entry.day] = minutes.get(entry.day, 0.0) + entry.seconds / 60
+        shown += 1
+    for one in spellings:
+        said = f"spelled, {one.right} of {len(one.answers)} chords as planned"
+        text = f"  {one.at.astimezone():%H:%M}  {one.title}, {one.passage.label}: {said}"
+        lines.setdefault(one.day, []).append((one.at, text))
+    for day in sorted(lines):
+        played = f", {minutes[day]:.0f} minutes of playing" if day in minutes else ""
+        print(f"{day:%A} {day.day} {day:%B %Y}{played}")
+        for _, text in sorted(lines[day], key=lambda line: str(line[0])):
+            print(text)
+        print()
+    return shown
+
+
+def _line(entry: Entry) -> str:
+    tempo = ""
+    if entry.quarter_bpm:
+        tempo = f" at {entry.quarter_bpm:.0f}" + (f" of {entry.target_bpm:.0f}" if entry.target_bpm else "")
+    chosen = ", chosen" if entry.chosen else ""
+    off = ", broken off" if entry.reached is not None else ""
+    what = f"{entry.title}, {entry.passage.label}: {entry.step.name}{tempo}{chosen}{off}"
+    return f"  {entry.at.astimezone():%H:%M}  {entry.verdict:5}  {what}"
+
+
+def _print_standing(log: Log) -> None:
+    """How each piece in practice stands, phrase by phrase."""
+    phrases = [stand for stand in log.stands() if stand.kind == "phrase"]
+    titles = {stand.piece: stand.title for stand in phrases}
+    width = max((len(title) for title in titles.values()), default=0)
+    for piece, title in sorted(titles.items(), key=lambda one: one[1]):
+        words = [
+            f"{stand.first} {stand.standing or 'new'}"
+            for stand in sorted(phrases, key=lambda stand: stand.first)
+            if stand.piece == piece
+        ]
+        print(f"{title:{width}}  {', '.join(words)}")
+
+
+def _takes(count: int) -> str:
+    return f"{count} take{'' if count == 1 else 's'}"
+
+
+def _written(name: str, write: Callable[[TextIO], None]) -> None:
+    """Write a file whole or not at all; "-" is standard output."""
+    if name == "-":
+        write(sys.stdout)
+        return
+    path = Path(name).expanduser()
+    with _beside(path) as file:
+        write(file)
+
+
+@contextmanager
+def _beside(path: Path) -> Iterator[TextIO]:
+    passing = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with passing.open("w", encoding="utf-8", newline="") as file:
+            yield file
+        os.replace(passing, path)
+    except OSError as error:
+        raise CoachError(f'cannot write "{path}": {error.strerror}') from error
+    finally:
+        passing.unlink(missing_ok=True)
