@@ -77,6 +77,7 @@ class Deal:
         ways_out: What took a way out in this chord: a note by its place, or a hand that rolls its notes or lets go of
             all that it holds.
         let_go: How many notes were let go in this chord.
+        inherited: The fates of the held notes that the deal goes on from.
     """
 
     fates: tuple[Fate, ...]
@@ -84,6 +85,7 @@ class Deal:
     left: Handful
     ways_out: tuple[tuple[WayOut, int | Side], ...] = ()
     let_go: int = 0
+    inherited: tuple[Fate, ...] = ()
 
     def handful(self, side: Side) -> Handful:
         return self.right if side == "right" else self.left
@@ -122,8 +124,15 @@ def deals(chord: Sounding, inherited: Sequence[Fate], ways_out: int = 0, as_writ
         for hands in _splits(chord.notes, keys, gone, start, as_written):
             fates = tuple(Fate(hand, key) for hand, key in zip(hands, keys, strict=True))
             right, left = (_handful(chord, fates, side, side in rolled) for side in SIDES)
-            if all(len(h.keys) > 1 for side, h in (("right", right), ("left", left)) if side in rolled):
-                yield Deal(fates, right, left, taken, sum(gone) - already - [way for way, _ in taken].count("omit"))
+            if all(sum(h.struck) > 1 for side, h in (("right", right), ("left", left)) if side in rolled):
+                yield Deal(
+                    fates,
+                    right,
+                    left,
+                    taken,
+                    sum(gone) - already - [way for way, _ in taken].count("omit"),
+                    tuple(inherited),
+                )
 
 
 def as_written_hand(note: Note) -> Side:

@@ -99,7 +99,8 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
     """Every fingering that the hand can do.
 
     Fingers lie in the order of their keys, one key a finger, except that the thumb may cover two neighbouring white
-    keys; every pair stays within its practical span. A rolled grip need not be spanned, only ordered.
+    keys; every pair stays within its practical span. Keys that are rolled need not be spanned together, but each of
+    them with the keys that are kept.
     """
     if not grip.keys:
         return Ways(np.zeros((1, 0), np.int8), np.zeros(1))
@@ -107,7 +108,7 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
         row
         for row in _orders(grip.keys, grip.rolled)
         if all(wish in (0, finger) for wish, finger in zip(grip.wishes, row, strict=False))
-        and (grip.rolled or _spannable(grip.keys, row, hand, keyboard))
+        and _spannable(grip, row, hand, keyboard)
     ]
     fingers = np.array(rows, np.int8).reshape(len(rows), len(grip.keys))
     centres = np.array([keyboard.x_mm(key) for key in grip.keys])
@@ -128,9 +129,11 @@ def _orders(keys: tuple[int, ...], rolled: bool) -> list[tuple[int, ...]]:
     return orders
 
 
-def _spannable(keys: tuple[int, ...], row: tuple[int, ...], hand: Hand, keyboard: Keyboard) -> bool:
-    for (low_key, low), (high_key, high) in combinations(zip(keys, row, strict=True), 2):
-        if low == high:
+def _spannable(grip: Grip, row: tuple[int, ...], hand: Hand, keyboard: Keyboard) -> bool:
+    for (low_key, low, low_kept), (high_key, high, high_kept) in combinations(
+        zip(grip.keys, row, grip.kept, strict=True), 2
+    ):
+        if low == high or (grip.rolled and not low_kept and not high_kept):
             continue
         spans = hand.spans(low, high)
         if keyboard.distance_mm(low_key, high_key) > spans.most_practical + 1e-6:

@@ -208,10 +208,8 @@ class Search:
     def change(self, place: int, before: State | Choice, after: State | Choice) -> tuple[Matrix, Matrix, float] | None:
         """Effort of the change into a chord for each hand and for the dealing; None where it cannot be."""
         chord = self.chords[place]
-        held = (fate for fate, struck in zip(after.deal.fates, chord.struck, strict=True) if not struck)
-        for now, was in zip(held, self._inherited(place, before), strict=True):
-            if now.key != was.key or now.hand not in (None, was.hand):
-                return None
+        if after.deal.inherited != self._inherited(place, before):
+            return None
         for side in SIDES:
             handful = after.deal.handful(side)
             if not handful.keys and _last_played(before.deal.handful(side)) != handful.memory:
