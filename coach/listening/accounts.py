@@ -100,7 +100,7 @@ AHEAD = 5
 STUMBLE = 4
 """Chords that a stumble goes back without being looked for everywhere."""
 
-WIDTH = 10
+WIDTH = 14
 """Accounts kept."""
 
 MARGIN = 11.0
@@ -227,37 +227,52 @@ def kept_tempo(quarter: float, heard: float) -> float:
     return quarter
 
 
-def step(music: Music, account: Account, press: int, key: int, now: float, gap: float) -> list[Account]:
-    """All accounts that one press makes of one.
+@dataclass(frozen=True, slots=True)
+class Press:
+    """One press, as the accounts hear it.
 
-    Args:
-        music: What is expected.
-        account: The account so far.
-        press: Index of the press.
+    Attributes:
+        index: Its index.
         key: Its key.
         now: Its time in seconds.
         gap: Seconds since the press before it.
+        pause: Seconds of silence before the presses that it came together with.
     """
-    made = [_nothing(music, account, key, now, gap)]
-    places = music.where.get(key)
+
+    index: int
+    key: int
+    now: float
+    gap: float
+    pause: float
+
+
+def step(music: Music, account: Account, press: Press) -> list[Account]:
+    """All accounts that one press makes of one."""
+    places = music.where.get(press.key)
     if not places:
-        return made
+        return [_nothing(music, account, press)]
+    made: list[Account] = []
     front = account.front
     known = len(account.masks)
+    certain = False
     place = bisect_left(places, front - BEHIND + 1)
     while place < len(places) and places[place] <= front + AHEAD:
         chord = places[place]
         place += 1
         behind = front - chord
         if behind < 0:
-            made.append(_advance(music, account, press, key, now, chord))
+            made.append(_advance(music, account, press, chord))
             continue
         if behind < known:
-            bit = free_bit(music.bits[chord][key], account.masks[behind])
+            bit = free_bit(music.bits[chord][press.key], account.masks[behind])
             if bit >= 0:
-                made.append(_late(music, account, press, now, behind, bit))
+                made.append(_late(music, account, press, behind, bit))
+                certain = certain or (behind == 0 and press.now - account.times[0] <= TOGETHER)
         if behind < STUMBLE:
-            made.append(_back(music, account, press, key, now, gap, chord))
+            made.append(_back(music, account, press, chord))
+    # A key that the chord still lacks, struck with it, is no accident.
+    if not certain:
+        made.append(_nothing(music, account, press))
     return made
 
 
@@ -269,8 +284,8 @@ def free_bit(bits: tuple[int, ...], mask: int) -> int:
     return -1
 
 
-def _nothing(music: Music, account: Account, key: int, now: float, gap: float) -> Account:
-    front = account.front
+def _nothing(music: Music, account: Account, press: Press) -> Account:
+    front, key, now, gap = account.front, press.key, press.now, press.gap
     cost = EXTRA
     if front >= 0:
         if key in music.sounding[front]:
@@ -297,9 +312,9 @@ def _expected_step(music: Music, account: Account, chord: int) -> float:
     return account.quarter * music.steps[chord] if account.quarter > 0 else UNKNOWN_STEP
 
 
-def _late(music: Music, account: Account, press: int, now: float, behind: int, bit: int) -> Account:
+def _late(music: Music, account: Account, press: Press, behind: int, bit: int) -> Account:
     """A further note of the front, or of a chord before it."""
-    chord = account.front - behind
+    chord, now = account.front - behind, press.now
     mask = account.masks[behind]
     after = now - account.times[behind]
     cost = 0.0
@@ -314,17 +329,17 @@ def _late(music: Music, account: Account, press: int, now: float, behind: int, b
     if behind:
         cost += AT_FIRST * (music.lost(chord, struck) - music.lost(chord, mask))
     masks = (*account.masks[:behind], struck, *account.masks[behind + 1 :])
-    claim = claimed(account.claim, press, chord, bit, jumped=False)
+    claim = claimed(account.claim, press.index, chord, bit, jumped=False)
     cost += account.cost
     made = Account(cost, account.front, masks, account.times, account.quarter, claim, cost)
     made.standing += _owed(music, made, now)
     return made
 
 
-def _advance(music: Music, account: Account, press: int, key: int, now: float, chord: int) -> Account:
+def _advance(music: Music, account: Account, press: Press, chord: int) -> Account:
     """The first note of a later chord: what was not struck so far counts as missing until it comes."""
-    front = account.front
-    bit = music.bits[chord][key][0]
+    front, now = account.front, press.now
+    bit = music.bits[chord][press.key][0]
     masks, times = account.masks, account.times
     cost = AT_FIRST * sum(music.all_missing[front + 1 : chord])
     quarter = account.quarter
@@ -348,7 +363,7 @@ def _advance(music: Music, account: Account, press: int, key: int, now: float, c
         skipped = (now,) * (chord - front - 1)
     masks = (1 << bit, *(0,) * len(skipped), *masks)[:BEHIND]
     times = (now, *skipped, *times)[:BEHIND]
-    claim = claimed(account.claim, press, chord, bit, jumped=front < 0)
+    claim = claimed(account.claim, press.index, chord, bit, jumped=front < 0)
     cost += account.cost
     return Account(cost, chord, masks, times, quarter, claim, cost)
 
@@ -367,22 +382,22 @@ def given_up(music: Music, account: Account, further: int = BEHIND) -> float:
     return (1 - AT_FIRST) * cost
 
 
-def _back(music: Music, account: Account, press: int, key: int, now: float, gap: float, chord: int) -> Account:
+def _back(music: Music, account: Account, press: Press, chord: int) -> Account:
     """The player goes back to a chord and strikes it again."""
     cost = (
         (BACK if chord < account.front else ONCE_MORE)
         + given_up(music, account)
-        + unprepared(gap, _expected_step(music, account, account.front))
+        + unprepared(press.pause, _expected_step(music, account, account.front))
     )
-    bit = music.bits[chord][key][0]
-    claim = claimed(account.claim, press, chord, bit, jumped=True)
+    bit = music.bits[chord][press.key][0]
+    claim = claimed(account.claim, press.index, chord, bit, jumped=True)
     cost += account.cost
-    return Account(cost, chord, (1 << bit,), (now,), account.quarter, claim, cost)
+    return Account(cost, chord, (1 << bit,), (press.now,), account.quarter, claim, cost)
 
 
-def unprepared(gap: float, expected: float) -> float:
+def unprepared(pause: float, expected: float) -> float:
     """Cost of going elsewhere without a pause: players stop for a moment before they go back."""
-    return UNPREPARED * min(max(1.0 - (gap / max(expected, PAUSE) - 0.4) / 0.8, 0.0), 1.0)
+    return UNPREPARED * min(max(1.0 - (pause / max(expected, PAUSE) - 0.4) / 0.8, 0.0), 1.0)
 
 
 def claimed(before: Claim | None, press: int, chord: int, bit: int, *, jumped: bool) -> Claim:

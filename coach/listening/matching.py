@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from coach.listening.accounts import MARGIN, WIDTH, Account, Claim, Music, step
+from coach.listening.accounts import AT_ONCE, BOUNCE, MARGIN, WIDTH, Account, Claim, Music, Press, step
 from coach.listening.events import Event, Keys, Stroke
 from coach.listening.expected import Expected
 from coach.listening.ledger import Ledger, Visit
@@ -51,11 +51,25 @@ class Match:
         """Presses that are no note of the plan."""
         return tuple(stroke.index for stroke in self.strokes if stroke.index not in self.note_of)
 
+    @cached_property
+    def bounces(self) -> Mapping[int, int]:
+        """For presses whose key bounced, the press that sounded on: struck again at once, for no note of its own."""
+        bounced: dict[int, int] = {}
+        last: dict[int, Stroke] = {}
+        for stroke in self.strokes:
+            before = last.get(stroke.key)
+            if before is not None and stroke.index not in self.note_of and stroke.press - before.press <= BOUNCE:
+                bounced[before.index] = stroke.index
+            last[stroke.key] = stroke
+        return bounced
+
     def release(self, note: int) -> float | None:
-        """When a note's key came up: infinity while it is down, None for a note not played."""
+        """When a note's key came up for good: infinity while it is down, None for a note not played."""
         press = self.played.get(note)
         if press is None:
             return None
+        while press in self.bounces:
+            press = self.bounces[press]
         release = self.strokes[press].release
         return float("inf") if release is None else release
 
@@ -71,6 +85,7 @@ class Matcher:
         self._ledger = Ledger(expected)
         self._accounts = [Account(0.0, -1, (), (), 0.0, None, 0.0)]
         self._last = float("-inf")
+        self._pause = float("inf")
 
     def hear(self, event: Event) -> None:
         """Take one event; anything at all may come, in any order."""
@@ -79,13 +94,11 @@ class Matcher:
             return
         gap = stroke.press - self._last
         self._last = stroke.press
-        best = self._accounts[0]
-        made = [
-            account
-            for before in self._accounts
-            for account in step(self._music, before, stroke.index, stroke.key, stroke.press, gap)
-        ]
-        scouted = self._scouts.hear(best, stroke.index, stroke.key, stroke.press, gap)
+        if gap > AT_ONCE:
+            self._pause = gap
+        press = Press(stroke.index, stroke.key, stroke.press, gap, self._pause)
+        made = [account for before in self._accounts for account in step(self._music, before, press)]
+        scouted = self._scouts.hear(self._accounts[0], press)
         cheapest = min(account.standing for account in made)
         for account in scouted[:WIDTH]:
             allowed = cheapest + CLOSE if _notes_in_run(account.claim) >= PROMISING else cheapest

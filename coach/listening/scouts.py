@@ -18,6 +18,7 @@ from coach.listening.accounts import (
     Account,
     Claim,
     Music,
+    Press,
     claimed,
     free_bit,
     given_up,
@@ -68,15 +69,12 @@ class Scouts:
         self._music = music
         self._at: list[Scout | None] = [None] * len(music.onsets)
 
-    def hear(self, best: Account, press: int, key: int, now: float, gap: float) -> list[Account]:
+    def hear(self, best: Account, press: Press) -> list[Account]:
         """Let every scout take one press.
 
         Args:
             best: The best account before this press, from which a player would jump.
-            press: Index of the press.
-            key: Its key.
-            now: Its time in seconds.
-            gap: Seconds since the press before it.
+            press: The press.
 
         Returns:
             The accounts of the scouts that are out, dearest last.
@@ -86,19 +84,19 @@ class Scouts:
         if best.front >= 0:
             haste = given_up(music, best)
             step = best.quarter * music.steps[best.front] if best.quarter > 0 else 0.5
-            haste += unprepared(gap, step)
+            haste += unprepared(press.pause, step)
         out = []
         # From the end backwards, so that the scouts before a chord have not heard this press yet.
-        for chord in reversed(music.where.get(key, ())):
-            bits = music.bits[chord][key]
-            scout = self._moved(chord, bits, press, now)
+        for chord in reversed(music.where.get(press.key, ())):
+            bits = music.bits[chord][press.key]
+            scout = self._moved(chord, bits, press.index, press.now)
             if best.front < 0:
                 jump = best.cost + BEGIN[0 if chord == 0 else 1 if chord in music.starts else 2]
             else:
                 jump = best.cost + haste + (AGAIN if chord in music.starts else ELSEWHERE)
             if scout is None or jump < scout.cost:
-                claim = claimed(best.claim, press, chord, bits[0], jumped=True)
-                scout = Scout(jump, press, 1 << bits[0], now, best.quarter, 1, claim)
+                claim = claimed(best.claim, press.index, chord, bits[0], jumped=True)
+                scout = Scout(jump, press.index, 1 << bits[0], press.now, best.quarter, 1, claim)
             at[chord] = scout
             out.append((chord, scout))
         out.sort(key=lambda entry: entry[1].cost)
