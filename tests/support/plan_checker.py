@@ -311,7 +311,8 @@ class _Check:
             if len({note["midi"] for note in mine if note["struck"]}) < 2:
                 self.fault(f"the {side} hand rolls a single key")
         for low, high in pairwise(keys):
-            if fingers[low] == fingers[high] and not (rolled and len(keys) > 5):
+            free = rolled and len(keys) > 5 and low not in held and high not in held
+            if fingers[low] == fingers[high] and not free:
                 thumb = fingers[low] == 1 and not is_black(low) and not is_black(high) and abs(high - low) <= 2
                 if not thumb:
                     self.fault(f"finger {fingers[low]} of the {side} hand on two keys")

@@ -1,0 +1,367 @@
+"""The terms of effort, one by one, on the smallest passages that show them."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pytest
+from plan_checker import TABLE_HAND_MM, Player, is_black, midi_of
+
+from coach.fingering.effort import Counts, Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
+from coach.fingering.hand import SPAN_TABLE, Hand
+from coach.fingering.handful import Grip, Handful, Ways, ways
+from coach.fingering.keyboard import Keyboard
+from coach.fingering.weights import WEIGHTS, Weights
+
+HAND, PIANO = Hand(TABLE_HAND_MM), Keyboard()
+
+RULER = Player(TABLE_HAND_MM, TABLE_HAND_MM)
+
+SEMITONE_MM = 164.5 / 12
+
+TIME = Leaving(rest=False, outer_rest=False, lift="lift")
+
+
+def grip(text: str, held: str = "", rolled: bool = False) -> Grip:
+    """Keys of a right hand: grip("C4 E4 G4", held="C4")."""
+    pitches, kept = text.split(), held.split()
+    return Grip(
+        keys=tuple(midi_of(pitch) for pitch in pitches),
+        struck=tuple(pitch not in kept for pitch in pitches),
+        kept=tuple(pitch in kept for pitch in pitches),
+        rolled=rolled,
+    )
+
+
+def row(them: Ways, fingers: str) -> int:
+    """Which of the fingerings these are."""
+    found = np.flatnonzero((them.fingers == [int(finger) for finger in fingers]).all(axis=1))
+    assert len(found) == 1, f"{fingers} is no fingering here"
+    return int(found[0])
+
+
+def in_chord(keys: Grip, fingers: str, hand: Hand = HAND) -> dict[str, float]:
+    """The terms of a chord that are not zero."""
+    them = ways(keys, hand, PIANO)
+    return _not_zero(posture(keys, them, hand, PIANO), (row(them, fingers),))
+
+
+def change(before: Grip, fingers: str, after: Grip, then: str, when: Leaving = TIME) -> tuple[Moves, tuple[int, int]]:
+    these, those = ways(before, HAND, PIANO), ways(after, HAND, PIANO)
+    return moves(before, these, after, those, when, HAND, PIANO), (row(these, fingers), row(those, then))
+
+
+def joined(before: Grip, fingers: str, after: Grip, then: str) -> dict[str, float]:
+    found, at = change(before, fingers, after, then)
+    assert found.can_join[at]
+    return _not_zero(found.join, at)
+
+
+def lifted(before: Grip, fingers: str, after: Grip, then: str, when: Leaving = TIME) -> dict[str, float]:
+    found, at = change(before, fingers, after, then, when)
+    assert found.can_lift[at]
+    return _not_zero(found.lift, at)
+
+
+def _not_zero(counts: Counts, at: tuple[int, ...]) -> dict[str, float]:
+    return {name: float(count[at]) for name, count in counts.items() if abs(float(count[at])) > 1e-9}
+
+
+# Spans.
+
+
+@pytest.mark.parametrize("pair", sorted(SPAN_TABLE))
+def test_two_fingers_on_white_keys_follow_the_published_spans(pair: tuple[int, int]) -> None:
+    """Parncutt et al. 1997, Table 1: nothing inside the relaxed span, stretch up to the comfortable one, strain up to
+    the practical one, and nothing beyond; cramp below the relaxed span. Distances are measured with the checker's own
+    ruler, an interval of the table in its widest place."""
+    least_practical, _, least_relaxed, *most = SPAN_TABLE[pair]
+    relaxed, comfortable, practical = (
+        max(RULER.x_mm(key + semitones) - RULER.x_mm(key) for key in range(12)) for semitones in most
+    )
+    practical = min(practical, TABLE_HAND_MM - 4.5)
+    for low, semitones in product(range(48, 60), range(1, 18)):
+        high = low + semitones
+        if is_black(low) or is_black(high):
+            continue
+        mm = RULER.x_mm(high) - RULER.x_mm(low)
+        keys = Grip((low, high), (True, True), (False, False))
+        possible = [tuple(map(int, fingers)) for fingers in ways(keys, HAND, PIANO).fingers]
+        assert (pair in possible) == (semitones >= least_practical and mm <= practical + 0.2), (low, high)
+        if pair not in possible:
+            continue
+        found = in_chord(keys, f"{pair[0]}{pair[1]}")
+        stretch = max(min(mm, comfortable) - relaxed, 0) / SEMITONE_MM
+        assert found.get("stretch", 0) == pytest.approx(stretch, abs=0.02)
+        assert found.get("strain", 0) == pytest.approx(max(mm - comfortable, 0) / SEMITONE_MM, abs=0.02)
+        assert found.get("cramp", 0) == max(least_relaxed - semitones, 0)
+
+
+def test_stretches_of_all_pairs_add_up() -> None:
+    """C-G-C with 1-3-5; with 1-4-5 the fourth above strains 4-5."""
+    assert (
+        in_chord(grip("C4 G4 C5"), "125").keys() == {"stretch"} | {"cramp"} & in_chord(grip("C4 G4 C5"), "125").keys()
+    )
+    assert in_chord(grip("C4 G4 C5"), "145")["strain"] > 0
+
+
+def test_a_larger_hand_stretches_less_for_the_same_keys() -> None:
+    octave = grip("C4 C5")
+    assert in_chord(octave, "15", Hand(190)).get("stretch", 0) > in_chord(octave, "15", Hand(226)).get("stretch", 0)
+
+
+def test_rolled_keys_are_not_stretched() -> None:
+    """Common practice, no source."""
+    assert not {"stretch", "strain"} & in_chord(grip("C4 G4 E5", rolled=True), "125").keys()
+
+
+def test_a_rolled_key_must_be_within_the_span_of_a_held_one() -> None:
+    held = ways(grip("C4 G4 B4 E5", held="C4", rolled=True), HAND, PIANO)
+    assert not len(held)
+    assert len(ways(grip("C4 G4 B4 E5", rolled=True), HAND, PIANO))
+
+
+# One chord.
+
+
+@pytest.mark.parametrize(
+    ("keys", "fingers", "terms"),
+    [
+        ("C4", "1", {}),
+        ("C4", "3", {}),
+        ("C4", "4", {"weak_finger": 1}),
+        ("C4", "5", {"weak_finger": 1}),
+        ("C#4", "1", {"thumb_on_black": 1}),
+        ("C#4", "5", {"little_on_black": 1, "weak_finger": 1}),
+        ("F#4", "3", {}),
+        ("C#4 Ab4", "15", {"thumb_on_black": 1, "little_on_black": 1}),
+        ("C4 G4", "15", {}),
+        ("C#4 G4", "15", {"thumb_on_black": 1, "cramp": 1}),
+        ("E4 F4", "34", {"weak_neighbours": 1}),
+        ("E4 F4", "23", {}),
+        ("C4 D4 A4", "115", {"double_thumb": 1}),
+    ],
+)
+def test_terms_of_one_chord(keys: str, fingers: str, terms: dict[str, float]) -> None:
+    """Thumb and little finger on black keys and the weak finger: rules of Parncutt et al. 1997; the others common
+    practice, no source."""
+    assert in_chord(grip(keys), fingers) == pytest.approx(terms)
+
+
+def test_a_held_black_key_was_paid_for_when_it_was_struck() -> None:
+    assert "thumb_on_black" not in in_chord(grip("F#4 A4 D5", held="F#4"), "124")
+
+
+def test_a_thumb_covers_two_neighbouring_white_keys_only() -> None:
+    """Common practice, no source."""
+    doubled = [fingers for fingers in ways(grip("C4 D4 G4 B4"), HAND, PIANO).fingers.tolist() if fingers[:2] == [1, 1]]
+    assert doubled
+    for keys in ("C4 D#4 G4 B4", "C4 C#4 G4 B4", "C4 E4 G4 B4"):
+        assert all(len(set(fingers)) == 4 for fingers in ways(grip(keys), HAND, PIANO).fingers.tolist())
+
+
+def test_six_keys_are_one_too_many_unless_a_thumb_takes_two() -> None:
+    assert ways(grip("C4 D4 E4 F4 G4 A4"), HAND, PIANO).fingers.tolist() == [[1, 1, 2, 3, 4, 5]]
+    assert not len(ways(grip("C4 Eb4 E4 F4 G4 A4"), HAND, PIANO))
+
+
+def test_wishes_leave_only_fingerings_that_grant_them() -> None:
+    keys = grip("C4 E4 G4")
+    wished = Grip(keys.keys, keys.struck, keys.kept, wishes=(0, 3, 0))
+    assert all(fingers[1] == 3 for fingers in ways(wished, HAND, PIANO).fingers)
+    assert len(ways(wished, HAND, PIANO)) < len(ways(keys, HAND, PIANO))
+
+
+# A line and its frame.
+
+
+@pytest.mark.parametrize(("key", "finger"), [("C4", 1), ("G4", 5), ("E4", 3), ("D4", 2), ("F4", 4)])
+def test_a_fifth_puts_a_finger_on_each_of_its_keys(key: str, finger: int) -> None:
+    """The five-finger position (common practice, no source)."""
+    frame = Frame(midi_of("C4"), midi_of("G4"))
+    keys = grip(key)
+    them = ways(keys, HAND, PIANO)
+    counts = framing(keys, them, PIANO, frame)["off_frame"]
+    assert int(them.fingers[int(counts.argmin()), 0]) == finger
+    assert float(counts.min()) == pytest.approx(0)
+    assert float(counts[row(them, str(6 - finger))]) == pytest.approx(abs(6 - 2 * finger))
+
+
+@pytest.mark.parametrize(("low", "high", "fits"), [("C4", "F4", False), ("C4", "C5", True), ("C4", "D5", False)])
+def test_a_frame_is_a_fifth_to_an_octave_wide(low: str, high: str, fits: bool) -> None:
+    assert Frame(midi_of(low), midi_of(high)).fits_a_hand == fits
+    keys = grip(low)
+    them = ways(keys, HAND, PIANO)
+    assert bool(framing(keys, them, PIANO, Frame(midi_of(low), midi_of(high)))) == fits
+
+
+# Joining.
+
+
+def test_a_step_with_neighbouring_fingers_costs_nothing() -> None:
+    assert joined(grip("C4"), "1", grip("D4"), "2") == {}
+    assert joined(grip("E4"), "3", grip("D4"), "2") == {}
+
+
+def test_the_same_finger_cannot_connect_the_outer_voice() -> None:
+    found, at = change(grip("C4"), "2", grip("D4"), "2")
+    assert not found.can_join[at]
+    assert found.can_lift[at]
+
+
+def test_a_finger_that_is_wanted_elsewhere_cannot_connect() -> None:
+    """E5 on top with 4 cannot stay while 4 goes to C5."""
+    found, at = change(grip("G4 E5"), "14", grip("A4 C5 F5"), "145")
+    assert not found.can_join[at]
+
+
+def test_the_shift_is_how_far_the_hand_moves() -> None:
+    """From 3 on E to 4 on G the hand moves a white key up: 4 stood on F."""
+    assert joined(grip("E4"), "3", grip("G4"), "4")["shift"] == pytest.approx(1)
+    assert joined(grip("E4"), "3", grip("G4"), "5") == {}
+
+
+def test_thumb_under_is_a_crossing_and_dearer_on_to_a_black_key() -> None:
+    """Thumb-passing rule of Parncutt et al. 1997."""
+    under = joined(grip("E4"), "3", grip("F4"), "1")
+    assert under["crossing"] == 1
+    assert "crossing_to_black" not in under
+    black = joined(grip("E4"), "3", grip("F#4"), "1")
+    assert (black["crossing"], black["crossing_to_black"]) == (1, 1)
+    over = joined(grip("F4"), "1", grip("E4"), "3")
+    assert over["crossing"] == 1
+
+
+def test_a_third_finger_cannot_cross_a_fourth() -> None:
+    """Table 1 of Parncutt et al. 1997: 3-4 span a semitone at least."""
+    found, at = change(grip("E4"), "4", grip("F4"), "3")
+    assert not found.can_join[at]
+
+
+def test_a_line_beyond_the_relaxed_span_stretches() -> None:
+    """2-3: two semitones are relaxed, three comfortable, five practical (Parncutt et al. 1997)."""
+    third = joined(grip("D4"), "2", grip("F4"), "3")
+    assert third["line_stretch"] > 0
+    assert "line_strain" not in third
+    assert joined(grip("C4"), "2", grip("F4"), "3")["line_strain"] > 0
+    assert not {"line_stretch", "line_strain"} & joined(grip("C4"), "2", grip("D4"), "3").keys()
+
+
+def test_a_line_below_the_relaxed_span_is_cramped() -> None:
+    """1-5 over a third: seven semitones are relaxed."""
+    assert joined(grip("C4"), "1", grip("E4"), "5")["line_cramp"] == 3
+
+
+def test_inner_fingers_may_repeat_at_a_price() -> None:
+    """Common practice, no source: the top connects, the thumb repeats."""
+    assert joined(grip("C4 G4"), "14", grip("D4 A4"), "15")["same_finger"] == 1
+    assert "same_finger" not in joined(grip("C4 G4"), "14", grip("D4 A4"), "25")
+
+
+def test_another_finger_on_a_key_struck_again_is_counted() -> None:
+    found, at = change(grip("G4"), "4", grip("G4"), "3")
+    assert found.repeats
+    assert found.join["changed_finger"][at] == 1
+    found, at = change(grip("G4"), "4", grip("G4"), "4")
+    assert found.join["changed_finger"][at] == 0
+
+
+def test_held_keys_keep_their_fingers_and_forbid_a_lift() -> None:
+    """A longer note is held by its finger while the others move (common practice, no source)."""
+    before, after = grip("C4 G4"), grip("C4 A4", held="C4")
+    kept, at = change(before, "14", after, "15")
+    assert kept.can_join[at]
+    assert not kept.can_lift[at]
+    changed, at = change(before, "14", after, "25")
+    assert not changed.can_join[at]
+
+
+def test_a_hand_stays_while_the_other_moves() -> None:
+    chord, still = grip("C4 G4"), grip("C4 G4", held="C4 G4")
+    found, at = change(chord, "14", still, "14")
+    assert found.can_join[at]
+    assert _not_zero(found.join, at) == {}
+    found, at = change(chord, "14", still, "15")
+    assert not found.can_join[at]
+
+
+# Lifting.
+
+
+@pytest.mark.parametrize(
+    ("quarters", "term"), [(0.25, "lift_quick"), (0.5, "lift_quick"), (1.0, "lift"), (1.5, "lift"), (2.0, "lift_long")]
+)
+def test_a_lift_goes_by_the_time_there_is(quarters: float, term: str) -> None:
+    """Common practice, no source."""
+    one = grip("C4")
+    when = leaving(Handful(one, (0.0,), (quarters,)), Handful(one, (quarters,), (quarters + 1,)))
+    assert when == Leaving(rest=False, outer_rest=False, lift=term)
+    terms = lifted(grip("C4"), "1", grip("D4"), "2", when)
+    assert terms == {term: 1, "broken_line": 1}
+
+
+def test_lifts_are_dear_in_quick_notes_and_cheap_on_long_ones() -> None:
+    assert WEIGHTS["lift_quick"] > WEIGHTS["lift"] > WEIGHTS["lift_long"]
+
+
+def test_a_rest_makes_a_lift_free_and_a_join_impossible() -> None:
+    when = leaving(Handful(grip("C4"), (0.0,), (0.5,)), Handful(grip("D4"), (1.0,), (2.0,)))
+    assert when.rest
+    assert when.outer_rest
+    found, at = change(grip("C4"), "1", grip("D4"), "2", when)
+    assert not found.can_join[at]
+    assert _not_zero(found.lift, at) == {}
+
+
+def test_a_rest_of_the_outer_voice_alone_still_costs_a_lift_but_breaks_no_line() -> None:
+    before = Handful(grip("C4 G4"), (0.0, 0.0), (1.0, 0.5))
+    when = leaving(before, Handful(grip("A4"), (1.0,), (2.0,)))
+    assert (when.rest, when.outer_rest) == (False, True)
+    assert lifted(grip("C4 G4"), "15", grip("A4"), "5", when) == pytest.approx({"lift": 1, "shift_in_lift": 1})
+
+
+def test_striking_the_same_key_again_breaks_no_line() -> None:
+    assert lifted(grip("G4"), "4", grip("G4"), "4") == {"lift": 1}
+
+
+def test_the_way_through_the_air_is_shorter_than_along_the_keys() -> None:
+    """Common practice, no source."""
+    assert lifted(grip("C4"), "1", grip("C5"), "1")["shift_in_lift"] == pytest.approx(7)
+    assert WEIGHTS["shift_in_lift"] < WEIGHTS["shift"]
+
+
+def test_a_rolled_chord_is_left_by_a_lift() -> None:
+    found, at = change(grip("C4 G4 E5", rolled=True), "125", grip("C4 F4 A4"), "135")
+    assert not found.can_join[at]
+    assert found.can_lift[at]
+
+
+# Resting.
+
+
+def test_a_resting_hand_waits_with_its_fingers_in_mind() -> None:
+    them = ways(grip("C4"), HAND, PIANO)
+    waits = resting(them)
+    assert np.array_equal(waits.can_lift, np.eye(5, dtype=bool))
+    assert not waits.can_join.any()
+    assert waits.lift == {}
+
+
+def test_a_hand_comes_from_a_rest_for_no_more_than_the_way() -> None:
+    before, after = ways(grip("C4"), HAND, PIANO), ways(grip("C5"), HAND, PIANO)
+    fresh = starting(before, after, PIANO, remembers=False)
+    assert fresh.lift == {}
+    assert fresh.can_lift.all()
+    back = starting(before, after, PIANO, remembers=True)
+    assert set(back.lift) == {"shift_in_lift"}
+    assert back.lift["shift_in_lift"][0, 0] == pytest.approx(7)
+
+
+# Weights.
+
+
+def test_no_weight_is_below_zero_and_every_term_has_one() -> None:
+    assert all(WEIGHTS[name] >= 0 for name in WEIGHTS)
+    with pytest.raises(ValueError, match="shift"):
+        Weights({"shift": -0.1})
