@@ -9,11 +9,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from coach.listening.accounts import AT_ONCE, BOUNCE, MARGIN, WIDTH, Account, Claim, Music, Press, step
+from coach.listening.accounts import Accounts, Press
+from coach.listening.costs import AT_ONCE, BOUNCE
 from coach.listening.events import Event, Keys, Stroke
 from coach.listening.expected import Expected
+from coach.listening.layout import Music
 from coach.listening.ledger import Ledger, Visit
-from coach.listening.scouts import CLOSE, PROMISING, Scouts
+from coach.listening.scouts import Scouts
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,7 @@ class Matcher:
         self._scouts = Scouts(self._music)
         self._keys = Keys()
         self._ledger = Ledger(expected)
-        self._accounts = [Account(0.0, -1, (), (), 0.0, None, 0.0)]
+        self._accounts = Accounts(self._music)
         self._last = float("-inf")
         self._pause = float("inf")
 
@@ -97,15 +99,10 @@ class Matcher:
         if gap > AT_ONCE:
             self._pause = gap
         press = Press(stroke.index, stroke.key, stroke.press, gap, self._pause)
-        made = [account for before in self._accounts for account in step(self._music, before, press)]
-        scouted = self._scouts.hear(self._accounts[0], press)
-        cheapest = min(account.standing for account in made)
-        for account in scouted[:WIDTH]:
-            allowed = cheapest + CLOSE if _notes_in_run(account.claim) >= PROMISING else cheapest
-            if account.cost > allowed:
-                continue
-            made.append(account)
-        self._accounts = _kept(made)
+        made = self._accounts.hear(press)
+        cheapest = min((account.standing for account in made), default=float("inf"))
+        made += self._scouts.hear(self._accounts.best, press, cheapest)
+        self._accounts.keep(made)
 
     def hear_all(self, events: Iterable[Event]) -> None:
         for event in events:
@@ -114,7 +111,7 @@ class Matcher:
     @property
     def chord(self) -> int | None:
         """Number of the current chord, None before the first: as the presses so far are explained best."""
-        front = self._accounts[0].front
+        front = self._accounts.best.front
         return front if front >= 0 else None
 
     @property
@@ -124,7 +121,7 @@ class Matcher:
 
     def match(self) -> Match:
         """Everything heard so far, as explained best."""
-        self._ledger.write(self._accounts[0].claim, self._keys.strokes)
+        self._ledger.write(self._accounts.best.claim, self._keys.strokes)
         end = self._keys.time
         return Match(
             expected=self.expected,
@@ -143,30 +140,3 @@ def match_take(expected: Expected, events: Iterable[Event]) -> Match:
     matcher = Matcher(expected)
     matcher.hear_all(events)
     return matcher.match()
-
-
-def _kept(made: list[Account]) -> list[Account]:
-    """The best accounts, best first, one for each way in which the take can go on: only the latest chords matter."""
-    made.sort(key=lambda account: account.standing)
-    limit = made[0].standing + MARGIN
-    kept: list[Account] = []
-    seen = set()
-    for account in made:
-        if account.standing > limit or len(kept) == WIDTH:
-            break
-        state = (account.front, account.masks[:2])
-        if state in seen:
-            continue
-        seen.add(state)
-        kept.append(account)
-    return kept
-
-
-def _notes_in_run(claim: Claim | None) -> int:
-    count = 0
-    while claim is not None and count < PROMISING:
-        count += 1
-        if claim.jumped:
-            break
-        claim = claim.before
-    return count

@@ -10,21 +10,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.listening.accounts import (
-    AGAIN,
-    BEGIN,
-    ELSEWHERE,
-    EXTRA,
-    Account,
-    Claim,
-    Music,
-    Press,
-    claimed,
-    free_bit,
-    given_up,
-    timing,
-    unprepared,
-)
+from coach.listening.accounts import Account, Claim, Press, claimed, free_bit
+from coach.listening.costs import AGAIN, BEGIN, ELSEWHERE, EXTRA, UNKNOWN_STEP, timing, unprepared
+from coach.listening.layout import Music
 
 SKIPPED = 2
 """Chords that a scout may step over."""
@@ -33,7 +21,7 @@ STALE = 4
 """Presses in a row that a scout may leave unexplained."""
 
 PROMISING = 3
-"""Notes that a scout must have explained before it may stand beside an account of nearly equal cost."""
+"""Notes that a scout must have explained before it may stand beside accounts that cost less."""
 
 CLOSE = 3.0
 """How much dearer than the best account such a scout may be."""
@@ -69,22 +57,22 @@ class Scouts:
         self._music = music
         self._at: list[Scout | None] = [None] * len(music.onsets)
 
-    def hear(self, best: Account, press: Press) -> list[Account]:
+    def hear(self, best: Account, press: Press, cheapest: float) -> list[Account]:
         """Let every scout take one press.
 
         Args:
             best: The best account before this press, from which a player would jump.
             press: The press.
+            cheapest: The least standing of the accounts after it.
 
         Returns:
-            The accounts of the scouts that are out, dearest last.
+            The scouts that are worth an account, as accounts.
         """
         music, at = self._music, self._at
         haste = 0.0
         if best.front >= 0:
-            haste = given_up(music, best)
-            step = best.quarter * music.steps[best.front] if best.quarter > 0 else 0.5
-            haste += unprepared(press.pause, step)
+            step = best.quarter * music.steps[best.front] if best.quarter > 0 else UNKNOWN_STEP
+            haste = best.owing + unprepared(press.pause, step)
         out = []
         # From the end backwards, so that the scouts before a chord have not heard this press yet.
         for chord in reversed(music.where.get(press.key, ())):
@@ -98,9 +86,9 @@ class Scouts:
                 claim = claimed(best.claim, press.index, chord, bits[0], jumped=True)
                 scout = Scout(jump, press.index, 1 << bits[0], press.now, best.quarter, 1, claim)
             at[chord] = scout
-            out.append((chord, scout))
-        out.sort(key=lambda entry: entry[1].cost)
-        return [_account(chord, scout) for chord, scout in out]
+            if scout.cost <= (cheapest + CLOSE if scout.count >= PROMISING else cheapest):
+                out.append(_account(chord, scout))
+        return out
 
     def _moved(self, chord: int, bits: tuple[int, ...], press: int, now: float) -> Scout | None:
         """The best scout that this press brings to a chord, or None."""
@@ -133,4 +121,4 @@ class Scouts:
 
 def _account(chord: int, scout: Scout) -> Account:
     """A scout as a full account; its own chord is all that it remembers."""
-    return Account(scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, scout.claim, scout.cost)
+    return Account(scout.cost, scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, 0.0, scout.claim)
