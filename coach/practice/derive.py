@@ -68,6 +68,7 @@ def follow(connection: sqlite3.Connection, entry: Entry) -> None:
         if review:
             _write_review(connection, known.number, review)
         _write_turn(connection, known.number, known.progress, moved)
+    _open_joins(connection, entry.passage.piece)
 
 
 def follow_all(connection: sqlite3.Connection, entries: Sequence[Entry]) -> None:
@@ -83,6 +84,9 @@ def follow_all(connection: sqlite3.Connection, entries: Sequence[Entry]) -> None
         known = rows.passage_from(row)
         if known.passage.piece in pieces or known.passage.mark in marks:
             work_out(connection, known)
+            pieces.add(known.passage.piece)
+    for piece in pieces:
+        _open_joins(connection, piece)
 
 
 def take_up(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -90,6 +94,16 @@ def take_up(connection: sqlite3.Connection, entry: Entry) -> None:
     connection.execute(
         "UPDATE pieces SET state = 'in practice', changed = ? WHERE mark = ? AND state = 'known'",
         (days.written(entry.at), entry.passage.piece),
+    )
+
+
+def _open_joins(connection: sqlite3.Connection, piece: str) -> None:
+    """Phrases can be joined, and the piece be played whole, as soon as all of them go together in tempo."""
+    connection.execute(
+        "UPDATE passages AS s SET open = NOT EXISTS (SELECT 1 FROM passages q WHERE q.piece = s.piece AND q.current"
+        " AND q.kind = 'phrase' AND q.first >= s.first AND q.last <= s.last AND NOT q.in_tempo)"
+        " WHERE piece = ? AND kind <> 'phrase'",
+        (piece,),
     )
 
 
@@ -139,6 +153,7 @@ def cut(
             columns = {**rows.passage_row(passage, one.shape), "current": 1}
             rows.update(connection, "passages", one.number, columns)
         work_out(connection, one)
+    _open_joins(connection, piece)
 
 
 def _new(connection: sqlite3.Connection, passage: Passage, shape: Shape) -> rows.Known:
@@ -172,6 +187,8 @@ def work_out_all(connection: sqlite3.Connection) -> None:
     """Work out every passage anew: after a merge, a rebuilding, or a change of the rules."""
     for row in connection.execute(rows.PASSAGE).fetchall():
         work_out(connection, rows.passage_from(row))
+    for (piece,) in connection.execute("SELECT mark FROM pieces").fetchall():
+        _open_joins(connection, piece)
     set_fact(connection, "rules", str(FORM))
 
 

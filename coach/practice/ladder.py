@@ -224,6 +224,11 @@ def learned(steps: tuple[Step, ...], place: Place) -> bool:
     return place.index >= _index(steps, MEMORY.name, len(steps))
 
 
+def in_tempo(steps: tuple[Step, ...], place: Place) -> bool:
+    """Whether the passage goes together in tempo, so that it can be joined to its neighbour."""
+    return place.index > _index(steps, STEPS_IN_TEMPO[-1].name, len(steps))
+
+
 def height(steps: tuple[Step, ...], place: Place) -> float:
     """How much of the way to playing from memory is climbed, 0 to 1."""
     return min(place.index / max(_index(steps, MEMORY.name, len(steps)), 1), 1.0)

@@ -23,7 +23,7 @@ from coach.practice.passage import Passage, passages_of
 from coach.practice.progress import UNPLAYED, Progress
 from coach.practice.ready import climb_minutes
 from coach.practice.spelling import Spelled
-from coach.practice.stand import Stand, stands
+from coach.practice.stand import Stand, stands, stands_for
 from coach.practice.store import Store
 from coach.score.piece import Phrase, Piece
 
@@ -255,6 +255,11 @@ class Log:
             if piece is not None:
                 return stands(connection, " AND p.mark = ?", (piece,))
             return stands(connection, " AND p.state = 'in practice'")
+
+    def stands_for(self, now: datetime, day: date) -> tuple[list[Stand], int]:
+        """How the passages stand that a day's practice may be made of, and how many more reviews are due."""
+        with self._store.reading() as connection:
+            return stands_for(connection, days.written(now), day.isoformat())
 
     def minutes_on(self, day: date) -> float:
         """Minutes practised on a day of practice; rests between takes count, longer pauses do not."""

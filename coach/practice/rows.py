@@ -11,7 +11,17 @@ from typing import Any
 
 from coach.practice import days
 from coach.practice.entry import Entry, faults_from, parts_from
-from coach.practice.ladder import JOIN_STEPS, PIECE_STEPS, Shape, Step, height, learned, next_step, phrase_steps
+from coach.practice.ladder import (
+    JOIN_STEPS,
+    PIECE_STEPS,
+    Shape,
+    Step,
+    height,
+    in_tempo,
+    learned,
+    next_step,
+    phrase_steps,
+)
 from coach.practice.passage import Passage
 from coach.practice.progress import Progress
 
@@ -97,7 +107,12 @@ def entry_from(row: tuple[Any, ...]) -> Entry:
 
 def passage_row(passage: Passage, shape: Shape) -> dict[str, Any]:
     """The columns of `passages` that say what a passage is."""
-    return {"piece": passage.piece, **_place_row(passage), "shape": json.dumps(asdict(shape))}
+    return {
+        "piece": passage.piece,
+        **_place_row(passage),
+        "shape": json.dumps(asdict(shape)),
+        "open": int(passage.kind == "phrase"),
+    }
 
 
 def progress_row(progress: Progress, steps: tuple[Step, ...]) -> dict[str, Any]:
@@ -107,6 +122,7 @@ def progress_row(progress: Progress, steps: tuple[Step, ...]) -> dict[str, Any]:
         "state": json.dumps(progress.to_json()),
         "step": next_step(steps, progress.place).name,
         "learned": int(learned(steps, progress.place)),
+        "in_tempo": int(in_tempo(steps, progress.place)),
         "standing": progress.standing,
         "due": memory.due.isoformat() if memory else None,
         "reviewed": memory.last.isoformat() if memory else None,

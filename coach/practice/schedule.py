@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.entry import Fault
-from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, PEDAL, Step
+from coach.practice.ladder import NO_FINGERS, Step
 from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Player
 from coach.practice.passage import Passage
@@ -39,9 +39,6 @@ WORTHWHILE = 2.0
 
 SHORTEST = 0.5
 """Minutes below which nothing is begun."""
-
-IN_TEMPO = frozenset({FEWER.name, NO_FINGERS.name, MEMORY.name, PEDAL.name})
-"""Steps beyond playing together in tempo: from there a phrase can be joined to its neighbour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +102,9 @@ def today(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zo
     """
     instant = now or days.now()
     day = days.practice_day(instant, zone)
-    stands = log.stands()
+    stands, more_due = log.stands_for(instant, day)
     dated = any(stand.ready_by for stand in stands)
-    return arrange(
+    arranged = arrange(
         stands,
         instant,
         minutes=minutes,
@@ -116,6 +113,7 @@ def today(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zo
         climb=log.climb_minutes() if dated else CLIMB_MINUTES,
         zone=zone,
     )
+    return replace(arranged, waiting=arranged.waiting + more_due)
 
 
 def arrange(
@@ -143,19 +141,18 @@ def arrange(
     waiting = 0
     for first in (True, False):
         found = [
-            row
+            wish
             for piece, some in by_piece.items()
             if (piece in dates) == first
-            for row in _wanted(some, day, dates.get(piece), zone)
+            for wish in _wishes(some, day, dates.get(piece))
         ]
-        found.sort(key=lambda ranked: ranked[0])
-        for _, row in found:
-            if row.minutes > left >= WORTHWHILE and row.kind != "review":
-                row = replace(row, minutes=left)
-            if row.minutes <= left or (not rows and left > SHORTEST):
-                rows.append(row)
-                left -= row.minutes
-            elif row.kind == "review":
+        found.sort(key=lambda wish: wish.rank)
+        for wish in found:
+            asked = min(wish.minutes, left) if wish.kind != "review" and left >= WORTHWHILE else wish.minutes
+            if asked <= left or (not rows and left > SHORTEST):
+                rows.append(_row(wish, asked, day, dates.get(wish.stand.piece), zone))
+                left -= asked
+            elif wish.kind == "review":
                 waiting += 1
     ordered = [row for kind in ("review", "learning", "new") for row in take_turns([r for r in rows if r.kind == kind])]
     nearest = sorted(dates.values(), key=lambda one: one.at)
@@ -186,6 +183,16 @@ Rank = tuple[int, float, int, str]
 """Class, urgency (smaller comes first), place in the piece, piece."""
 
 
+class _Wish(NamedTuple):
+    """What a piece would like to have played today."""
+
+    rank: Rank
+    kind: Kind
+    stand: Stand
+    minutes: float
+    change: Fault | None = None
+
+
 def _dates(
     by_piece: Mapping[str, Sequence[Stand]],
     now: datetime,
@@ -206,34 +213,32 @@ def _dates(
     return found
 
 
-def _wanted(stands: Sequence[Stand], day: date, ready: Readiness | None, zone: tzinfo | None) -> list[tuple[Rank, Row]]:
-    """What one piece would like to have played today, each with its rank."""
+def _wishes(stands: Sequence[Stand], day: date, ready: Readiness | None) -> list[_Wish]:
+    """What one piece would like to have played today."""
     text = day.isoformat()
-    wanted: list[tuple[Rank, Row]] = []
     reviews = [stand for stand in stands if _to_review(stand, text, ready)]
-    reviews.sort(key=lambda stand: (stand.first - stand.last, stand.first))
-    covered: list[Stand] = []
-    for stand in reviews:
-        if any(longer.first <= stand.first and stand.last <= longer.last for longer in covered):
-            continue
-        covered.append(stand)
-        row = _row("review", stand, REVIEW_TAKES * stand.seconds_a_take() / 60, _why_review(stand, day, ready, zone))
-        wanted.append(((0, _urgency(stand, day), stand.first, stand.piece), row))
-    in_tempo = {stand.first for stand in stands if stand.kind == "phrase" and stand.step in IN_TEMPO}
-    begun = [stand for stand in stands if not stand.learned and stand.takes]
     seen: set[str] = set()
+    wishes = _reviews(reviews, day)
+    begun = [stand for stand in stands if not stand.learned and stand.takes]
     for stand in sorted(begun, key=lambda stand: (-stand.height, stand.first)):
         left = min(_dose(stand, ready) - _spent(stand, text), max(CLIMB_MINUTES * (1 - stand.height), SHORTEST))
         if left < SHORTEST or stand.mark in seen:
             continue
         seen.add(stand.mark)
         rank = (1, -stand.height, stand.first, stand.piece)
-        for fault in stand.changes:
-            why = f"the change in bar {fault.bar} keeps failing"
-            wanted.append((rank, _row("learning", stand, min(DRILL_MINUTES, left), why, fault)))
-        wanted.append((rank, _row("learning", stand, left, _why_learning(stand))))
-    wanted += _new(stands, in_tempo, ready, day, zone, seen)
-    return wanted
+        wishes += [_Wish(rank, "learning", stand, min(DRILL_MINUTES, left), fault) for fault in stand.changes]
+        wishes.append(_Wish(rank, "learning", stand, left))
+    return wishes + _new(stands, ready, seen)
+
+
+def _reviews(stands: Sequence[Stand], day: date) -> list[_Wish]:
+    """Reviews, longer passages first: a phrase that lies in one of them needs none of its own."""
+    wishes: list[_Wish] = []
+    for stand in sorted(stands, key=lambda stand: (stand.first - stand.last, stand.first)):
+        if not any(one.stand.first <= stand.first and stand.last <= one.stand.last for one in wishes):
+            rank = (0, _urgency(stand, day), stand.first, stand.piece)
+            wishes.append(_Wish(rank, "review", stand, REVIEW_TAKES * stand.seconds_a_take() / 60))
+    return wishes
 
 
 def _to_review(stand: Stand, text: str, ready: Readiness | None) -> bool:
@@ -246,40 +251,28 @@ def _to_review(stand: Stand, text: str, ready: Readiness | None) -> bool:
 
 def _urgency(stand: Stand, day: date) -> float:
     """Reviews that have waited longest, measured by how long they could wait, come first."""
-    memory = stand.memory
-    if memory is None:
+    if stand.due is None or stand.reviewed is None:
         return 0.0
-    interval = max((memory.due - memory.last).days, 1)
-    return -(day - memory.last).days / interval
+    last = date.fromisoformat(stand.reviewed)
+    return -(day - last).days / max((date.fromisoformat(stand.due) - last).days, 1)
 
 
-def _new(
-    stands: Sequence[Stand],
-    in_tempo: set[int],
-    ready: Readiness | None,
-    day: date,
-    zone: tzinfo | None,
-    seen: set[str],
-) -> list[tuple[Rank, Row]]:
+def _new(stands: Sequence[Stand], ready: Readiness | None, seen: set[str]) -> list[_Wish]:
     """New phrases by place; joins as soon as both phrases go in tempo, the whole piece once all of them do."""
-    wanted: list[tuple[Rank, Row]] = []
+    wishes: list[_Wish] = []
     phrases = 0
     for stand in sorted(stands, key=lambda stand: (stand.last - stand.first, stand.first)):
-        if stand.takes or stand.mark in seen:
+        if stand.takes or stand.mark in seen or not stand.open:
             continue
         if stand.kind == "phrase":
             if ready is not None and phrases >= ready.new_today:
                 continue
             phrases += 1
-            seen.add(stand.mark)
-            why = "new" if ready is None else f"new, to be ready by {said(ready.at, day, zone)}"
-            wanted.append(((2, float(stand.first), stand.first, stand.piece), _row("new", stand, FIRST_DOSE, why)))
-        elif in_tempo.issuperset(range(stand.first, stand.last + 1)):
-            seen.add(stand.mark)
-            why = f"joins phrases {stand.first} and {stand.last}" if stand.kind == "join" else "all phrases together"
-            row = _row("learning", stand, DOSE, why)
-            wanted.append(((1, 0.0, stand.first, stand.piece), row))
-    return wanted
+            wishes.append(_Wish((2, float(stand.first), stand.first, stand.piece), "new", stand, FIRST_DOSE))
+        else:
+            wishes.append(_Wish((1, 0.0, stand.first, stand.piece), "learning", stand, DOSE))
+        seen.add(stand.mark)
+    return wishes
 
 
 def _dose(stand: Stand, ready: Readiness | None) -> float:
@@ -293,21 +286,6 @@ def _spent(stand: Stand, text: str) -> float:
     return stand.today_minutes if stand.last_day == text else 0.0
 
 
-def _why_review(stand: Stand, day: date, ready: Readiness | None, zone: tzinfo | None) -> str:
-    if stand.due is not None and stand.due < day.isoformat():
-        return f"due since {day_name(date.fromisoformat(stand.due), day)}"
-    if stand.due == day.isoformat():
-        return "due today"
-    assert ready is not None
-    return f"once more before {said(ready.at, day, zone)}"
-
-
-def _why_learning(stand: Stand) -> str:
-    if stand.standing == "weak" and stand.step == NO_FINGERS.name:
-        return "forgotten at its last review"
-    return f"next: {stand.step}"
-
-
 def day_name(day: date, today: date) -> str:
     """A day as a player says it: "yesterday", "Tuesday", "3 March"."""
     away = (day - today).days
@@ -317,7 +295,29 @@ def day_name(day: date, today: date) -> str:
     return f"{day:%A}" if abs(away) < 7 else f"{day.day} {day:%B}"
 
 
-def _row(kind: Kind, stand: Stand, minutes: float, why: str, change: Fault | None = None) -> Row:
+def _row(wish: _Wish, minutes: float, day: date, ready: Readiness | None, zone: tzinfo | None) -> Row:
+    stand = wish.stand
+    why = _why(wish, day, ready, zone)
     if stand.kept_from:
         why = f"{why}; {stand.kept_from}"
-    return Row(kind, stand.passage, stand.title, stand.next_step, minutes, why, stand.standing, change)
+    return Row(wish.kind, stand.passage, stand.title, stand.next_step, minutes, why, stand.standing, wish.change)
+
+
+def _why(wish: _Wish, day: date, ready: Readiness | None, zone: tzinfo | None) -> str:
+    """Why a row is there, in a few words."""
+    stand = wish.stand
+    if wish.kind == "review":
+        if stand.due is not None and stand.due < day.isoformat():
+            return f"due since {day_name(date.fromisoformat(stand.due), day)}"
+        if stand.due == day.isoformat() or ready is None:
+            return "due today"
+        return f"once more before {said(ready.at, day, zone)}"
+    if wish.change is not None:
+        return f"the change in bar {wish.change.bar} keeps failing"
+    if wish.kind == "new":
+        return "new" if ready is None else f"new, to be ready by {said(ready.at, day, zone)}"
+    if stand.takes == 0:
+        return f"joins phrases {stand.first} and {stand.last}" if stand.kind == "join" else "all phrases together"
+    if stand.standing == "weak" and stand.step == NO_FINGERS.name:
+        return "forgotten at its last review"
+    return f"next: {stand.step}"

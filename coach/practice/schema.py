@@ -74,6 +74,8 @@ CREATE TABLE passages (
     bar_last INTEGER NOT NULL,
     shape TEXT NOT NULL,
     current INTEGER NOT NULL,
+    open INTEGER NOT NULL,
+    in_tempo INTEGER NOT NULL,
     kept_from TEXT NOT NULL DEFAULT '',
     newest TEXT NOT NULL DEFAULT '',
     state TEXT NOT NULL,
@@ -97,6 +99,10 @@ CREATE TABLE passages (
     UNIQUE (piece, kind, onset, end)
 ) STRICT;
 CREATE INDEX passages_of_a_mark ON passages (mark);
+CREATE INDEX passages_due ON passages (due) WHERE current AND open AND learned;
+CREATE INDEX passages_learning ON passages (height) WHERE current AND open AND NOT learned AND takes > 0;
+CREATE INDEX passages_new ON passages (first, piece) WHERE current AND takes = 0 AND kind = 'phrase';
+CREATE INDEX passages_joins ON passages (piece) WHERE current AND open AND takes = 0 AND kind <> 'phrase';
 
 CREATE TABLE reviews (
     passage INTEGER NOT NULL REFERENCES passages (id) ON DELETE CASCADE,

@@ -34,6 +34,7 @@ class Stand(NamedTuple):
         step: Name of the step to play next.
         height: How much of its ladder is climbed, 0 to 1.
         learned: Whether only playing from memory (and the pedal) is left.
+        open: Whether it can be practised: a join waits until its phrases go in tempo.
         standing: Solid, shaky, weak; None before the first take.
         due, reviewed, stability, difficulty: What `Memory` keeps, None before the first take that is graded.
         begun, last_day: Days of its first and its last take, None before the first.
@@ -61,6 +62,7 @@ class Stand(NamedTuple):
     step: str
     height: float
     learned: int
+    open: int
     standing: Word | None
     due: str | None
     reviewed: str | None
@@ -110,12 +112,29 @@ class Stand(NamedTuple):
 
 
 QUERY = (
-    "SELECT s.id, s.piece, p.title, s.kind, s.first, s.last, s.onset, s.end, s.mark, s.bar_first, s.bar_last, s.shape,"
-    " s.step, s.height, s.learned, s.standing, s.due, s.reviewed, s.stability, s.difficulty, s.begun, s.last_day,"
-    " s.takes, s.seconds, s.today_minutes, s.climb_minutes, s.climb_days, s.drills, s.kept_from, p.ready_by,"
-    " p.quarter_bpm FROM passages s JOIN pieces p ON p.mark = s.piece WHERE s.current"
+    "SELECT s.id, s.piece, p.title, s.kind, s.first, s.last, s.onset, s.end, s.mark, s.bar_first, s.bar_last,"
+    " s.shape, s.step, s.height, s.learned, s.open, s.standing, s.due, s.reviewed, s.stability, s.difficulty,"
+    " s.begun, s.last_day, s.takes, s.seconds, s.today_minutes, s.climb_minutes, s.climb_days, s.drills, s.kept_from,"
+    " p.ready_by, p.quarter_bpm FROM passages s JOIN pieces p ON p.mark = s.piece WHERE s.current"
 )
 """Reads stands; conditions on `p` and `s` follow."""
+
+
+MOST = 100
+"""Rows of each kind that are looked at for one day: no day holds as many."""
+
+_UNDATED = "AND p.state = 'in practice' AND (p.ready_by IS NULL OR p.ready_by <= :now)"
+
+_FOR_A_DAY = (
+    f"{QUERY} AND s.open AND p.state = 'in practice' AND p.ready_by > :now",
+    f"{QUERY} AND s.open AND s.learned AND s.due <= :day {_UNDATED}"
+    " ORDER BY (julianday(:day) - julianday(s.reviewed)) / max(julianday(s.due) - julianday(s.reviewed), 1) DESC"
+    " LIMIT :most",
+    f"{QUERY} AND s.open AND NOT s.learned AND s.takes > 0 {_UNDATED} ORDER BY s.height DESC, s.first LIMIT :most",
+    f"{QUERY} AND s.open AND s.takes = 0 AND s.kind <> 'phrase' {_UNDATED} LIMIT :most",
+    f"{QUERY} AND s.takes = 0 AND s.kind = 'phrase' {_UNDATED} ORDER BY s.first, s.piece LIMIT :most",
+)
+"""Pieces with a date; then what is due, being learned, to be joined, and new, each in the order of `schedule`."""
 
 
 def stands(connection: sqlite3.Connection, condition: str = "", values: tuple[object, ...] = ()) -> list[Stand]:
@@ -125,3 +144,23 @@ def stands(connection: sqlite3.Connection, condition: str = "", values: tuple[ob
         condition: SQL that follows `QUERY`, this package's own.
     """
     return list(map(Stand._make, connection.execute(QUERY + condition, values)))
+
+
+def stands_for(connection: sqlite3.Connection, now: str, day: str) -> tuple[list[Stand], int]:
+    """The passages that a day's practice may be made of.
+
+    Args:
+        now: This instant, as the log writes it.
+        day: The day of practice.
+
+    Returns:
+        The passages, and how many more reviews are due.
+    """
+    values = {"now": now, "day": day, "most": MOST}
+    found = [list(map(Stand._make, connection.execute(query, values))) for query in _FOR_A_DAY]
+    due = 0
+    if len(found[1]) == MOST:
+        count = "SELECT count(*) FROM passages s JOIN pieces p ON p.mark = s.piece WHERE s.current"
+        query = f"{count} AND s.open AND s.learned AND s.due <= :day {_UNDATED}"
+        due = int(connection.execute(query, {"now": now, "day": day}).fetchone()[0])
+    return [stand for some in found for stand in some], max(due - MOST, 0)

@@ -116,7 +116,10 @@ class Store:
 
     def _put_back(self, connection: sqlite3.Connection, months: int | None) -> int:
         """Take in takes whose files lie in the folder and that the log lacks: a coach was killed between the two."""
-        since = "" if months is None else min(newest_months(self.takes, months), default="")
+        folders = newest_months(self.takes, months)
+        if not folders:
+            return 0
+        since = "" if months is None else folders[0]
         found = connection.execute("SELECT midi FROM takes WHERE at >= ?", (since,))
         entries = tuple(unrecorded(self.takes, frozenset(name for (name,) in found), months))
         return take_in(connection, entries, {}) if entries else 0
