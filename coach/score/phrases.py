@@ -2,54 +2,90 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from coach.score.piece import Note, Phrase, Piece, Quarters
+from coach.score.lines import Line, clean_breaks, find_lines
+from coach.score.piece import Phrase, Piece, Quarters, chords_of
+from coach.score.words import singing_voice
 
 FOUR_BARS = 4
 """Bars to a phrase where the page gives no sign (common practice, no source)."""
 
 NEAREST = Fraction(2)
-"""How far a boundary may move to a place where no note sounds on, in quarter notes."""
+"""How far a boundary between four-bar phrases may move to a clean break, in quarter notes."""
 
-SUPPORT = Fraction(1)
-"""How far apart fermatas of different voices may end and still mean one place, in quarter notes."""
+PLAIN = 1.0
+"""From this on, as a logarithm of odds, the signs at a boundary are plain; below it the boundary is a guess."""
+
+COMFORTABLE = 12
+"""Chords that a pianist likes to drill at once; a longer phrase can be halved (common practice, no source)."""
+
+LEAST = 3
+"""Fewest chords of each half of a phrase."""
+
+SAID = {
+    "fermata": "fermata",
+    "breath": "breath mark",
+    "double bar": "double bar",
+    "punctuation": "end of a line of text",
+    "capital letter": "end of a line of text",
+    "rest in all voices": "rest",
+    "rest in the melody": "rest in the melody",
+    "long note": "long note",
+    "longer than the next": "long note",
+    "rhythm of the beginning": "the rhythm begins again",
+    "place in the bar": "grouping of the bars",
+}
+"""What a boundary rests on, in the player's words."""
 
 
-def find_phrases(piece: Piece) -> tuple[Phrase, ...]:
+def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phrase, ...]:
     """Cut a piece into phrases; no note sounds across a boundary.
 
-    Phrases end at fermatas. A piece without fermatas falls into four-bar phrases, its pickup respected, which is said
-    to be a guess.
+    The player's own cuts come first. Else all signs are weighed together: fermatas, breath marks, words, rests, long
+    notes, double bars, rhythm and bars. A piece that gives none falls into four-bar phrases, its pickup respected,
+    which is said to be a guess.
+
+    Args:
+        piece: The piece.
+        metre: Syllables of each line, where the player gives a poetic metre.
     """
-    clean = clean_breaks(piece.notes)
-    ends = _fermata_ends(piece, clean)
-    if ends:
-        return cut(piece, dict.fromkeys(ends, "fermata"))
-    return cut(piece, dict.fromkeys(_four_bar_ends(piece, clean), "four bars (a guess)"))
+    if not piece.notes:
+        return ()
+    if metre is None and piece.cuts is not None:
+        return cut(piece, dict(piece.cuts))
+    lines = find_lines(piece, metre)
+    if metre is not None:
+        return cut(piece, {line.onset: f"line of {line.syllables} syllables" for line in lines})
+    marked = any(note.fermata or note.breath for note in piece.notes) or singing_voice(piece) is not None
+    certain = [line for line in lines if line.place.score >= PLAIN]
+    if not lines or not (marked or sings(piece) or 2 * len(certain) >= len(lines)):
+        return cut(piece, dict.fromkeys(_four_bar_ends(piece), "four bars (a guess)"))
+    return cut(piece, {line.onset: _reason(line) for line in lines})
 
 
-def clean_breaks(notes: Iterable[Note]) -> tuple[Quarters, ...]:
-    """Onsets at which no earlier note sounds on: the only places where one phrase can follow another."""
-    breaks: list[Quarters] = []
-    latest: Quarters | None = None
-    for note in sorted(notes, key=lambda note: note.onset):
-        if latest is not None and note.onset >= latest and (not breaks or breaks[-1] != note.onset):
-            breaks.append(note.onset)
-        latest = note.end if latest is None else max(latest, note.end)
-    return tuple(breaks)
+def sings(piece: Piece) -> bool:
+    """Whether a piece without words is written as if for singers: a melody alone, or one that is mostly in chords.
+
+    In other keyboard music the highest voice is often figuration, and says little of phrases.
+    """
+    struck = Counter(note.onset for note in piece.notes)
+    upper = {note.onset for note in piece.notes if note.voice == piece.voices[0]}
+    chords = sum(struck[onset] >= min(3, len(piece.voices)) for onset in upper)
+    return 2 * chords >= len(upper)
 
 
-def cut(piece: Piece, ends: dict[Quarters, str]) -> tuple[Phrase, ...]:
+def cut(piece: Piece, ends: Mapping[Quarters, str]) -> tuple[Phrase, ...]:
     """Phrases between boundaries.
 
     Args:
         piece: The piece.
         ends: For every boundary inside the piece the onset of the phrase after it, and what it rests on.
     """
-    places = sorted(ends)
+    first = min(note.onset for note in piece.notes)
+    places = sorted(place for place in ends if first < place < piece.end)
     starts = [Fraction(0), *places]
     until = [*places, piece.end]
     reasons = [*(ends[place] for place in places), "end of the piece"]
@@ -59,51 +95,49 @@ def cut(piece: Piece, ends: dict[Quarters, str]) -> tuple[Phrase, ...]:
     )
 
 
-def nearest_break(place: Quarters, clean: Sequence[Quarters], within: Quarters = NEAREST) -> Quarters | None:
-    """The clean break nearest to a place, the later one of two; None where none is near enough."""
-    after = bisect_left(clean, place)
-    near = [found for found in clean[max(after - 1, 0) : after + 1] if abs(found - place) <= within]
-    return min(near, key=lambda found: (abs(found - place), -found), default=None)
+def halfway(piece: Piece, phrase: Phrase) -> Quarters | None:
+    """Where a long phrase can be halved: the clean break nearest to its middle, at a beat if there is one.
 
-
-def _fermata_ends(piece: Piece, clean: Sequence[Quarters]) -> list[Quarters]:
-    """Clean breaks that fermatas ask for, the end of the piece left out.
-
-    A fermata counts when the other voices support it: at least half of the voices that sound have a fermata there, or
-    come to rest with it.
+    None for a phrase that is short enough, or that no clean break divides.
     """
-    marked = {note.end: note.onset for note in piece.notes if note.fermata}
-    ends: list[Quarters] = []
-    for place, struck in sorted(marked.items()):
-        found = nearest_break(place, [*clean, piece.end])
-        if (
-            found is not None
-            and struck < found < piece.end
-            and _supported(piece.notes, place, found)
-            and found not in ends
-        ):
-            ends.append(found)
-    return ends
+    chords = chords_of(piece, phrase)
+    if len(chords) <= COMFORTABLE:
+        return None
+    clean = set(clean_breaks(piece))
+    middle = (phrase.onset + phrase.end) / 2
+    found = [chord.onset for chord in chords[LEAST : 1 - LEAST] if chord.onset in clean]
+
+    def awkward(onset: Quarters) -> tuple[float, Quarters]:
+        off_beat = 0.0 if piece.bar_at(onset).beat(onset).is_integer() else 1.0
+        return abs(float(onset - middle)) + off_beat, onset
+
+    return min(found, key=awkward, default=None)
 
 
-def _supported(notes: Sequence[Note], place: Quarters, found: Quarters) -> bool:
-    around = [note for note in notes if note.onset < place and note.end > place - SUPPORT]
-    if not around:
-        return False
-    voices = {note.voice for note in around}
-    agreeing = {note.voice for note in around if note.fermata or note.end == found or note.end == place}
-    return 2 * len(agreeing) >= len(voices)
+def _reason(line: Line) -> str:
+    """What a boundary rests on: its weightiest signs, at most two; a boundary that rests on little is a guess."""
+    weighed = {name: value for name, value in line.place.weighed.items() if name in SAID and value > 0}
+    said: dict[str, float] = {}
+    for name, value in weighed.items():
+        said[SAID[name]] = said.get(SAID[name], 0.0) + value
+    best = sorted(said, key=lambda text: -said[text])
+    told = [text for text in best if said[text] >= max(1.0, said[best[0]] / 4)][:2] or best[:1]
+    reason = ", ".join(told) or "even lengths"
+    return reason if line.place.score >= PLAIN else f"{reason} (a guess)"
 
 
-def _four_bar_ends(piece: Piece, clean: Sequence[Quarters]) -> list[Quarters]:
+def _four_bar_ends(piece: Piece) -> list[Quarters]:
     """Every fourth bar line, moved back by the length of the pickup, to the clean break nearest to it."""
-    bars = [bar for bar in piece.bars if bar.number != 0]
+    clean = clean_breaks(piece)
+    bars = [bar for bar in piece.bars if bar.number != 0 and not bar.before]
     pickup = sum((bar.duration for bar in piece.bars if bar.number == 0), Fraction(0))
     last = max((note.onset for note in piece.notes), default=Fraction(0))
     ends: list[Quarters] = []
     for bar in bars[FOUR_BARS::FOUR_BARS]:
-        found = nearest_break(bar.onset - pickup, clean)
-        # A last phrase of less than a bar is the end of the one before it.
-        if found is not None and found not in ends and last - found >= bar.full / 2:
+        wanted = bar.onset - pickup
+        found = min(clean, key=lambda place: (abs(place - wanted), -place), default=None)
+        # A last phrase of less than half a bar is the end of the one before it.
+        near = found is not None and abs(found - wanted) <= NEAREST and last - found >= bar.full / 2
+        if found is not None and near and found not in ends:
             ends.append(found)
     return ends

@@ -112,6 +112,8 @@ class Piece:
         minor: Whether the key at the start is minor.
         quarter_bpm: Tempo at the start in quarter notes a minute, or None where none is printed.
         remarks: Sentences to tell the player: what was left out, guessed or mended.
+        cuts: The player's own phrase boundaries, each the onset of the phrase after it and what it rests on; None
+            where the player has made none.
     """
 
     title: str
@@ -124,6 +126,7 @@ class Piece:
     minor: bool = False
     quarter_bpm: float | None = None
     remarks: tuple[str, ...] = ()
+    cuts: tuple[tuple[Quarters, str], ...] | None = None
 
     @property
     def end(self) -> Quarters:
@@ -156,6 +159,7 @@ class Piece:
             "minor": self.minor,
             "quarter_bpm": self.quarter_bpm,
             "remarks": list(self.remarks),
+            "cuts": None if self.cuts is None else [[str(onset), why] for onset, why in self.cuts],
             "bars": [
                 [b.number, str(b.onset), str(b.duration), b.metre, int(b.double), str(b.before)] for b in self.bars
             ],
@@ -216,6 +220,7 @@ class Piece:
             minor=form["minor"],
             quarter_bpm=form["quarter_bpm"],
             remarks=tuple(form["remarks"]),
+            cuts=None if form["cuts"] is None else tuple((Fraction(onset), why) for onset, why in form["cuts"]),
         )
 
 

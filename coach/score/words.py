@@ -1,0 +1,108 @@
+"""What the words under the notes say: syllables, words, line ends, and the poetic metre they scan in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.errors import CoachError
+from coach.score.piece import Note, Piece
+
+STOPS = {".": 1.0, "!": 1.0, "?": 1.0, ";": 0.9, ":": 0.9, ",": 0.55, "—": 0.6, "–": 0.6}
+"""How strongly a sign after a word speaks for the end of a line; 1 is the end of a sentence."""
+
+NAMED_METRES: dict[str, tuple[int, ...]] = {
+    "CM": (8, 6, 8, 6),
+    "LM": (8, 8, 8, 8),
+    "SM": (6, 6, 8, 6),
+}
+"""Common, long and short metre, as hymnals' metrical indexes abbreviate them (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Syllable:
+    """A note of the singing voice and what stands under it.
+
+    Attributes:
+        note: The note.
+        texts: Syllable a stanza, "" where the note carries on the syllable before it or has no words.
+    """
+
+    note: Note
+    texts: tuple[str, ...]
+
+    @property
+    def sung(self) -> bool:
+        """Whether a syllable begins here."""
+        return any(self.texts)
+
+
+def singing_voice(piece: Piece) -> str | None:
+    """The voice with most words, the upper one of two; None where nobody has words."""
+    counts = {voice: sum(any(note.words) for note in piece.notes if note.voice == voice) for voice in piece.voices}
+    best = max(piece.voices, key=lambda voice: counts[voice], default=None)
+    return best if best is not None and counts[best] else None
+
+
+def melody(piece: Piece) -> tuple[Syllable, ...]:
+    """The voice that the phrases follow: the one with the words, else the highest; one note at a time."""
+    voice = singing_voice(piece) or piece.voices[0]
+    top: dict[object, Note] = {}
+    for note in piece.notes:
+        if note.voice == voice and (note.onset not in top or note.midi > top[note.onset].midi):
+            top[note.onset] = note
+    return tuple(Syllable(note, note.words) for note in top.values())
+
+
+def after_word(syllables: Sequence[Syllable], place: int, stanza: int) -> str | None:
+    """The syllable that sounds before a note, where it ends its word; "" inside a word, None without words."""
+    for earlier in reversed(syllables[:place]):
+        text = earlier.texts[stanza] if stanza < len(earlier.texts) else ""
+        if text:
+            return "" if text.endswith("-") and not re.search(r"[^\w-]-$", text) else text
+    return None
+
+
+def stop_after(text: str) -> float:
+    """How strongly the signs after a word speak for a line end, 0 to 1."""
+    signs = re.sub(r"[\"'”’»)\]*]+$", "", text.strip())
+    if signs.endswith("--"):
+        return STOPS["—"]
+    return STOPS.get(signs[-1:], 0.0)
+
+
+def begins_with_capital(text: str) -> bool:
+    """Whether a word begins with a capital letter, quotation marks and brackets aside."""
+    letters = re.sub(r"^[^\w]+", "", text)
+    return letters[:1].isupper()
+
+
+def stanzas(syllables: Sequence[Syllable]) -> int:
+    """How many stanzas stand under the notes."""
+    return max((len(syllable.texts) for syllable in syllables), default=0)
+
+
+def metre_lines(text: str) -> tuple[int, ...]:
+    """Syllables a line of a poetic metre: "8.7.8.7", "87 87 D", "C.M.D.", "11.10.11.10 with refrain".
+
+    Raises:
+        CoachError: no metre can be made of it.
+    """
+    bare = re.sub(r"WITH|REFRAIN|AND|ALLELUIAS?|[\s.,:/+()-]", " ", text.upper()).split()
+    doubled = bool(bare) and bare[-1].endswith("D")
+    joined = re.sub(r"D(OUBLED?)?$", "", "".join(bare)) if doubled else "".join(bare)
+    lines = NAMED_METRES.get(joined)
+    if lines is None:
+        tokens = " ".join(bare).removesuffix("D").split() if doubled else bare
+        if not tokens or any(not token.isdigit() for token in tokens):
+            raise CoachError(
+                f'cannot make a metre of "{text}": write the syllables of each line, as in 8.7.8.7, or C.M.'
+            )
+        # "87 87" and "1110" stand for several lines: no line has more syllables than about twenty.
+        split = [re.findall(r"1\d|\d", token) if int(token) > 20 else [token] for token in tokens]
+        lines = tuple(int(number) for numbers in split for number in numbers)
+    lines *= 2 if doubled else 1
+    if len(lines) > 40 or any(not number for number in lines):
+        raise CoachError(f'cannot make a metre of "{text}": a stanza has at most 40 lines of 1 to 20 syllables')
+    return lines
