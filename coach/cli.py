@@ -12,6 +12,7 @@ from coach.errors import CoachError
 COMMANDS = {
     "plan": "plan hands and fingers, and say why",
     "drill": "practise one phrase at the keyboard",
+    "check": "hear a recorded take: notes, lifts, holds, tempo, and a verdict",
     "ports": "list MIDI inputs and outputs",
     "log": "the practice record: print it, take it along, take another one in",
 }

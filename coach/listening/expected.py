@@ -118,9 +118,10 @@ class Expected:
         """The notes struck or held in a chord."""
         return tuple(self.notes[number] for number in (*self.chords[chord].struck, *self.chords[chord].held))
 
-    def phrase(self, number: int) -> tuple[ExpectedChord, ...]:
-        """The chords of one phrase."""
-        return tuple(chord for chord in self.chords if chord.phrase == number)
+    def range_of(self, phrase: int) -> range:
+        """Numbers of the chords of one phrase."""
+        numbers = [chord.number for chord in self.chords if chord.phrase == phrase]
+        return range(numbers[0], numbers[-1] + 1) if numbers else range(0)
 
 
 def expect(phrases: Sequence[PhrasePlan], hand: Hand = "both") -> Expected:

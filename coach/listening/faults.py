@@ -140,7 +140,10 @@ def _notes(findings: Findings) -> Iterator[Fault]:
 def _extra(findings: Findings) -> Iterator[Fault]:
     expected, match = findings.expected, findings.match
     before: int | None = None
+    meant = set(findings.meant.values())
     for chord, press in findings.extra:
+        if press in meant:
+            continue
         key = match.strokes[press].key
         where = place(expected, chord)
         sounding = {expected.notes[n].midi: expected.notes[n] for n in expected.chords[chord].held}
@@ -202,7 +205,8 @@ def _lifts(findings: Findings) -> Iterator[Fault]:
         if lift.next is None or lift.gap is None or lift.seen is None:
             continue
         left = expected.chords[lift.chord].leaving[lift.hand].place
-        where, following = f"chord {left}", place(expected, lift.next)
+        same = expected.chords[lift.chord].phrase == expected.chords[lift.next].phrase
+        where, following = f"chord {left}", place(expected, lift.next) if same else "the next phrase"
         if lift.planned and not lift.seen:
             text = f"{where}: the {lift.hand} hand stayed on the keys; lift it before {following} as planned"
             yield _fault("lift", lift.hand, lift.chord, text)

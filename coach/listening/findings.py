@@ -95,9 +95,9 @@ def find(match: Match, metronome: Metronome | None = None, chords: range | None 
         holds=holds(match, within),
         smears=smears(match, within),
         together=together(match, within),
-        fingers=tuple(one for one in ruled_out(match) if match.expected.notes[one.note].chord in within),
+        fingers=ruled_out(match, within),
         pace=pace(match, metronome, within),
-        pedal=_pedal(match, reached),
+        pedal=pedal(match, within),
     )
 
 
@@ -163,13 +163,13 @@ def _unlike(distance: int) -> int:
     return 2 if distance % 12 == 0 else 3
 
 
-def _pedal(match: Match, reached: list[int]) -> Pedal:
-    if not reached:
+def pedal(match: Match, within: range) -> Pedal:
+    """What the pedal did from the first of some chords until the player went on from the last of them."""
+    times = [visit.seconds for chord in within if (visit := match.last_visits.get(chord)) is not None]
+    if not times:
         return Pedal(0, 0.0)
-    start = min(match.last_visits[chord].seconds for chord in reached)
-    end = max(match.last_visits[chord].seconds for chord in reached)
-    after = [visit.seconds for visit in match.visits if visit.seconds > end]
-    end = min(after, default=match.end)
+    start, last = min(times), max(times)
+    end = min((visit.seconds for visit in match.visits if visit.seconds > last), default=match.end)
     presses, down_for, down_since, down = 0, 0.0, start, False
     for seconds, value in match.pedal:
         now = min(max(seconds, start), end)

@@ -30,11 +30,18 @@ class RuledOut:
     overlap: float
 
 
-def ruled_out(match: Match) -> tuple[RuledOut, ...]:
-    """Every planned finger that the overlaps contradict, by chord."""
+def ruled_out(match: Match, within: range | None = None) -> tuple[RuledOut, ...]:
+    """Every planned finger that the overlaps contradict, by chord.
+
+    Args:
+        match: The take as matched.
+        within: Only notes struck in the chords of these numbers.
+    """
+    numbers = range(len(match.expected.chords)) if within is None else within
     holding: dict[tuple[str, int], list[tuple[ExpectedNote, float]]] = {}
     found = []
-    order = sorted((match.strokes[press].press, note) for note, press in match.played.items())
+    notes = (note.number for chord in numbers for note in match.expected.struck(chord))
+    order = sorted((match.strokes[match.played[note]].press, note) for note in notes if note in match.played)
     for seconds, number in order:
         note = match.expected.notes[number]
         if note.hand is None or note.finger is None:

@@ -49,6 +49,11 @@ class Match:
         return {press: note for visit in self.visits for note, press in visit.played}
 
     @cached_property
+    def visit_of(self) -> Mapping[int, Visit]:
+        """For each press that is a note of the plan, the striking of the chord that it belongs to."""
+        return {press: visit for visit in self.visits for _, press in visit.played}
+
+    @cached_property
     def extra(self) -> tuple[int, ...]:
         """Presses that are no note of the plan."""
         return tuple(stroke.index for stroke in self.strokes if stroke.index not in self.note_of)

@@ -5,8 +5,12 @@ from __future__ import annotations
 from statistics import median
 from typing import Any
 
-from coach.listening.findings import Findings
-from coach.listening.wording import listed, milliseconds, voice
+from coach.listening.expected import Expected
+from coach.listening.findings import Findings, Pedal
+from coach.listening.fingers import RuledOut
+from coach.listening.matching import Match
+from coach.listening.pace import Pace
+from coach.listening.wording import listed, milliseconds, place, voice
 
 
 def as_json(findings: Findings) -> dict[str, Any]:
@@ -30,8 +34,8 @@ def as_json(findings: Findings) -> dict[str, Any]:
             for smear in findings.smears
         ],
         "chords": _chords(findings),
-        "tempo": _tempo(findings),
-        "pedal": {"presses": findings.pedal.presses, "down_share": round(findings.pedal.share, 3)},
+        "tempo": tempo_json(findings.pace, findings.expected),
+        "pedal": pedal_json(findings.pedal),
         "fingers": _fingers(findings),
         "jumps": [
             {"from_onset": findings.expected.chords[left].onset, "to_onset": findings.expected.chords[came].onset}
@@ -42,11 +46,6 @@ def as_json(findings: Findings) -> dict[str, Any]:
 
 def _notes(findings: Findings) -> list[dict[str, Any]]:
     match = findings.match
-    middles = {
-        chord: median(match.strokes[press].press for _, press in match.last_visits[chord].played)
-        for chord in findings.chords
-        if chord in match.last_visits
-    }
     presses: dict[int, list[int]] = {}
     for visit in match.visits:
         for number, struck in visit.played:
@@ -54,14 +53,13 @@ def _notes(findings: Findings) -> list[dict[str, Any]]:
     rows = []
     for note in findings.notes:
         press = _press(findings, note.number)
-        late = match.strokes[press].press - middles[note.chord] if press is not None and note.chord in middles else None
         row: dict[str, Any] = {
             "onset": note.onset,
             "midi": note.midi,
             "voice": note.voice,
             "hand": note.hand,
             "played": press,
-            "late_ms": milliseconds(late) if late is not None else None,
+            "late_ms": milliseconds(lateness(match, press)) if press is not None else None,
         }
         if note.number in findings.meant:
             row["wrong"] = findings.meant[note.number]
@@ -69,6 +67,12 @@ def _notes(findings: Findings) -> list[dict[str, Any]]:
             row["again"] = presses[note.number][:-1]
         rows.append(row)
     return rows
+
+
+def lateness(match: Match, press: int) -> float:
+    """Seconds that a press came after the middle of its chord, negative when before."""
+    times = [match.strokes[other].press for _, other in match.visit_of[press].played]
+    return match.strokes[press].press - median(times)
 
 
 def _press(findings: Findings, number: int) -> int | None:
@@ -124,13 +128,13 @@ def _chords(findings: Findings) -> list[dict[str, Any]]:
     ]
 
 
-def _tempo(findings: Findings) -> dict[str, Any]:
-    pace = findings.pace
+def tempo_json(pace: Pace, expected: Expected) -> dict[str, Any]:
+    """Tempo and steadiness."""
     form: dict[str, Any] = {
         "quarter_bpm": pace.quarter_bpm,
         "unevenness": round(pace.unevenness, 4) if pace.unevenness is not None else None,
         "hesitations": [
-            {"onset": findings.expected.chords[wait.chord].onset, "waited_ms": milliseconds(wait.waited)}
+            {"onset": expected.chords[wait.chord].onset, "waited_ms": milliseconds(wait.waited)}
             for wait in pace.hesitations
         ],
     }
@@ -143,15 +147,29 @@ def _tempo(findings: Findings) -> dict[str, Any]:
     return form
 
 
+def pedal_json(pedal: Pedal) -> dict[str, Any]:
+    """What the pedal did."""
+    return {"presses": pedal.presses, "down_share": round(pedal.share, 3)}
+
+
 def _fingers(findings: Findings) -> list[dict[str, Any]]:
     notes = findings.expected.notes
-    rows = []
-    for one in findings.fingers:
-        note, before = notes[one.note], notes[one.before]
-        voices = listed(sorted({voice(before), voice(note)}, key=[voice(before), voice(note)].index))
-        said = (
-            f"you joined {before.pitch} to {note.pitch} in {voices}: "
-            f"the planned {before.finger}-{note.finger} cannot do that"
-        )
-        rows.append({"onset": note.onset, "voice": note.voice, "finger": note.finger, "contradicted_by": said})
-    return rows
+    return [
+        {
+            "onset": notes[one.note].onset,
+            "voice": notes[one.note].voice,
+            "finger": notes[one.note].finger,
+            "contradicted_by": finger_sentence(findings, one),
+        }
+        for one in findings.fingers
+    ]
+
+
+def finger_sentence(findings: Findings, one: RuledOut) -> str:
+    """Why a planned finger cannot have been used."""
+    note, before = findings.expected.notes[one.note], findings.expected.notes[one.before]
+    voices = listed(sorted({voice(before), voice(note)}, key=[voice(before), voice(note)].index))
+    return (
+        f"{place(findings.expected, note.chord)}: you joined {before.pitch} to {note.pitch} in {voices}: "
+        f"the planned {before.finger}-{note.finger} cannot do that"
+    )

@@ -1,0 +1,42 @@
+"""coach check: what a recorded take did, heard as the drill would have heard it."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
+    parser.add_argument("take", metavar="TAKE.mid", help="a standard MIDI file of the playing")
+    parser.add_argument("--phrase", type=int, metavar="N", help="judge it as this phrase, counted from 1")
+    parser.add_argument("--hand", choices=("right", "left", "both"), default="both", help="which hand played")
+    parser.add_argument("--hands", choices=("planned", "as-written"), default="planned", help="who takes which note")
+    parser.add_argument("--json", action="store_true", help="print everything that was heard as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Hear the take and print the judgement."""
+    from coach.errors import CoachError
+    from coach.fingering.search import Options
+    from coach.listening.hearing import hear
+    from coach.listening.take import read_take
+    from coach.practice.music import open_music
+    from coach.settings import load
+
+    take = read_take(arguments.take)
+    music = open_music(arguments.piece, load().hands, Options(hands=arguments.hands))
+    if arguments.phrase is not None:
+        music.phrase_passage(arguments.phrase)
+    hearing = hear(music.plan.phrases, take, arguments.hand, only=arguments.phrase)
+    if not hearing.heard:
+        raise CoachError(f'"{arguments.take}" holds no phrase of "{music.piece.title}" that could be recognised')
+    if arguments.json:
+        import json
+
+        print(json.dumps(hearing.to_json(), ensure_ascii=False))
+        return 0
+    from coach.listening.report_text import report
+
+    print(report(hearing))
+    return 0

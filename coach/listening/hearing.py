@@ -1,0 +1,116 @@
+"""A whole take heard against a plan: the phrases that were played are found and judged one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from coach.fingering.plan import PhrasePlan
+from coach.listening.events import Metronome
+from coach.listening.expected import Hand, expect
+from coach.listening.findings import pedal
+from coach.listening.matching import Match, match_take
+from coach.listening.pace import pace
+from coach.listening.report import pedal_json, tempo_json
+from coach.listening.take import Take
+from coach.listening.verdict import Verdict, Word, judge
+
+PLAYED = 0.25
+"""Share of a phrase's chords that must have been struck for the phrase to count as played: a player who goes on into
+the next phrase to round off has not played that one (common practice, no source)."""
+
+WORST_FIRST: tuple[Word, ...] = ("weak", "shaky", "solid")
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One phrase of a take.
+
+    Attributes:
+        phrase: Its plan.
+        verdict: The judgement.
+    """
+
+    phrase: PhrasePlan
+    verdict: Verdict
+
+
+@dataclass(frozen=True)
+class Hearing:
+    """A take heard against a plan.
+
+    Attributes:
+        match: The take as matched, against all the phrases it could have been.
+        metronome: The clock it was played with, or None.
+        heard: The phrases that were played, in their order in the piece.
+        not_played: The phrases that were not.
+    """
+
+    match: Match
+    metronome: Metronome | None
+    heard: tuple[Heard, ...]
+    not_played: tuple[PhrasePlan, ...]
+
+    @property
+    def word(self) -> Word:
+        """The worst of the phrases' words; "weak" where nothing was recognised."""
+        words = {heard.verdict.word for heard in self.heard}
+        return next((word for word in WORST_FIRST if word in words), "weak")
+
+    def to_json(self) -> dict[str, Any]:
+        """What `coach check --json` prints.
+
+        The lists of a take of several phrases are those of the phrases one after the other; `phrases` has each by
+        itself.
+        """
+        single = [
+            {
+                "number": heard.phrase.number,
+                "bars": list(heard.phrase.bars),
+                **heard.verdict.to_json(),
+            }
+            for heard in self.heard
+        ]
+        whole: dict[str, Any] = {"verdict": self.word}
+        for field in ("remarks", "notes", "extra", "lifts", "holds", "smears", "chords", "fingers", "jumps"):
+            whole[field] = [entry for form in single for entry in form[field]]
+        chords = [number for heard in self.heard for number in heard.verdict.findings.chords]
+        within = range(min(chords), max(chords) + 1) if chords else range(0)
+        whole["tempo"] = tempo_json(pace(self.match, self.metronome, within), self.match.expected)
+        whole["pedal"] = pedal_json(pedal(self.match, within))
+        whole["phrases"] = single
+        return whole
+
+
+def hear(
+    phrases: Sequence[PhrasePlan], take: Take, hand: Hand = "both", *, only: int | None = None, timed: bool = True
+) -> Hearing:
+    """Judge a take.
+
+    Args:
+        phrases: The phrases of the piece; one alone is judged whatever was played.
+        take: The take.
+        hand: Which hand played.
+        only: Number of the one phrase to judge. It is looked for in a take of several; a take in which no other one
+            is found is heard as this phrase.
+        timed: Whether waiting and unevenness count.
+    """
+    match = match_take(expect(phrases, hand), take.events)
+    played = [phrase for phrase in phrases if len(phrases) == 1 or _played(match, phrase)]
+    wanted = [phrase for phrase in phrases if only in (None, phrase.number)]
+    if only is not None and len(phrases) > 1 and (wanted[0] not in played or played == wanted):
+        return hear(wanted, take, hand, timed=timed)
+    heard = tuple(
+        Heard(phrase, judge(match, take.metronome, timed=timed, chords=match.expected.range_of(phrase.number)))
+        for phrase in played
+        if phrase in wanted
+    )
+    silent = tuple(phrase for phrase in wanted if phrase not in played)
+    return Hearing(match, take.metronome, heard, silent)
+
+
+def _played(match: Match, phrase: PhrasePlan) -> bool:
+    chords = match.expected.range_of(phrase.number)
+    struck = sum(chord in match.last_visits for chord in chords)
+    return len(chords) > 0 and struck >= PLAYED * len(chords)

@@ -1,0 +1,107 @@
+"""What was heard, in words for the player."""
+
+from __future__ import annotations
+
+import textwrap
+
+from coach.listening.events import Metronome
+from coach.listening.findings import Findings
+from coach.listening.hearing import Heard, Hearing
+from coach.listening.report import finger_sentence
+from coach.listening.wording import milliseconds
+
+WIDTH = 80
+
+
+def report(hearing: Hearing) -> str:
+    """A readable account of a take, phrase by phrase."""
+    parts = [_phrase(heard) for heard in hearing.heard]
+    if hearing.not_played:
+        numbers = [phrase.number for phrase in hearing.not_played]
+        parts.append(f"Not played: {_numbers(numbers)}.")
+    return "\n\n".join(parts)
+
+
+def _phrase(heard: Heard) -> str:
+    findings = heard.verdict.findings
+    first, last = heard.phrase.bars
+    bars = f"bar {first}" if first == last else f"bars {first} to {last}"
+    lines = [f"Phrase {heard.phrase.number}, {bars}: {heard.verdict.word}"]
+    lines += [_wrapped(remark, "  - ", "    ") for remark in heard.verdict.remarks]
+    measured = [_notes(findings), _touch(findings), _time(findings), _pedal(findings)]
+    lines += [_wrapped(line, "  ", "    ") for line in measured if line]
+    lines += [_wrapped(finger_sentence(findings, one), "  ", "    ") for one in findings.fingers]
+    return "\n".join(lines)
+
+
+def _notes(findings: Findings) -> str:
+    wanted = [note for note in findings.notes if not note.optional]
+    silent = {note.number for note in findings.absent}
+    silent |= {note.number for chord in findings.not_reached for note in findings.expected.struck(chord)}
+    played = sum(note.number not in silent for note in wanted)
+    text = f"Notes: {played} of {len(wanted)}"
+    if findings.extra:
+        text += f", {len(findings.extra)} more that do not belong"
+    if findings.jumps:
+        times = len(findings.jumps)
+        text += f"; you went back or ahead {'once' if times == 1 else f'{times} times'}"
+    return text + "."
+
+
+def _touch(findings: Findings) -> str:
+    said = []
+    planned = [lift for lift in findings.lifts if lift.planned and lift.seen is not None and lift.next is not None]
+    joins = [lift for lift in findings.lifts if lift.joined is not None]
+    if planned:
+        said.append(f"Lifts: {sum(bool(lift.seen) for lift in planned)} of {len(planned)} as planned")
+    if joins:
+        said.append(f"joins: {sum(bool(lift.joined) for lift in joins)} of {len(joins)} connected")
+    if findings.holds:
+        said.append(f"holds: {sum(hold.kept for hold in findings.holds)} of {len(findings.holds)} kept")
+    spreads = sorted(one.spread for one in findings.together if one.first is not None and not one.rolled)
+    if spreads:
+        said.append(f"chords: struck within {milliseconds(spreads[len(spreads) // 2])} ms, as a rule")
+    text = "; ".join(said)
+    return f"{text[0].upper()}{text[1:]}." if text else ""
+
+
+def _time(findings: Findings) -> str:
+    pace = findings.pace
+    if pace.quarter_bpm is None:
+        return ""
+    text = f"Tempo: {pace.quarter_bpm:.0f} quarter notes a minute"
+    if pace.unevenness is not None:
+        text += f", steps even to {pace.unevenness:.0%}"
+    if pace.clicks is not None:
+        text += f"; {_clicks(pace.clicks.mean, Metronome(pace.clicks.quarter_bpm, 0.0))}"
+    return text + "."
+
+
+def _clicks(mean: float, metronome: Metronome) -> str:
+    when = "after" if mean > 0 else "before"
+    return f"the metronome went at {metronome.quarter_bpm:.0f}, you came {milliseconds(abs(mean))} ms {when} it"
+
+
+def _pedal(findings: Findings) -> str:
+    pedal = findings.pedal
+    if not pedal.presses and not pedal.share:
+        return ""
+    covered = sum(lift.pedal for lift in findings.lifts)
+    text = f"Pedal: down {pedal.share:.0%} of the time"
+    return f"{text}, through {covered} of the gaps between chords." if covered else f"{text}."
+
+
+def _numbers(numbers: list[int]) -> str:
+    """Phrase numbers in words: "phrases 1, 3 to 5"."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    words = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return ("phrase " if len(numbers) == 1 else "phrases ") + ", ".join(words)
+
+
+def _wrapped(text: str, first: str, further: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=further, break_on_hyphens=False)
