@@ -20,6 +20,9 @@ PLAYED = 0.25
 """Share of a phrase's chords that must have been struck for the phrase to count as played: a player who goes on into
 the next phrase to round off has not played that one (common practice, no source)."""
 
+AS_WELL = 0.8
+"""Share of the presses that the other phrases explain which one phrase must explain to be the one that was played."""
+
 WORST_FIRST: tuple[Word, ...] = ("weak", "shaky", "solid")
 
 
@@ -100,7 +103,10 @@ def hear(
     played = [phrase for phrase in phrases if len(phrases) == 1 or _played(match, phrase)]
     wanted = [phrase for phrase in phrases if only in (None, phrase.number)]
     if only is not None and len(phrases) > 1 and (wanted[0] not in played or played == wanted):
-        return hear(wanted, take, hand, timed=timed)
+        alone = hear(wanted, take, hand, timed=timed)
+        # Another phrase may be the same music; one that explains the take much worse was not played.
+        if len(alone.match.note_of) >= AS_WELL * len(match.note_of):
+            return alone
     heard = tuple(
         Heard(phrase, judge(match, take.metronome, timed=timed, chords=match.expected.range_of(phrase.number)))
         for phrase in played

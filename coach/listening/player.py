@@ -131,7 +131,10 @@ class Performance:
 
 @dataclass(slots=True)
 class _Key:
-    """One key on its way down and up."""
+    """One key on its way down and up.
+
+    `note` is the note it was struck for, `sounds` the one it keeps sounding, which a bounced key does too.
+    """
 
     key: int
     press: float
@@ -139,6 +142,11 @@ class _Key:
     stop: int
     note: int | None
     fault: str = ""
+    sounds: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.sounds is None:
+            self.sounds = self.note
 
 
 def perform(
@@ -218,7 +226,7 @@ class _Pianist:
         if number is not None and self._happens(mistakes.double):
             again = press + min(self._random.uniform(0.08, 0.12), 0.4 * (release - press))
             self._keys.append(_Key(key, press, (press + again) / 2, place, number))
-            self._keys.append(_Key(key, again, release, place, None))
+            self._keys.append(_Key(key, again, release, place, None, fault, number))
         else:
             self._keys.append(_Key(key, press, release, place, number, fault if number is not None else ""))
         if self._happens(mistakes.extra):
@@ -350,16 +358,17 @@ class _Pianist:
         return (event for _, _, event in happened)
 
     def _truth(self) -> Truth:
-        let_go, smeared = {}, set()
+        let_go: dict[int, float] = {}
+        smeared: set[int] = set()
         for key in self._keys:
-            if key.note is not None and key.fault == "let go":
-                under = self._later(key.stop, self._expected.notes[key.note].last)
-                if under is not None:
-                    let_go[key.note] = self._stops[under].seconds - key.release
-            elif key.note is not None:
-                let_go.pop(key.note, None)
-            if key.note is not None and key.fault == "smeared":
-                smeared.add(key.note)
+            if key.sounds is None:
+                continue
+            let_go.pop(key.sounds, None)
+            under = self._later(key.stop, self._expected.notes[key.sounds].last)
+            if key.fault == "let go" and under is not None:
+                let_go[key.sounds] = self._stops[under].seconds - key.release
+            if key.fault == "smeared":
+                smeared.add(key.sounds)
         return Truth(
             notes=tuple(key.note for key in self._keys),
             chords=tuple(self._stops[key.stop].chord for key in self._keys),
@@ -374,20 +383,23 @@ class _Pianist:
     def _lifts(self) -> dict[tuple[int, Side], float]:
         """Measured on the keys themselves, each chord as it was played last."""
         expected = self._expected
-        keys: dict[int, dict[int, _Key]] = {}
+        pressed: dict[int, dict[int, float]] = {}
+        released: dict[int, dict[int, float]] = {}
         for key in self._keys:
-            if key.note is not None:
-                keys.setdefault(self._stops[key.stop].run, {})[key.note] = key
+            if key.sounds is not None:
+                run = self._stops[key.stop].run
+                pressed.setdefault(run, {}).setdefault(key.sounds, key.press)
+                released.setdefault(run, {})[key.sounds] = key.release
         found: dict[tuple[int, Side], float] = {}
         for stop in self._stops:
             for hand, leaving in expected.chords[stop.chord].leaving.items():
                 found.pop((stop.chord, hand), None)
                 if leaving.following is None:
                     continue
-                played = keys.get(stop.run, {})
+                ups, downs = released.get(stop.run, {}), pressed.get(stop.run, {})
                 left, struck = expected.sounding(stop.chord), expected.struck(leaving.following)
-                before = [played[n.number].release for n in left if n.hand == hand and n.number in played]
-                after = [played[n.number].press for n in struck if n.hand == hand and n.number in played]
+                before = [ups[note.number] for note in left if note.hand == hand and note.number in ups]
+                after = [downs[note.number] for note in struck if note.hand == hand and note.number in downs]
                 if before and after:
                     found[stop.chord, hand] = min(after) - max(before)
         return found
