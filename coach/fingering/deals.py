@@ -29,7 +29,6 @@ class Sounding:
         since, until: Their onsets and ends in quarter notes.
         held_over: For each held note, in the order of `notes`, its place in the chord before.
         voices: For each note the place of its voice in the chord before, -1 where the voice had nothing.
-        wishes: A finger for each note, 0 where any will do.
     """
 
     notes: tuple[Note, ...]
@@ -38,10 +37,9 @@ class Sounding:
     until: tuple[float, ...]
     held_over: tuple[int, ...]
     voices: tuple[int, ...]
-    wishes: tuple[int, ...]
 
 
-def sounding(chord: Chord, before: Chord | None, wishes: Sequence[int] = ()) -> Sounding:
+def sounding(chord: Chord, before: Chord | None) -> Sounding:
     """Prepare a chord, and what it shares with the chord before it."""
     notes = chord.notes
     starts_here = {id(note) for note in chord.struck}
@@ -54,7 +52,6 @@ def sounding(chord: Chord, before: Chord | None, wishes: Sequence[int] = ()) -> 
         until=tuple(float(note.end) for note in notes),
         held_over=tuple(earlier[id(note)] for note in notes if id(note) not in starts_here),
         voices=tuple(voices.get(note.voice, -1) for note in notes),
-        wishes=tuple(wishes) or (0,) * len(notes),
     )
 
 
@@ -212,13 +209,11 @@ def _handful(chord: Sounding, fates: Sequence[Fate], side: Side, rolled: bool) -
         return RESTING
     keys = tuple(sorted(mine))
     places = [mine[key] for key in keys]
-    wishes = tuple(max(chord.wishes[p] for p in these) for these in places)
     grip = Grip(
         keys=keys,
         struck=tuple(any(chord.struck[p] for p in these) for these in places),
         kept=tuple(not all(chord.struck[p] for p in these) for these in places),
         rolled=rolled,
-        wishes=wishes if any(wishes) else (),
     )
     since = tuple(max(chord.since[p] for p in these) for these in places)
     return Handful(grip, since, tuple(max(chord.until[p] for p in these) for these in places))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
@@ -14,6 +14,9 @@ SIDES: tuple[Side, Side] = ("right", "left")
 After = Literal["join", "restrike", "lift", "end"]
 """How a hand leaves a chord: its outer voice connects, the same keys are struck again, it leaves the keys, or the
 phrase is over (which is a lift too)."""
+
+Pedal = Literal["", "down", "change", "up"]
+"""What the foot does with a chord: nothing, down after it is struck, up and down again, or up as it is struck."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +64,13 @@ class HandPart:
         after: How it leaves this chord.
         group: Number of the group this chord belongs to, counted from 1 in each hand and phrase.
         why: The reason for the lift or the join, "" where there is nothing to say.
+        chosen: The player chose the lift or the join.
     """
 
     after: After
     group: int
     why: str = ""
+    chosen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,8 @@ class PlannedChord:
         right: How the right hand leaves, None where it has nothing to play here.
         left: The same for the left hand.
         why: The reason for the distribution, "" where there is nothing to say.
+        chosen: The player chose the distribution.
+        pedal: What the foot does, in a plan with the pedal.
     """
 
     onset: float
@@ -93,6 +100,8 @@ class PlannedChord:
     right: HandPart | None
     left: HandPart | None
     why: str = ""
+    chosen: bool = False
+    pedal: Pedal = ""
 
     @property
     def end(self) -> float:
@@ -118,6 +127,8 @@ class PhrasePlan:
         why_it_ends: What the boundary rests on.
         effort: The minimum of the effort function over this phrase.
         chords: In order.
+        terms: The effort by the name of its terms, those that cost something.
+        remarks: Sentences about choices that this phrase cannot honour.
     """
 
     number: int
@@ -127,6 +138,8 @@ class PhrasePlan:
     why_it_ends: str
     effort: float
     chords: tuple[PlannedChord, ...]
+    terms: Mapping[str, float] = field(default_factory=dict, hash=False)
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +201,12 @@ class Plan:
 
 def _phrase(form: dict[str, Any]) -> PhrasePlan:
     return PhrasePlan(
-        **{**form, "bars": tuple(form["bars"]), "chords": tuple(_chord(chord) for chord in form["chords"])}
+        **{
+            **form,
+            "bars": tuple(form["bars"]),
+            "chords": tuple(_chord(chord) for chord in form["chords"]),
+            "remarks": tuple(form.get("remarks", ())),
+        }
     )
 
 

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from coach.errors import CoachError
+from coach.fingering.account import counts_of, weighed
+from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, inside, of_note
 from coach.fingering.hand import Hands, reach_in_words
 from coach.fingering.handful import hand_key
+from coach.fingering.pedal import pedal_marks
 from coach.fingering.plan import SIDES, HandPart, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
 from coach.fingering.reasons import Reasons, played
-from coach.fingering.search import Choice, Options, Search
+from coach.fingering.search import Choice, Options, search_of
+from coach.fingering.settling import settle
 from coach.score.piece import Chord, Phrase, Piece, chords_of
 
 __all__ = ["Options", "plan_phrase", "plan_piece"]
+
+CHOSEN = {"player": "your choice", "printed": "printed in the score"}
+"""The reason for what was chosen before planning, by who chose it."""
 
 
 def plan_piece(
@@ -46,7 +54,7 @@ def plan_piece(
         reach=reach_in_words(smaller, hands.keyboard),
         reach_mm=smaller.reach_mm,
         phrases=tuple(planned),
-        remarks=piece.remarks,
+        remarks=(*piece.remarks, *(remark for phrase in planned for remark in phrase.remarks)),
     )
 
 
@@ -66,24 +74,33 @@ def plan_phrase(
         options: The player's wishes.
         last_bar: Printed number of the bar that the phrase ends in; its last chord's by default.
     """
-    search = Search(chords, hands or Hands(), options or Options())
-    effort, choices = search.best()
-    reasons = Reasons(search, choices)
-    parts = {side: _parts(reasons, choices, side) for side in SIDES}
-    planned = tuple(
+    options = options or Options()
+    search = search_of(tuple(chords), hands or Hands(), replace(options, choices=()))
+    settled = settle(search, inside(options.choices, chords[0].onset, chords[-1].end))
+    found = search.limited(settled.limits)
+    assert found is not None, "what is settled can be planned"
+    effort, choices = found
+    reasons = Reasons(search, choices, settled.limits)
+    fixes = {fix.what: fix for fix in settled.honoured}
+    parts = {side: _parts(reasons, chords, choices, side, fixes) for side in SIDES}
+    planned = [
         PlannedChord(
             onset=float(chord.onset),
             duration=float(chord.duration),
             bar=chord.bar,
             beat=chord.beat,
             distribution=choice.deal.distribution,
-            notes=_notes(reasons, place, chord, choice),
+            notes=_notes(reasons, place, chord, choice, fixes),
             right=parts["right"][place],
             left=parts["left"][place],
-            why=reasons.of_distribution(place),
+            why=CHOSEN["player"] if chosen else reasons.of_distribution(place),
+            chosen=chosen,
         )
         for place, (chord, choice) in enumerate(zip(chords, choices, strict=True))
-    )
+        for chosen in [FixedSharing(chord.onset, 0, 0).what in fixes]
+    ]
+    if options.pedal:
+        planned = [replace(chord, pedal=mark) for chord, mark in zip(planned, pedal_marks(planned), strict=True)]
     return PhrasePlan(
         number=phrase.number,
         bars=(chords[0].bar, chords[-1].bar if last_bar is None else last_bar),
@@ -91,25 +108,49 @@ def plan_phrase(
         end=float(phrase.end),
         why_it_ends=phrase.why_it_ends,
         effort=round(effort, 6),
-        chords=planned,
+        chords=tuple(planned),
+        terms={
+            name: round(part, 6)
+            for name, part in weighed(counts_of(search, choices, settled.limits), search.weights).items()
+        },
+        remarks=_remarks(settled.refused),
     )
 
 
-def _parts(reasons: Reasons, choices: Sequence[Choice], side: Side) -> list[HandPart | None]:
+def _remarks(refused: Sequence[tuple[Fix, str]]) -> tuple[str, ...]:
+    """A sentence for each choice of the player's that is left out, and one for all printed fingers."""
+    own = [why for fix, why in refused if not (isinstance(fix, FixedFinger) and fix.source == "printed")]
+    printed = [why for fix, why in refused if isinstance(fix, FixedFinger) and fix.source == "printed"]
+    remarks = [f"a choice of yours is left out: {why}" for why in own]
+    if printed:
+        count = "a printed finger is" if len(printed) == 1 else f"{len(printed)} printed fingers are"
+        remarks.append(f"{count} left out: {printed[0]}{' (and others)' if len(printed) > 1 else ''}")
+    return tuple(remarks)
+
+
+def _parts(
+    reasons: Reasons, chords: Sequence[Chord], choices: Sequence[Choice], side: Side, fixes: Mapping[What, Fix]
+) -> list[HandPart | None]:
     """How a hand leaves each chord; None where it has nothing to play."""
     parts: list[HandPart | None] = []
     group = 1
-    for place, choice in enumerate(choices):
+    for place, (chord, choice) in enumerate(zip(chords, choices, strict=True)):
         if not choice.deal.handful(side).keys:
             parts.append(None)
             continue
         after = reasons.after(place, side)
-        parts.append(HandPart(after, group, reasons.of_leaving(place, side)))
+        fix = fixes.get(FixedLeaving(chord.onset, side, "lift").what)
+        if isinstance(fix, FixedLeaving) and after != "end":
+            parts.append(HandPart(after, group, f"{fix.after}: {CHOSEN['player']}", chosen=True))
+        else:
+            parts.append(HandPart(after, group, reasons.of_leaving(place, side), chosen=fix is not None))
         group += after == "lift"
     return parts
 
 
-def _notes(reasons: Reasons, place: int, chord: Chord, choice: Choice) -> tuple[PlannedNote, ...]:
+def _notes(
+    reasons: Reasons, place: int, chord: Chord, choice: Choice, fixes: Mapping[What, Fix]
+) -> tuple[PlannedNote, ...]:
     fingers = {
         (side, key): finger
         for side in SIDES
@@ -120,11 +161,12 @@ def _notes(reasons: Reasons, place: int, chord: Chord, choice: Choice) -> tuple[
         struck = note.onset == chord.onset
         finger = None
         why = reasons.of_way_out(place, note_place)
+        fix = fixes.get(of_note(note, 1).what)
         if fate.hand is not None:
             key = hand_key(fate.hand, fate.key)
             finger = fingers[fate.hand, key]
             if struck and not why:
-                why = reasons.of_finger(place, fate.hand, key)
+                why = CHOSEN[fix.source] if isinstance(fix, FixedFinger) else reasons.of_finger(place, fate.hand, key)
         notes.append(
             PlannedNote(
                 voice=note.voice,
@@ -138,6 +180,7 @@ def _notes(reasons: Reasons, place: int, chord: Chord, choice: Choice) -> tuple[
                 finger=finger,
                 why=why,
                 rolled=struck and fate.hand is not None and choice.deal.handful(fate.hand).grip.rolled,
+                chosen=isinstance(fix, FixedFinger) and finger == fix.finger,
             )
         )
     return tuple(notes)

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.fingering.deals import Fate, dealing_terms
+from coach.fingering.deals import Deal, Fate, Sounding, dealing_terms
 from coach.fingering.effort import Counts
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, octave_up, with_article
 from coach.fingering.plan import SIDES, After, Side
-from coach.fingering.search import Choice, Search, State
+from coach.fingering.search import FREE, Choice, Limits, Search, State
+from coach.fingering.weighing import Change
 from coach.score.piece import Note
 
 WORTH_SAYING = 0.25
@@ -49,13 +50,15 @@ class Reasons:
     Args:
         search: The search, for its terms and weights.
         choices: What it chose, a choice a chord.
+        limits: What the player's choices left of it.
     """
 
-    def __init__(self, search: Search, choices: Sequence[Choice]) -> None:
+    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
         self.search = search
         self.choices = choices
+        self.limits = limits
         self.chords = search.chords
-        self.weights = search.options.weights
+        self.weights = search.weights
         self._locals: dict[tuple[int, Side], Local] = {}
 
     def after(self, place: int, side: Side) -> After:
@@ -72,9 +75,14 @@ class Reasons:
     def _leaving(self, place: int, side: Side) -> tuple[float, float, bool]:
         """Efforts of joining and of lifting after a chord, and whether joining strikes the outer key again."""
         before, after = self.choices[place], self.choices[place + 1]
-        change = self.search.move(side, before, after)
+        change = self._change(place, side)
         at = before.row[side], after.row[side]
         return float(change.join[at]), float(change.lift[at]), change.moves.repeats
+
+    def _change(self, place: int, side: Side) -> Change:
+        """A hand's change from a chord to the next."""
+        change = self.search.move(side, self.choices[place], self.choices[place + 1])
+        return self.limits.change(place, side, change)
 
     def of_leaving(self, place: int, side: Side) -> str:
         """Why a hand joins or lifts after a chord."""
@@ -112,12 +120,7 @@ class Reasons:
 
     def _pitches(self, place: int, side: Side) -> dict[int, str]:
         """Spelled pitches by key in hand coordinates."""
-        choice = self.choices[place]
-        return {
-            hand_key(side, fate.key): played(note, fate)
-            for note, fate in zip(self.chords[place].notes, choice.deal.fates, strict=True)
-            if fate.hand == side
-        }
+        return pitches_of(self.chords[place], self.choices[place].deal, side)
 
     def _joining(self, place: int, side: Side) -> str:
         fingers, following = self.choices[place].fingers(side), self.choices[place + 1].fingers(side)
@@ -236,7 +239,7 @@ class Reasons:
             if before < 0 or after >= len(self.choices):
                 continue
             one, two = self.choices[before], self.choices[after]
-            change = search.move(side, one, two)
+            change = self._change(before, side)
             # One neighbour is fixed: a row of the matrix after it, a column of the one before it.
             cut = (one.row[side], slice(None)) if after == place else (slice(None), two.row[side])
             joins = change.join[cut] <= change.lift[cut]
@@ -323,9 +326,12 @@ class Reasons:
         moving = 0.0
         changes = []
         if place:
-            changes.append((search.change(place, self.choices[place - 1], what), self.choices[place - 1], True))
+            changes.append(
+                (search.change(place, self.choices[place - 1], what, self.limits), self.choices[place - 1], True)
+            )
         if place + 1 < len(self.choices):
-            changes.append((search.change(place + 1, what, self.choices[place + 1]), self.choices[place + 1], False))
+            following = self.choices[place + 1]
+            changes.append((search.change(place + 1, what, following, self.limits), following, False))
         for side in SIDES:
             around = np.zeros(len(what.ways[side]))
             for change, neighbour, comes_before in changes:
@@ -374,6 +380,15 @@ class Reasons:
         if choice.deal.handful(fate.hand).grip.rolled and struck:
             return f"the {fate.hand} hand cannot span the chord: roll it"
         return ""
+
+
+def pitches_of(chord: Sounding, deal: Deal, side: Side) -> dict[int, str]:
+    """Spelled pitches of a hand's keys in a deal, by key in hand coordinates."""
+    return {
+        hand_key(side, fate.key): played(note, fate)
+        for note, fate in zip(chord.notes, deal.fates, strict=True)
+        if fate.hand == side
+    }
 
 
 def _there(pitch: str, next_pitch: str) -> str:

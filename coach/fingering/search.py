@@ -5,13 +5,17 @@ independent, so that a change of chord is minimised over the right hand's finger
 
 Ways out are admitted chord by chord, as few as will do: a chord takes a way out only where no plan that reached the
 chord before it can go on without.
+
+What the player has chosen limits the states that are there without it: a choice is never met by a way out that the
+plan would not need otherwise, and planning again around a choice looks at nothing anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,10 +34,14 @@ from coach.fingering.deals import (
 from coach.fingering.effort import Frame
 from coach.fingering.hand import Hands
 from coach.fingering.handful import Handful, Ways, hand_key
+from coach.fingering.pedal import with_pedal
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.weighing import Change, hand_effort
 from coach.fingering.weights import WEIGHTS, Weights
 from coach.score.piece import Chord
+
+if TYPE_CHECKING:
+    from coach.fingering.choices import Fix
 
 Matrix = NDArray[np.float64]
 
@@ -49,11 +57,15 @@ class Options:
         hands: "planned", or "as-written": the staves are the hands'.
         way_out: The first choice for a note out of reach.
         weights: Weight of each term of effort.
+        choices: What the player, or the source, has chosen already, the most important first.
+        pedal: Whether the sustain pedal covers the gaps that lifts leave.
     """
 
     hands: Literal["planned", "as-written"] = "planned"
     way_out: Literal["raise", "roll", "omit"] = "raise"
     weights: Weights = WEIGHTS
+    choices: tuple[Fix, ...] = ()
+    pedal: bool = False
 
     @property
     def as_written(self) -> bool:
@@ -63,6 +75,11 @@ class Options:
     def preference(self) -> tuple[WayOut, ...]:
         others: tuple[WayOut, ...] = ("raise", "roll", "omit")
         return (self.way_out, *(way for way in others if way != self.way_out))
+
+    @property
+    def priced(self) -> Weights:
+        """The weights, with the pedal where there is one."""
+        return with_pedal(self.weights) if self.pedal else self.weights
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,46 +118,147 @@ class Choice:
         return tuple(int(finger) for finger in self.ways[side].fingers[self.row[side]])
 
 
+@dataclass(frozen=True, eq=False)
+class Limits:
+    """What is left of a search's states.
+
+    Attributes:
+        fingerings: By place and index of a state: which of its fingerings are left, shape `(right ways, left ways)`;
+            all of them where nothing is said.
+        leaving: By place and hand: how the hand has to leave the chord, "join" standing for a restrike as well.
+    """
+
+    fingerings: Mapping[tuple[int, int], NDArray[np.bool_]] = field(default_factory=dict)
+    leaving: Mapping[tuple[int, Side], Literal["join", "lift"]] = field(default_factory=dict)
+
+    @property
+    def first(self) -> int | None:
+        """The first place where less is left than without limits; None where nothing is limited."""
+        places = [place for place, _ in self.fingerings] + [place + 1 for place, _ in self.leaving]
+        return min(places, default=None)
+
+    def left(self, place: int, index: int, value: Matrix) -> Matrix:
+        """The values of a state, infinite where its fingerings are not left."""
+        there = self.fingerings.get((place, index))
+        return value if there is None else np.where(there, value, np.inf)
+
+    def change(self, place: int, side: Side, change: Change) -> Change:
+        """A hand's change out of the chord at a place, infinite where it leaves the chord otherwise."""
+        kind = self.leaving.get((place, side))
+        if kind is None:
+            return change
+        never = np.full(change.least.shape, np.inf)
+        if kind == "join":
+            return replace(change, lift=never, least=change.join)
+        return replace(change, join=never, least=change.lift)
+
+
+FREE = Limits()
+"""Nothing is chosen."""
+
+
 class Search:
     """Finds the plan of least effort for one phrase and one pair of hands.
 
     Args:
         chords: The phrase's chords, in order.
         hands: The player.
-        options: The player's wishes.
+        options: The player's wishes; the choices among them are for `limited`.
+
+    Attributes:
+        columns: The states of each chord that can be reached with as few ways out as will do.
     """
 
     def __init__(self, chords: Sequence[Chord], hands: Hands, options: Options) -> None:
+        self.hands = hands
         self.options = options
+        self.weights = options.priced
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
-        self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, options.weights) for side in SIDES}
+        self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, self.weights) for side in SIDES}
         self.frames = {side: frame(chords, side, options.as_written) for side in SIDES}
         self.columns: list[list[State]] = []
-        self._places = [(chord.bar, chord.beat) for chord in chords]
+        self.bars = [(chord.bar, chord.beat) for chord in chords]
+        self.onsets = {chord.onset: place for place, chord in enumerate(chords)}
+        self._values: list[list[Matrix]] = []
         self._changes: dict[tuple[int, int, Side], Change] = {}
         self._handfuls: dict[Handful, Handful] = {}
 
     def best(self) -> tuple[float, list[Choice]]:
-        """The least effort and the choices that reach it.
+        """The least effort and what reaches it, whatever the player has chosen.
 
         Raises:
             CoachError: no plan meets the player's wishes.
         """
-        columns = self.columns
-        values: list[list[Matrix]] = []
-        for place in range(len(self.chords)):
-            for ways_out in range(MOST_WAYS_OUT + 1):
-                states = self._states(place, ways_out)
-                reached = [self._value(place, state, values) for state in states]
-                if any(np.isfinite(value).any() for value in reached):
-                    break
-            else:
-                bar, beat = self._places[place]
-                raise CoachError(f"bar {bar}, beat {beat:g}: no hand can play what is wished for here")
+        return self.free
+
+    @cached_property
+    def free(self) -> tuple[float, list[Choice]]:
+        """The same, worked out once."""
+        while len(self.columns) < len(self.chords):
+            self._open(len(self.columns))
+        return self._trace(self._values, FREE)
+
+    def _open(self, place: int) -> None:
+        """Find the states of a chord and the least effort up to each of their fingerings."""
+        values = self._values[-1] if place else []
+        for ways_out in range(MOST_WAYS_OUT + 1):
+            states = self._states(place, ways_out)
+            reached = [self._value(place, state, values, FREE) for state in states]
             keep = [index for index, value in enumerate(reached) if np.isfinite(value).any()]
-            columns.append([states[index] for index in keep])
-            values.append([reached[index] for index in keep])
-        return self._trace(values)
+            if keep:
+                self.columns.append([states[index] for index in keep])
+                self._values.append([reached[index] for index in keep])
+                return
+        bar, beat = self.bars[place]
+        raise CoachError(f"bar {bar}, beat {beat:g}: no hand can play what is wished for here")
+
+    def limited(self, limits: Limits) -> tuple[float, list[Choice]] | None:
+        """The least effort within limits and what reaches it; None where nothing does."""
+        values = self.forward(limits)
+        return self._trace(values, limits) if len(values) == len(self.chords) else None
+
+    def forward(self, limits: Limits) -> list[list[Matrix]]:
+        """The least effort up to each fingering of each state, for the chords that can be reached within limits."""
+        _ = self.free
+        first = limits.first
+        if first is None:
+            return self._values
+        values = self._values[:first]
+        for place in range(first, len(self.columns)):
+            before = values[-1] if place else []
+            reached = [
+                limits.left(place, index, self._value(place, state, before, limits))
+                for index, state in enumerate(self.columns[place])
+            ]
+            if not any(np.isfinite(value).any() for value in reached):
+                break
+            values.append(reached)
+        return values
+
+    def beyond(self, limits: Limits) -> list[list[Matrix]]:
+        """The least effort after each fingering of each state within limits, to the end of the phrase."""
+        _ = self.free
+        last = len(self.columns) - 1
+        values = [[np.zeros(state.own.shape) for state in self.columns[last]]]
+        for place in range(last - 1, -1, -1):
+            following = [
+                limits.left(place + 1, index, state.own + value)
+                for index, (state, value) in enumerate(zip(self.columns[place + 1], values[0], strict=True))
+            ]
+            values.insert(0, [self._beyond(place, state, following, limits) for state in self.columns[place]])
+        return values
+
+    def _beyond(self, place: int, state: State, following: list[Matrix], limits: Limits) -> Matrix:
+        best = np.full(state.own.shape, np.inf)
+        for after, value in zip(self.columns[place + 1], following, strict=True):
+            change = self.change(place + 1, state, after, limits)
+            if change is None:
+                continue
+            right, left, constant = change
+            over_right = (right[:, :, None] + value[None, :, :]).min(axis=1)
+            both = (over_right[:, None, :] + left[None, :, :]).min(axis=2)
+            np.minimum(best, both + constant, out=best)
+        return best
 
     def _states(self, place: int, ways_out: int) -> list[State]:
         states = []
@@ -184,19 +302,23 @@ class Search:
             else:
                 own[side] = np.zeros(len(all_ways[side]))
         dealing = dealing_terms(deal, self.options.as_written, self.options.preference)
-        constant = sum(self.options.weights[name] * count for name, count in dealing.items())
+        constant = sum(self.weights[name] * count for name, count in dealing.items())
         return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
 
     def _one(self, handful: Handful) -> Handful:
         return self._handfuls.setdefault(handful, handful)
 
-    def _value(self, place: int, state: State, values: list[list[Matrix]]) -> Matrix:
-        """Least effort up to this state, shape `(right ways, left ways)`."""
+    def _value(self, place: int, state: State, values: list[Matrix], limits: Limits) -> Matrix:
+        """Least effort up to this state, shape `(right ways, left ways)`.
+
+        Args:
+            values: The same for each state of the chord before, in the order of its column.
+        """
         if not place:
             return state.own
         best = np.full(state.own.shape, np.inf)
-        for before, value in zip(self.columns[-1], values[-1], strict=True):
-            change = self.change(place, before, state)
+        for before, value in zip(self.columns[place - 1], values, strict=True):
+            change = self.change(place, before, state, limits)
             if change is None:
                 continue
             right, left, constant = change
@@ -205,7 +327,9 @@ class Search:
             np.minimum(best, both + constant, out=best)
         return best + state.own
 
-    def change(self, place: int, before: State | Choice, after: State | Choice) -> tuple[Matrix, Matrix, float] | None:
+    def change(
+        self, place: int, before: State | Choice, after: State | Choice, limits: Limits = FREE
+    ) -> tuple[Matrix, Matrix, float] | None:
         """Effort of the change into a chord for each hand and for the dealing; None where it cannot be."""
         chord = self.chords[place]
         if after.deal.inherited != self._inherited(place, before):
@@ -216,8 +340,9 @@ class Search:
                 return None
         constant = 0.0
         if not self.options.as_written and changes_hands(before.deal, chord, after.deal):
-            constant = self.options.weights["redistribution"]
-        return self.move("right", before, after).least, self.move("left", before, after).least, constant
+            constant = self.weights["redistribution"]
+        right, left = (limits.change(place - 1, side, self.move(side, before, after)).least for side in SIDES)
+        return right, left, constant
 
     def move(self, side: Side, before: State | Choice, after: State | Choice) -> Change:
         """One hand's change from one chord to the next."""
@@ -228,7 +353,7 @@ class Search:
             found = self._changes[key] = self.efforts[side].change(old, new)
         return found
 
-    def _trace(self, values: list[list[Matrix]]) -> tuple[float, list[Choice]]:
+    def _trace(self, values: list[list[Matrix]], limits: Limits) -> tuple[float, list[Choice]]:
         at = min(range(len(values[-1])), key=lambda index: float(values[-1][index].min()))
         effort = float(values[-1][at].min())
         right, left = (int(i) for i in np.unravel_index(int(values[-1][at].argmin()), values[-1][at].shape))
@@ -241,7 +366,7 @@ class Search:
                 break
             best = np.inf
             for index, before in enumerate(columns[place - 1]):
-                change = self.change(place, before, state)
+                change = self.change(place, before, state, limits)
                 if change is None:
                     continue
                 costs = (
@@ -253,6 +378,12 @@ class Search:
                     row = np.unravel_index(int(costs.argmin()), costs.shape)
             right, left = int(row[0]), int(row[1])
         return effort, choices[::-1]
+
+
+@lru_cache(maxsize=24)
+def search_of(chords: tuple[Chord, ...], hands: Hands, options: Options) -> Search:
+    """The search for a phrase, kept for a while: planning it again around the player's choices is quick."""
+    return Search(chords, hands, options)
 
 
 def frame(chords: Sequence[Chord], side: Side, as_written: bool) -> Frame | None:

@@ -1,0 +1,129 @@
+"""How a choice is written on one line: `3:2.5 soprano 4`, `3:2.5 2+2`, `3:2.5 right lift`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from fractions import Fraction
+
+from coach.errors import CoachError
+from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, of_note
+from coach.fingering.plan import SIDES, Side
+from coach.score.piece import SATB, Note, Piece, Quarters
+
+HOW = (
+    'BAR:BEAT, then a note and its finger ("3:2.5 soprano 4", or by pitch: "3:2.5 E5 4"), the notes of the right and '
+    'the left hand ("3:2.5 2+2"), or a hand and "lift" or "join" ("3:2.5 right lift"); "free" in place of the choice '
+    'takes it back ("3:2.5 soprano free", "3:2.5 hands free", "3:2.5 right free")'
+)
+"""The notation in words, for help."""
+
+NEAR = Fraction(1, 50)
+"""How near a beat in decimals must come to the beat that is meant, so that 1.67 names the last third of beat 1."""
+
+_PLACE = re.compile(r"(\d+):(\d+(?:\.\d+)?)")
+_SHARING = re.compile(r"(\d+)\+(\d+)")
+_PITCH = re.compile(r"([A-Ga-g])(#{0,2}|b{0,2})(\d)")
+
+
+def read_fix(text: str, piece: Piece) -> Fix | What:
+    """Read one line.
+
+    Returns:
+        The choice, or what is to be free of one.
+
+    Raises:
+        CoachError: it says nothing, or nothing that is in the piece.
+    """
+    words = text.split()
+    found = _PLACE.fullmatch(words[0]) if words else None
+    if found is None or len(words) < 2:
+        raise CoachError(f'"{text}" is no choice: write {HOW}')
+    onset = _onset(piece, int(found[1]), Fraction(found[2]))
+    *who, what = (word.lower() for word in words[1:])
+    sharing = _SHARING.fullmatch(what)
+    if sharing and not who:
+        return FixedSharing(onset, int(sharing[1]), int(sharing[2]))
+    if who in (["hands"], ["distribution"]) and what == "free":
+        return FixedSharing(onset, 0, 0).what
+    side = _side(who)
+    if side and what == "free":
+        return FixedLeaving(onset, side, "lift").what
+    if side and what in ("lift", "join"):
+        return FixedLeaving(onset, side, "lift" if what == "lift" else "join")
+    if who and not side and (what == "free" or what in "12345"):
+        note = _note(piece, onset, words[1:-1], found[0])
+        return of_note(note, 1).what if what == "free" else of_note(note, int(what))
+    raise CoachError(f'"{text}" is no choice: write {HOW}')
+
+
+def write_fix(fix: Fix, piece: Piece) -> str:
+    """The line that says a choice."""
+    bar = piece.bar_at(fix.onset)
+    place = f"{bar.number}:{bar.beat(fix.onset):g}"
+    if isinstance(fix, FixedSharing):
+        return f"{place} {fix.distribution}"
+    if isinstance(fix, FixedLeaving):
+        return f"{place} {fix.side} {fix.after}"
+    return f"{place} {_name(piece, fix)} {fix.finger}"
+
+
+def _name(piece: Piece, fix: FixedFinger) -> str:
+    """The voice; the pitch where the voice strikes several notes at once."""
+    struck = [note for note in piece.notes if note.onset == fix.onset and note.voice == fix.voice]
+    return fix.voice if len(struck) == 1 else next(note.pitch for note in struck if note.midi == fix.key)
+
+
+def _onset(piece: Piece, number: int, beat: Fraction) -> Quarters:
+    bars = [bar for bar in piece.bars if bar.number == number]
+    if not bars:
+        raise CoachError(
+            f"there is no bar {number}: the bars go from {piece.bars[0].number} to {piece.bars[-1].number}"
+        )
+    onsets = sorted({note.onset for note in piece.notes for bar in bars if bar.onset <= note.onset < bar.end})
+    beats = {onset: Fraction(str(piece.bar_at(onset).beat(onset))) for onset in onsets}
+    for onset in onsets:
+        if abs(beats[onset] - beat) <= NEAR:
+            return onset
+    there = ", ".join(f"{float(each):g}" for each in dict.fromkeys(beats.values()))
+    raise CoachError(
+        f"bar {number}, beat {float(beat):g}: no chord begins here" + (f"; chords begin on {there}" if there else "")
+    )
+
+
+def _side(who: Sequence[str]) -> Side | None:
+    return next((side for side in SIDES if list(who) in ([side], [side, "hand"])), None)
+
+
+def _note(piece: Piece, onset: Quarters, who: Sequence[str], place: str) -> Note:
+    """The note that starts at an onset and is named by its voice or its pitch."""
+    struck = [note for note in piece.notes if note.onset == onset]
+    name = " ".join(who)
+    voice = next((each for each in SATB if len(name) == 1 and each[0] == name.lower()), name.lower())
+    voice = f"voice {voice}" if voice.isdigit() else voice
+    found = [note for note in struck if note.voice == voice]
+    if not found:
+        pitch = _PITCH.fullmatch(name)
+        spelled = f"{pitch[1].upper()}{pitch[2]}{pitch[3]}" if pitch else name
+        found = [note for note in struck if note.pitch == spelled]
+    if found and len({note.midi for note in found}) == 1:
+        return found[0]
+    if found:
+        raise CoachError(f"{place}: the {voice} strikes several notes here, name one by its pitch: {_pitches(found)}")
+    bar, beat = piece.bar_at(onset).number, piece.bar_at(onset).beat(onset)
+    sounding = next((n for n in piece.notes if n.voice == voice and n.onset < onset < n.end), None)
+    if sounding is not None:
+        start = piece.bar_at(sounding.onset)
+        raise CoachError(
+            f"bar {bar}, beat {beat:g}: the {voice}'s note is held from bar {start.number}, beat "
+            f"{start.beat(sounding.onset):g}: choose its finger there"
+        )
+    raise CoachError(f'bar {bar}, beat {beat:g}: "{name}" strikes nothing here, but {_struck(struck)}')
+
+
+def _pitches(notes: Sequence[Note]) -> str:
+    return ", ".join(note.pitch for note in notes)
+
+
+def _struck(notes: Sequence[Note]) -> str:
+    return ", ".join(f"{note.voice} {note.pitch}" for note in sorted(notes, key=lambda note: -note.midi))
