@@ -34,7 +34,7 @@ def day_begins(day: date, zone: tzinfo | None = None) -> datetime:
 
 def written(instant: datetime) -> str:
     """An instant as the log keeps it: UTC, ISO 8601, microseconds, so that text sorts as time does."""
-    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return instant.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
 
 def read(text: str) -> datetime:

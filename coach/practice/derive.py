@@ -47,6 +47,8 @@ def know_piece(connection: sqlite3.Connection, mark: str, title: str, source: st
 
 def follow(connection: sqlite3.Connection, entry: Entry) -> None:
     """Bring every passage that a newly written entry counts for up to date."""
+    if connection.execute("SELECT ? > until()", (days.written(entry.at),)).fetchone()[0]:
+        return
     if not _cut_as_played(connection, entry):
         return
     found = connection.execute(
@@ -167,7 +169,8 @@ def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
     """Work out one passage from the takes, as if it had been followed from the first."""
     passage, steps, number = known.passage, known.steps, known.number
     found = connection.execute(
-        f"{rows.ENTRY} WHERE t.piece = ? OR t.mark = ? ORDER BY t.at, t.uid", (passage.piece, passage.mark)
+        f"{rows.ENTRY} WHERE (t.piece = ? OR t.mark = ?) AND t.at <= until() ORDER BY t.at, t.uid",
+        (passage.piece, passage.mark),
     ).fetchall()
     history = history_of(passage, [rows.entry_from(row) for row in found], steps)
     connection.execute("DELETE FROM reviews WHERE passage = ?", (number,))
@@ -230,6 +233,15 @@ def know_player(connection: sqlite3.Connection) -> bool:
 def _course(connection: sqlite3.Connection, number: int) -> Course:
     found = connection.execute("SELECT day, grade FROM reviews WHERE passage = ? ORDER BY day", (number,))
     return [(date.fromisoformat(day), grade) for day, grade in found]
+
+
+def leave_out_future(connection: sqlite3.Connection) -> None:
+    """Work out anew what rests on takes from days that have not come yet: the clock was ahead when they were played.
+
+    Such takes stay in the record and count from their day on. `until()` is the last instant that is believed.
+    """
+    for row in connection.execute(f"{rows.PASSAGE} WHERE newest > until()").fetchall():
+        work_out(connection, rows.passage_from(row))
 
 
 def fact(connection: sqlite3.Connection, name: str) -> str | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -47,18 +47,21 @@ class Log:
         self._store = store
 
     @classmethod
-    def open(cls, path: Path | None = None, takes: Path | None = None) -> Self:
+    def open(
+        cls, path: Path | None = None, takes: Path | None = None, clock: Callable[[], datetime] = days.now
+    ) -> Self:
         """Open the log, made on first use; a damaged one is mended, takes that it lacks are put back (see `notices`).
 
         Args:
             path: Its file; the data folder's where none is given.
             takes: The folder of takes; "takes" beside the file where none is given.
+            clock: Tells this instant.
 
         Raises:
             CoachError: written by a newer coach, another program's file, or not to be opened at all.
         """
         where = path or places.log_file()
-        return cls(Store(where, takes or where.parent / "takes"))
+        return cls(Store(where, takes or where.parent / "takes", clock))
 
     @property
     def notices(self) -> list[str]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from coach.errors import CoachError
-from coach.practice import derive, schema
+from coach.practice import days, derive, schema
 from coach.practice.files import newest_months
 from coach.practice.mending import Damaged, Saved, is_damage, salvage, set_aside, unrecorded
 from coach.practice.merging import take_in
@@ -18,6 +19,9 @@ from coach.practice.progress import FORM
 
 PATIENCE = 20.0
 """Seconds to wait for another coach that is writing into the same log."""
+
+BELIEVED = timedelta(days=2)
+"""How far beyond this instant a take may lie: clocks of two machines differ, and so do their time zones."""
 
 RECENT_MONTHS = 2
 """Newest months of takes' files that are looked through on opening, for takes that the log lacks."""
@@ -32,8 +36,13 @@ class Store:
         notices: Sentences to tell the player: what was mended, or put back.
     """
 
-    def __init__(self, path: Path, takes: Path) -> None:
+    def __init__(self, path: Path, takes: Path, clock: Callable[[], datetime] = days.now) -> None:
         """Open the file, made on first use.
+
+        Args:
+            path: Of the file.
+            takes: The folder of the takes' MIDI files.
+            clock: Tells this instant; takes that lie far beyond it do not count until their day comes.
 
         Raises:
             CoachError: written by a newer coach, another program's file, or not to be opened at all.
@@ -41,6 +50,7 @@ class Store:
         self.path = path
         self.takes = takes
         self.notices: list[str] = []
+        self._clock = clock
         self._lock = threading.RLock()
         self._connection: sqlite3.Connection | None = None
         self._file = (0, 0)
@@ -100,6 +110,7 @@ class Store:
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute("PRAGMA synchronous = FULL")
+            connection.create_function("until", 0, self._until)
             self._file = _identity(self.path)
             with _transaction(connection):
                 before = schema.migrate(connection)
@@ -108,6 +119,7 @@ class Store:
                 if saved is not None:
                     take_in(connection, saved.entries, saved.others)
                 back = self._put_back(connection, None if before == 0 or saved is not None else RECENT_MONTHS)
+                derive.leave_out_future(connection)
                 derive.know_player(connection)
         if back and saved is None:
             takes = "1 take was" if back == 1 else f"{back} takes were"
@@ -123,6 +135,9 @@ class Store:
         found = connection.execute("SELECT midi FROM takes WHERE at >= ?", (since,))
         entries = tuple(unrecorded(self.takes, frozenset(name for (name,) in found), months))
         return take_in(connection, entries, {}) if entries else 0
+
+    def _until(self) -> str:
+        return days.written(self._clock() + BELIEVED)
 
     def _mend(self) -> None:
         """Set a damaged file aside and begin a new one with all that can be saved."""

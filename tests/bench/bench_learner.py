@@ -39,7 +39,7 @@ def main() -> None:
     for seed in range(arguments.seeds):
         for way in rows:
             talent = (0.7, 1.0, 1.4)[seed % 3]
-            with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder) / "practice.sqlite") as log:
+            with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder) / "practice.sqlite", clock=lambda: START + timedelta(days=999)) as log:
                 passages, learner, titles = set_up(log, pieces, seed, talent)
                 phrases = [passage for passage in passages if passage.kind == "phrase"]
                 total = len(phrases)

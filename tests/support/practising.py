@@ -91,6 +91,6 @@ def random_history(draw: random.Random, passages: Sequence[Passage], takes: int)
     return entries
 
 
-def open_log(folder: Path) -> Log:
-    """A log in a folder of its own."""
-    return Log.open(folder / "practice.sqlite", folder / "takes")
+def open_log(folder: Path, now: datetime = MONDAY + timedelta(days=3650)) -> Log:
+    """A log in a folder of its own, looked at on a day after all that the tests play."""
+    return Log.open(folder / "practice.sqlite", folder / "takes", lambda: now)
