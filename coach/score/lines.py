@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 
 from coach.score.evidence import Evidence, Place, Style, style_of
-from coach.score.piece import Piece, Quarters
+from coach.score.piece import Note, Piece, Quarters
 from coach.score.words import NAMED_METRES
 
 LENGTHS = {
@@ -107,11 +107,11 @@ class Line:
     syllables: int
 
 
-def clean_breaks(piece: Piece) -> tuple[Quarters, ...]:
+def clean_breaks(notes: Iterable[Note]) -> tuple[Quarters, ...]:
     """Onsets at which no earlier note sounds on: the only places where one phrase can follow another."""
     breaks: list[Quarters] = []
     latest: Quarters | None = None
-    for note in sorted(piece.notes, key=lambda note: note.onset):
+    for note in sorted(notes, key=lambda note: note.onset):
         if latest is not None and note.onset >= latest and (not breaks or breaks[-1] != note.onset):
             breaks.append(note.onset)
         latest = note.end if latest is None else max(latest, note.end)
@@ -148,7 +148,7 @@ class _Search:
         # Lengths are compared often: as whole numbers they compare fast.
         common = lcm(*(onset.denominator for onset in self.onsets))
         self.ticks = [int(onset * common) for onset in self.onsets]
-        self.clean = clean_breaks(piece)
+        self.clean = clean_breaks(piece.notes)
         self.count = len(syllables)
         self.worded = any(syllable.sung for syllable in syllables)
         self.sung = [0]

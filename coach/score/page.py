@@ -18,6 +18,9 @@ LONGEST_NOTE = Fraction(64)
 LONGEST_PAGE = Fraction(40_000)
 """Longest piece believed, in quarter notes: some five hours."""
 
+FINEST = 1_000_000
+"""Finest division of a quarter note believed; exact arithmetic on finer ones grows without end."""
+
 MOST_NOTES = 60_000
 """Most notes believed: far beyond the longest piano works."""
 

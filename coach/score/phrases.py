@@ -103,7 +103,7 @@ def halfway(piece: Piece, phrase: Phrase) -> Quarters | None:
     chords = chords_of(piece, phrase)
     if len(chords) <= COMFORTABLE:
         return None
-    clean = set(clean_breaks(piece))
+    clean = set(clean_breaks(piece.notes))
     middle = (phrase.onset + phrase.end) / 2
     found = [chord.onset for chord in chords[LEAST : 1 - LEAST] if chord.onset in clean]
 
@@ -128,7 +128,7 @@ def _reason(line: Line) -> str:
 
 def _four_bar_ends(piece: Piece) -> list[Quarters]:
     """Every fourth bar line, moved back by the length of the pickup, to the clean break nearest to it."""
-    clean = clean_breaks(piece)
+    clean = clean_breaks(piece.notes)
     bars = [bar for bar in piece.bars if bar.number != 0 and not bar.before]
     pickup = sum((bar.duration for bar in piece.bars if bar.number == 0), Fraction(0))
     last = max((note.onset for note in piece.notes), default=Fraction(0))

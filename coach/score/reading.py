@@ -15,10 +15,14 @@ from coach.score.formats.musicxml import read_musicxml
 from coach.score.formats.xml import local, parse_xml
 from coach.score.page import Page, complete
 from coach.score.piece import Piece
+from coach.score.transposing import looks_transposed, transposed, unwrapped
 from coach.score.voices import piece_of
 
 KNOWN = "MusicXML, MEI, ABC, Humdrum kern, MIDI"
 """What the coach reads, for sentences to the player."""
+
+LARGEST_TEXT = 4 * 1024 * 1024
+"""Largest file read of formats that are written by hand, in bytes: the largest tune books have 2 MB."""
 
 
 def read_bytes(path: Path, name: str) -> bytes:
@@ -43,7 +47,7 @@ def read_bytes(path: Path, name: str) -> bytes:
         raise CoachError(f'cannot read "{name}": you are not allowed to open it') from error
     except (OSError, ValueError) as error:
         raise CoachError(f'cannot read "{name}": {getattr(error, "strerror", None) or error}') from error
-    if not data.strip():
+    if not data.strip(b" \t\r\n\0"):
         raise CoachError(f'cannot read "{name}": it is empty')
     return data
 
@@ -60,12 +64,23 @@ def read_score(data: bytes, name: str, title: str, choice: str = "") -> Piece:
     Raises:
         CoachError: no reader takes it, or what it says cannot be played.
     """
-    page = _page(data, name, choice)
-    complete(page, name)
-    return piece_of(page, title, name)
+    try:
+        if looks_transposed(data):
+            inner = unwrapped(data, name)
+            return transposed(read_score(inner.data, name, inner.title, choice), inner.interval, inner.title)
+        page = read_page(data, name, choice)
+        complete(page, name)
+        return piece_of(page, title, name)
+    except (RecursionError, MemoryError) as error:
+        raise CoachError(f'cannot read "{name}": it is nested too deeply to be a score') from error
 
 
-def _page(data: bytes, name: str, choice: str) -> Page:
+def read_page(data: bytes, name: str, choice: str = "") -> Page:
+    """Read what is printed, before anyone decides who sings what.
+
+    Raises:
+        CoachError: no reader takes it.
+    """
     if data.startswith(b"PK"):
         data = unpack_mxl(data, name)
     if data.startswith(b"MThd"):
@@ -76,10 +91,25 @@ def _page(data: bytes, name: str, choice: str) -> Page:
     if head.startswith(b"<"):
         root = parse_xml(data, name)
         return read_mei(root, name) if local(root) in ("mei", "music", "meiCorpus") else read_musicxml(root, name)
-    if looks_like_abc(data):
-        return read_abc(chosen_tune(tunes_of(decoded(data), name), choice, name), name)
-    if looks_like_kern(data):
-        return read_kern(decoded(data), name)
-    raise CoachError(
-        f'cannot read "{name}": it is no score that the coach knows (MusicXML, .mxl, ABC, Humdrum kern, MIDI)'
-    )
+    kern = looks_like_kern(data)
+    if kern or looks_like_abc(data):
+        if len(data) > LARGEST_TEXT:
+            raise CoachError(f'cannot read "{name}": it is larger than {LARGEST_TEXT // 2**20} MB')
+        text = decoded(data)
+        return read_kern(text, name) if kern else read_abc(chosen_tune(tunes_of(text, name), choice, name), name)
+    raise CoachError(f'cannot read "{name}": it is no score that the coach knows ({KNOWN})')
+
+
+def tunes_in(data: bytes, name: str) -> tuple[tuple[str, str], ...]:
+    """The tunes of a file that holds several: for each what to choose it by, and its title; empty for one piece.
+
+    Raises:
+        CoachError: it looks like a tune book and holds no tune.
+    """
+    if data.startswith((b"PK", b"MThd", b"RIFF")) or looks_like_kern(data) or not looks_like_abc(data):
+        return ()
+    tunes = tunes_of(decoded(data), name)
+    numbers = [tune.number for tune in tunes]
+    if len(tunes) < 2:
+        return ()
+    return tuple((str(tune.number) if numbers.count(tune.number) == 1 else tune.title, tune.title) for tune in tunes)

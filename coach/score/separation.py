@@ -8,10 +8,13 @@ the best few states at every onset (a beam), which bounds its time.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import combinations, pairwise
+from heapq import nsmallest
+from itertools import combinations, islice, pairwise
+from math import lcm
+from typing import Any
 
 from coach.score.page import Mark
 from coach.score.piece import Quarters
@@ -40,6 +43,12 @@ OUTER_RESTS = 2.0
 OUT_OF_RANGE = 1.0
 """Cost of every semitone beyond a voice's range."""
 
+MOST_WAYS = 60
+"""Choices of voices tried for the notes of one onset; four voices have at most six."""
+
+MOST_CROSSING = 5
+"""Most notes struck at once among which crossing voices are looked for."""
+
 FORGOTTEN = Fraction(8)
 """After so many quarter notes of rest a voice may start anywhere at half the cost of a leap."""
 
@@ -49,10 +58,10 @@ RANGES = {4: ((58, 83), (52, 77), (46, 69), (36, 64))}
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """What the search remembers: the last note of every voice, and how it came here."""
+    """What the search remembers: the last note of every voice (-1 for none), and how it came here."""
 
     cost: float
-    last: tuple[int | None, ...]
+    last: tuple[int, ...]
     before: _State | None
     given: tuple[tuple[int, int], ...]
     """Notes given at this onset, each with its voice."""
@@ -89,19 +98,18 @@ def separate(marks: Sequence[Mark], count: int) -> list[int]:
         For every note the index of its voice, 0 for the highest.
     """
     search = _Search(marks, count)
-    slices: dict[Quarters, list[int]] = {}
-    for place, mark in enumerate(marks):
-        slices.setdefault(mark.onset, []).append(place)
-    states = [_State(0.0, (None,) * count, None, ())]
+    slices: dict[int, list[int]] = {}
+    for place in search.by_height:
+        slices.setdefault(search.starts[place], []).append(place)
+    states = [_State(0.0, (-1,) * count, None, ())]
     for onset in sorted(slices):
-        notes = sorted(slices[onset], key=lambda place: search.height(place))
-        found: dict[tuple[int | None, ...], _State] = {}
+        found: dict[tuple[int, ...], _State] = {}
         for state in states:
-            for following in search.following(state, onset, notes):
+            for following in search.following(state, onset, slices[onset]):
                 known = found.get(following.last)
                 if known is None or following.cost < known.cost:
                     found[following.last] = following
-        states = sorted(found.values(), key=lambda state: state.cost)[:BEAM]
+        states = nsmallest(BEAM, found.values(), key=lambda state: state.cost)
     voices = [0] * len(marks)
     best: _State | None = states[0]
     while best is not None:
@@ -112,106 +120,112 @@ def separate(marks: Sequence[Mark], count: int) -> list[int]:
 
 
 class _Search:
+    """The notes as plain numbers, because the search compares them very often."""
+
     def __init__(self, marks: Sequence[Mark], count: int) -> None:
-        self.marks = marks
         self.count = count
-        self.ranges = RANGES.get(count)
-        self.staves = [(mark.part, mark.staff) for mark in marks]
+        self.ranges = RANGES.get(count, ((0, 127),) * count)
+        common = lcm(*(mark.onset.denominator for mark in marks), *(mark.duration.denominator for mark in marks))
+        self.starts = [int(mark.onset * common) for mark in marks]
+        self.ends = [start + int(mark.duration * common) for start, mark in zip(self.starts, marks, strict=True)]
+        self.forgotten = int(FORGOTTEN * common)
+        self.keys = [mark.midi for mark in marks]
+        self.staves = _ranks([(mark.part, mark.staff) for mark in marks])
+        self.lines = _ranks([_natural(mark.line) for mark in marks])
+        self.by_height = sorted(
+            range(len(marks)), key=lambda place: (-self.keys[place], self.staves[place], self.lines[place])
+        )
 
-    def height(self, place: int) -> tuple[object, ...]:
-        """Notes of one onset from the top: by pitch, on a unison by staff and line."""
-        mark = self.marks[place]
-        return (-mark.midi, self.staves[place], _natural(mark.line))
-
-    def following(self, state: _State, onset: Quarters, notes: list[int]) -> list[_State]:
-        """All ways worth trying to hand out the notes of one onset."""
-        free = [
-            voice for voice in range(self.count) if (last := state.last[voice]) is None or self.marks[last].end <= onset
-        ]
-        held = {voice: last for voice, last in enumerate(state.last) if voice not in free and last is not None}
-        ways: list[tuple[list[int], list[int]]] = []
+    def following(self, state: _State, onset: int, notes: list[int]) -> Iterator[_State]:
+        """All ways worth trying to hand out the notes of one onset, which stand from the top."""
+        ends, last = self.ends, state.last
+        free = [voice for voice in range(self.count) if last[voice] < 0 or ends[last[voice]] <= onset]
+        held = {voice: last[voice] for voice in range(self.count) if voice not in free}
+        steps = {(place, voice): self._step(place, voice, last[voice], onset) for place in notes for voice in free}
         if len(notes) <= len(free):
-            ways = [(notes, list(voices)) for voices in combinations(free, len(notes))]
+            ways = ((notes, voices) for voices in islice(combinations(free, len(notes)), MOST_WAYS))
         else:
-            ways = [(list(some), list(free)) for some in combinations(notes, len(free))][:300]
-        found = []
+            ways = ((list(some), tuple(free)) for some in islice(combinations(notes, len(free)), MOST_WAYS))
         for some, voices in ways:
-            spare = [place for place in notes if place not in some]
+            spare = [place for place in notes if place not in some] if len(some) < len(notes) else []
             for order in _orders(voices):
-                found.append(self._way(state, onset, some, order, spare, held))
-        return found
+                yield self._way(state, some, order, spare, held, steps)
 
     def _way(
-        self, state: _State, onset: Quarters, some: list[int], voices: list[int], spare: list[int], held: dict[int, int]
+        self,
+        state: _State,
+        some: list[int],
+        voices: tuple[int, ...],
+        spare: list[int],
+        held: dict[int, int],
+        steps: dict[tuple[int, int], float],
     ) -> _State:
-        cost = state.cost
         sounding = dict(held)
         last = list(state.last)
         given = list(zip(some, voices, strict=True))
-        for place, voice in given:
-            cost += self._step(place, voice, state.last[voice], onset)
-            sounding[voice] = place
-            last[voice] = place
+        cost = state.cost
+        for pair in given:
+            cost += steps[pair]
+            sounding[pair[1]] = last[pair[1]] = pair[0]
         for place in spare:
-            voice = self._nearest(place, sounding)
+            voice = min(
+                sounding, key=lambda voice: (abs(self.keys[sounding[voice]] - self.keys[place]), voice), default=0
+            )
             cost += DIVIDED
             given.append((place, voice))
         cost += self._order_cost(sounding)
-        if sounding:
-            cost += OUTER_RESTS * ((0 not in sounding) + (self.count - 1 not in sounding))
         return _State(cost, tuple(last), state, tuple(given))
 
-    def _step(self, place: int, voice: int, before: int | None, onset: Quarters) -> float:
-        mark = self.marks[place]
-        cost = 0.0
-        if self.ranges:
-            low, high = self.ranges[voice]
-            cost += OUT_OF_RANGE * max(low - mark.midi, mark.midi - high, 0)
-        if before is None:
+    def _step(self, place: int, voice: int, before: int, onset: int) -> float:
+        key = self.keys[place]
+        low, high = self.ranges[voice]
+        cost = OUT_OF_RANGE * max(low - key, key - high, 0)
+        if before < 0:
             return cost
-        earlier = self.marks[before]
-        leap = float(min(abs(mark.midi - earlier.midi), 24))
-        cost += leap / 2 if onset - earlier.end >= FORGOTTEN else leap
+        leap = min(abs(key - self.keys[before]), 24)
+        cost += leap / 2 if onset - self.ends[before] >= self.forgotten else leap
         if self.staves[before] != self.staves[place]:
-            cost += STAFF_CHANGE
-        elif earlier.line != mark.line:
-            cost += LINE_CHANGE
-        return cost
+            return cost + STAFF_CHANGE
+        return cost + LINE_CHANGE * (self.lines[before] != self.lines[place])
 
     def _order_cost(self, sounding: dict[int, int]) -> float:
-        cost = 0.0
-        order = sorted(sounding)
-        for upper, lower in pairwise(order):
-            above, below = self.marks[sounding[upper]], self.marks[sounding[lower]]
-            if above.midi < below.midi:
-                cost += CROSSING + below.midi - above.midi
-            if (above.part, above.staff) > (below.part, below.staff):
+        cost = OUTER_RESTS * ((0 not in sounding) + (self.count - 1 not in sounding)) if sounding else 0.0
+        for upper, lower in pairwise(sorted(sounding)):
+            above, below = sounding[upper], sounding[lower]
+            if self.keys[above] < self.keys[below]:
+                cost += CROSSING + self.keys[below] - self.keys[above]
+            if self.staves[above] > self.staves[below]:
                 cost += STAFF_CHANGE
-            same = self.staves[sounding[upper]] == self.staves[sounding[lower]]
-            if same and _natural(above.line) > _natural(below.line):
+            elif self.staves[above] == self.staves[below] and self.lines[above] > self.lines[below]:
                 cost += LINES_CROSSED
         return cost
 
-    def _nearest(self, place: int, sounding: dict[int, int]) -> int:
-        midi = self.marks[place].midi
-        return min(sounding, key=lambda voice: (abs(self.marks[sounding[voice]].midi - midi), voice), default=0)
 
+def _orders(voices: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """The voices in order, and every order that one or two exchanges of separate neighbours make.
 
-def _orders(voices: list[int]) -> list[list[int]]:
-    """The voices in order, and every order that one or two exchanges of separate neighbours make."""
-    swaps = range(len(voices) - 1)
+    Of more than five notes no voices cross: nobody could follow them.
+    """
     orders = [voices]
+    if len(voices) > MOST_CROSSING:
+        return orders
+    swaps = range(len(voices) - 1)
     for first in swaps:
         orders.append(_swapped(voices, first))
         orders += [_swapped(orders[-1], second) for second in swaps if second > first + 1]
     return orders
 
 
-def _swapped(voices: list[int], place: int) -> list[int]:
-    return [*voices[:place], voices[place + 1], voices[place], *voices[place + 2 :]]
+def _swapped(voices: tuple[int, ...], place: int) -> tuple[int, ...]:
+    return (*voices[:place], voices[place + 1], voices[place], *voices[place + 2 :])
+
+
+def _ranks(values: Sequence[tuple[int, Any]]) -> list[int]:
+    order = {value: rank for rank, value in enumerate(sorted(set(values)))}
+    return [order[value] for value in values]
 
 
 def _natural(line: str) -> tuple[int, str]:
     """Order of a file's own voice numbers: "2" before "10", names after numbers."""
     head = line.split(".")[0]
-    return (int(head), line) if head.isdigit() else (10_000, line)
+    return (int(head), line) if head.isdigit() and len(head) < 9 else (1_000_000_000, line)

@@ -10,6 +10,9 @@ from coach.score.page import STEPS, midi_of, spelled
 LINE = "FCGDAEB"
 """The line of fifths, F to B; a sharp moves a name seven fifths up."""
 
+TONICS = {step: place - 1 for place, step in enumerate(LINE)}
+"""Fifths above C of the natural notes."""
+
 FLATTEST = -3
 """In a key without signature the flattest usual note is E flat, three fifths below C; the sharpest is G sharp, eight
 above (common practice: chords borrowed from minor and secondary dominants; no source)."""
@@ -55,6 +58,14 @@ def moved(pitch: str, steps: int, semitones: int) -> str:
         if abs(new_alter) <= 2:
             return spelled(name, new_alter, new_octave)
     raise ValueError(f"{pitch} cannot be moved by {steps} steps and {semitones} semitones")
+
+
+def key_name(fifths: int, minor: bool) -> str:
+    """ "E flat major" for three flats, "C minor" with `minor`."""
+    place = fifths + (3 if minor else 0)
+    step, alter = LINE[(place + 1) % 7], (place + 1) // 7
+    sign = {1: " sharp", -1: " flat"}.get(alter, "")
+    return f"{step}{sign} {'minor' if minor else 'major'}"
 
 
 def likely_fifths(pitches: Iterable[int], last_bass: int) -> int:

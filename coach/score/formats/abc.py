@@ -25,7 +25,7 @@ from coach.score.formats.abc_words import lay_words
 from coach.score.page import Mark, Page, Part, Printed, numbered, shortest_metre
 from coach.score.piece import Quarters
 
-INLINE = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
+INLINE = re.compile(r"\[([A-Za-z]):([^\[\]]*)\]")
 MOST_VOICES = 40
 
 

@@ -168,7 +168,7 @@ def _lines(text: str) -> list[Line]:
         if raw.strip() and not kept.strip():
             # A line that is all comment is no empty line.
             continue
-        lines.append(Line(number, re.sub(r"\[r:[^\]]*\]", "", kept).rstrip()))
+        lines.append(Line(number, re.sub(r"\[r:[^\[\]]*\]", "", kept).rstrip()))
     return lines
 
 

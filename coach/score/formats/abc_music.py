@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.score.formats.abc_fields import Key, VoiceField, default_unit
-from coach.score.page import midi_of, spelled
+from coach.score.page import FINEST, midi_of, spelled
 from coach.score.piece import Quarters
 
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
@@ -21,8 +21,14 @@ SYMBOLS = {"T": "trill", "H": "fermata", "L": "accent", "M": "lowermordent", "P"
 """What single letters mean unless U: says otherwise (ABC 2.1, section 4.16); only the fermata matters to the coach."""
 
 BREATHS = {"breath", "caesura", "shortphrase", "mediumphrase", "longphrase"}
-QUIET = set(" \t`$*;?@#~.),':")
-"""Signs that change neither pitch nor length where they stand alone: reserved characters, staccato, ends of slurs."""
+QUIET = set(" \t`$*;?@#~.)")
+"""Signs that change neither pitch nor length: reserved characters, staccato, ends of slurs."""
+
+STRAY = set(":,'")
+"""Signs that mean nothing where they stand alone, and are passed over."""
+
+MOST_BARS = 5_000
+"""Most bars believed in one voice."""
 
 ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
 
@@ -135,7 +141,7 @@ class VoiceReader:
             return self._chord(text, place, line)
         found = BAR.match(text, place)
         if found:
-            self._bar_line(found[1])
+            self._bar_line(found[1], line)
             return found.end()
         return self._sign(text, place, line)
 
@@ -148,7 +154,7 @@ class VoiceReader:
         found = re.compile(r'\[(\d[\d,\-]*|"[^"]*")').match(text, place)
         if found:
             return found.end()
-        if letter == "(":
+        if letter == "(" or letter in STRAY:
             return place + 1
         if letter == "-":
             if self._last:
@@ -202,6 +208,8 @@ class VoiceReader:
         length = self._timed(length)
         if length <= 0:
             raise self._error(line, "a note without length")
+        if (self._now + length).denominator > FINEST:
+            raise self._error(line, "a rhythm that nobody can count")
         bar = self.bars[-1]
         fingers = [int(sign) for sign in self._decorations if sign in ("1", "2", "3", "4", "5")]
         notes = []
@@ -271,7 +279,7 @@ class VoiceReader:
                 self._now += self._full_bar()
                 if number + 1 < count:
                     self._end_bar(False)
-                    self.bars.append(CodedBar(self.metre))
+                    self._new_bar(line)
             return
         length = self._timed(self._length(found[2], line))
         self._last = ([], self._now, length)
@@ -358,7 +366,12 @@ class VoiceReader:
         self._overlay = 0
         self._accidentals = {}
 
-    def _bar_line(self, sign: str) -> None:
+    def _new_bar(self, line: int) -> None:
+        if len(self.bars) >= MOST_BARS:
+            raise self._error(line, f"more than {MOST_BARS} bars before it")
+        self.bars.append(CodedBar(self.metre))
+
+    def _bar_line(self, sign: str, line: int) -> None:
         double = sign.count("|") > 1 or ":" in sign or "]" in sign or "[" in sign
         bar = self.bars[-1]
         if not bar.notes and self._now == 0 and bar.length == 0:
@@ -367,7 +380,7 @@ class VoiceReader:
                 self.bars[-2].double = True
             return
         self._end_bar(double)
-        self.bars.append(CodedBar(self.metre))
+        self._new_bar(line)
 
     def _error(self, line: int, what: str) -> CoachError:
         return CoachError(f'cannot read "{self.name}": line {line} has {what}')

@@ -8,7 +8,7 @@ import zlib
 
 from coach.errors import CoachError
 
-LARGEST_SCORE = 24 * 1024 * 1024
+LARGEST_SCORE = 16 * 1024 * 1024
 """Largest score read, in bytes, unpacked. A hymn has 0.1 MB, a long organ work 5 MB."""
 
 MOST_FILES = 500

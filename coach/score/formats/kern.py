@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.score.page import Mark, Page, Part, divided, midi_of, shortest_metre, spelled
+from coach.score.page import FINEST, Mark, Page, Part, divided, midi_of, shortest_metre, spelled
 from coach.score.piece import Bar, Quarters
 
 PITCH = re.compile(r"([a-g])\1*|([A-G])\2*")
@@ -252,6 +252,8 @@ class _KernReader:
         if not lengths:
             raise self._error(f'has a note without length: "{token[:12]}"')
         spine.until = self.now + max(lengths)
+        if spine.until.denominator > FINEST:
+            raise self._error("has a rhythm that nobody can count")
 
     def _length(self, part: str) -> Quarters | None:
         found = LENGTH.search(part)

@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local
-from coach.score.page import Mark, Page, Part, divided, midi_of, shortest_metre, signature, spelled
+from coach.score.page import FINEST, Mark, Page, Part, divided, midi_of, shortest_metre, signature, spelled
 from coach.score.piece import Bar, Quarters
 
 ID = "{http://www.w3.org/XML/1998/namespace}id"
@@ -254,7 +254,10 @@ class _MeiReader:
         if not 0 <= dots <= 4:
             raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a note with {dots} dots')
         spanned = self._span[0] if self._span else Fraction(1)
-        return length * (2 - Fraction(1, 2**dots)) * self._ratio * spanned
+        length *= (2 - Fraction(1, 2**dots)) * self._ratio * spanned
+        if (self.now + length).denominator > FINEST or length <= 0:
+            raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a rhythm that nobody can count')
+        return length
 
     def _note(self, item: Element, length: Quarters, staff: int, line: str, outer: Element) -> None:
         if item.get("grace") or outer.get("grace"):

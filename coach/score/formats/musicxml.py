@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local
-from coach.score.page import Mark, Page, Part, divided, midi_of, spelled
+from coach.score.page import FINEST, Mark, Page, Part, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -128,6 +128,8 @@ class _PartReader:
                 self._barline(item, before)
             elif tag in ("direction", "sound") and self.quarter_bpm is None and place == 0:
                 self.quarter_bpm = _tempo(item)
+            if now.denominator > FINEST:
+                raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a rhythm that nobody can count')
             longest = max(longest, now)
         return longest - start
 
