@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from coach.score.piece import Note, Quarters
 
-MARK_LENGTH = 24
+MARK_LENGTH = 20
 """Characters of a mark: long enough that no two pieces of a player's life share one."""
 
 
