@@ -6,6 +6,7 @@ import asyncio
 import time
 from collections import deque
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any, ClassVar
 
@@ -42,6 +43,7 @@ class CoachApp(App[None]):
         link: How things stand with the keyboard.
         stint: How long the hands have played.
         clock: Seconds; the keyboard's messages are stamped by the same clock.
+        keeper: Writes takes to the disk, one after the other, to the last one even when the app is left.
     """
 
     TITLE = "Chorale coach"
@@ -92,6 +94,7 @@ class CoachApp(App[None]):
         self.stint = Stint()
         self.clock: Callable[[], float] = time.perf_counter
         self.sound = Output(self.settings.midi_output)
+        self.keeper = ThreadPoolExecutor(1, "keeper")
         self._opening = opening
         self._waiting: deque[tuple[float, bytes]] = deque()
         self._decoder = Decoder()
@@ -121,6 +124,7 @@ class CoachApp(App[None]):
         if self.keyboard is not None:
             self.keyboard.stop()
         self.sound.close()
+        self.keeper.shutdown(wait=True)
         if self.log_ is not None:
             self.log_.close()
 

@@ -94,6 +94,8 @@ class ChordTableView(Widget):
         self._lines: tuple[Line, ...] = ()
         self._starts: tuple[int, ...] = ()
         self._styles: dict[str, Style] = {}
+        self._room = 0
+        self._drawn_here: int | None = None
 
     @property
     def phrase(self) -> PhrasePlan | None:
@@ -144,6 +146,7 @@ class ChordTableView(Widget):
         self._styles.clear()
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        self._room = container.height
         self._lay_out(width)
         return max(len(self._lines), 1)
 
@@ -181,12 +184,10 @@ class ChordTableView(Widget):
         for y in sorted(changed):
             self.refresh(Region(0, y, self.size.width, 1))
 
-    _drawn_here: int | None = None
-
     def _lay_out(self, width: int) -> None:
         if self._phrase is None:
             return
-        room = self.container_size.height if self._live else 0
+        room = self._room if self._live else 0
         wanted = (width, self.fingers, room)
         if self._page is None or self._page_for != wanted:
             self._page = self._page_in(width, room)

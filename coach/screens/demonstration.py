@@ -91,9 +91,15 @@ class DemonstrationScreen(DrillScreen):
         self._take_up(place)
 
     def on_unmount(self) -> None:
-        if self._own_log is not None:
-            self._own_log.close()
-        self._folder.cleanup()
+        log, folder = self._own_log, self._folder
+
+        def clear() -> None:
+            if log is not None:
+                log.close()
+            folder.cleanup()
+
+        # After the last take, which may still be on its way into that log.
+        self.coach.keeper.submit(clear)
 
     def hear(self, events: Sequence[Event]) -> None:
         """The keyboard is not heard while the simulated player plays."""

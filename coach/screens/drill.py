@@ -132,7 +132,6 @@ class DrillScreen(CoachScreen[None]):
         self._last = State()
         self._verdict: Done | None = None
         self._after = ""
-        self._keeping = asyncio.Lock()
         self._clicking = False
         self._since = 0.0
 
@@ -227,12 +226,13 @@ class DrillScreen(CoachScreen[None]):
             return
         self._silence()
         self._passage, self._step, self._chosen, self._bpm = passage, step, chosen, bpm
-        self._fingers = step.fingers
+        self._fingers, self._peek_until = step.fingers, 0.0
         self._looking = None
         self._drill = Drill(task, self._shift)
         side = None if step.hand == "both" else step.hand
         table = self.query_one(ChordTableView)
         table.show(task.playable, side, first_stanza(music.piece, task.plan))
+        self._show_fingers()
         line = self.query_one(BeatLine)
         line.set_class(step.clock == "tempo", "-on")
         line.quarter_bpm = task.quarter_bpm
@@ -350,9 +350,10 @@ class DrillScreen(CoachScreen[None]):
     @work(group="keep")
     async def _keep(self, done: Done, keep: Callable[[], Following]) -> None:
         """Keep a take and take up what follows."""
+        kept_now = asyncio.get_running_loop().run_in_executor(self.coach.keeper, keep)
         try:
-            async with self._keeping:
-                following = await asyncio.to_thread(keep)
+            # The screen may be left meanwhile; the take is kept all the same.
+            following = await asyncio.shield(kept_now)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
@@ -362,7 +363,8 @@ class DrillScreen(CoachScreen[None]):
 
     def _go_on(self, following: Following, done: Done) -> None:
         """Take up what follows a take, unless the player has gone on alone."""
-        if self._drill is None or done.task is not self._drill.task:
+        if self._drill is None or done.task is not self._drill.task or not self.query("#verdict"):
+            # The player has gone on, or the screen is being taken down.
             return
         self._after = following.said
         self._show_verdict()

@@ -278,7 +278,7 @@ class PieceScreen(CoachScreen[None]):
             return
         mark = self.music.passages[0].piece
         try:
-            up = bool(log.stands(mark))
+            up = any(stand.piece == mark for stand in log.stands())
             log.set_state(mark, "set aside" if up else "in practice")
         except CoachError as error:
             self.coach.say(str(error), problem=True)

@@ -1,0 +1,185 @@
+"""A coach in a window of the test's own: a clock that the test turns, a data folder, and hands that play."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from coach import settings as kept
+from coach.listening.events import Event
+from coach.listening.player import Manner, Mistakes, perform
+from coach.practice.drill import Drill
+from coach.screens.app import CoachApp, Opening
+from coach.screens.drill import DrillScreen
+from coach.settings import Settings
+
+TICK = 0.05
+
+EXACT = Manner(rubato=0.0, unsteady=0.0, apart=0.0, lead=0.0)
+"""A pianist like clockwork."""
+
+
+@pytest.fixture(scope="session")
+def parsed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The shipped pieces, read once for all tests."""
+    home = tmp_path_factory.mktemp("read-once")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COACH_HOME", str(home))
+        from coach.score.library import open_piece
+
+        for name in ("wide-water", "oars-at-dusk", "the-last-lantern"):
+            open_piece(name)
+    return home / "parsed"
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, parsed: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder of the test's own, in which the set-up is done."""
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    shutil.copytree(parsed, tmp_path / "parsed")
+    kept.save(replace(Settings(), set_up=True))
+    return tmp_path
+
+
+class Desk:
+    """The running app, with everything that a test does to it."""
+
+    def __init__(self, app: CoachApp, pilot: Pilot[None]) -> None:
+        self.app = app
+        self.pilot = pilot
+        self.now = 1000.0
+        app.clock = lambda: self.now
+
+    @property
+    def text(self) -> str:
+        """What is to be read in the window."""
+        strips = self.app.screen._compositor.render_strips()
+        return "\n".join("".join(segment.text for segment in strip) for strip in strips)
+
+    @property
+    def screen(self) -> str:
+        """Name of the screen that is up."""
+        return type(self.app.screen).__name__
+
+    @property
+    def notes(self) -> list[str]:
+        """What was said in passing."""
+        return [notification.message for notification in self.app._notifications]
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+        await self.settle()
+
+    async def settle(self) -> None:
+        """Wait until all that was begun is done."""
+        for _ in range(3):
+            await self.app.workers.wait_for_complete(
+                [worker for worker in self.app.workers if worker.group != "forever"]
+            )
+            await self.pilot.pause()
+
+    # At the piano
+
+    @property
+    def drill(self) -> Drill:
+        screen = self.app.screen
+        assert isinstance(screen, DrillScreen)
+        assert screen.drill is not None
+        return screen.drill
+
+    async def hear(self, *events: Event) -> None:
+        """Let events arrive at their time, the clock ticking between them."""
+        for event in sorted(events, key=lambda event: event.seconds):
+            await self.wait_until(event.seconds)
+            self.app._heard([event])
+        await self.pilot.pause()
+
+    async def wait_until(self, moment: float) -> None:
+        while self.now + TICK < moment:
+            self.now += TICK
+            self._tick()
+        self.now = max(self.now, moment)
+
+    async def wait(self, seconds: float) -> None:
+        await self.wait_until(self.now + seconds)
+        self._tick()
+        await self.settle()
+
+    def _tick(self) -> None:
+        tick = getattr(self.app.screen, "_tick", None)
+        if tick is not None:
+            tick()
+
+    def at(self, kind: str, key: int, after: float = 0.0, value: int = 64) -> Event:
+        return Event(self.now + after, kind, key, value)  # type: ignore[arg-type]
+
+    async def strike(self, *keys: int) -> None:
+        await self.hear(*(self.at("press", key, 0.004 * place) for place, key in enumerate(keys)))
+
+    async def let_go(self, *keys: int) -> None:
+        await self.hear(*(self.at("release", key, 0.002 * place) for place, key in enumerate(keys)))
+
+    async def pedal(self, times: int) -> None:
+        """Press the sustain pedal quickly, so many times."""
+        presses = [self.at("pedal", 64, 0.25 * i + 0.1 * up, 0 if up else 127) for i in range(times) for up in (0, 1)]
+        await self.hear(*presses)
+        await self.wait(0.8)
+
+    async def perform(self, mistakes: Mistakes | None = None, seed: int = 1, manner: Manner = EXACT) -> None:
+        """Play the phrase once, as the drill asks for it."""
+        drill = self.drill
+        task = drill.task
+        bpm = task.quarter_bpm if task.step.clock == "tempo" else 60.0
+        start = self.now + 0.1
+        if task.step.clock == "tempo":
+            await self.strike(*sorted(task.first_keys))
+            await self.let_go(*sorted(task.first_keys))
+            assert drill.state.first_chord is not None
+            start = drill.state.first_chord
+        played = perform(task.expected, replace(manner, quarter_bpm=bpm), mistakes or Mistakes(), seed, start)
+        await self.hear(*played.events)
+        await self.wait(4.0)
+
+
+@pytest.fixture
+def desk() -> Callable[..., Any]:
+    """Opens the app: `async with desk(opening, size=(80, 24)) as at:`."""
+    from contextlib import asynccontextmanager
+
+    @asynccontextmanager
+    async def opened(opening: Opening | None = None, size: tuple[int, int] = (80, 24), **settings: object):  # type: ignore[no-untyped-def]
+        if settings:
+            kept.save(replace(kept.load(), **settings))  # type: ignore[arg-type]
+        app = CoachApp(opening, midi=False)
+        async with app.run_test(size=size) as pilot:
+            at = Desk(app, pilot)
+            await at.settle()
+            yield at
+
+    return opened
+
+
+@pytest.fixture
+def drilling() -> Callable[..., Opening]:
+    """Opens the drill of a shipped piece."""
+    from coach.practice.ladder import Step
+    from coach.practice.music import open_music
+    from coach.screens.work import phrases_from
+
+    def opening(name: str = "wide-water", phrase: int = 1, step: Step | None = None) -> Opening:
+        def make(app: CoachApp) -> DrillScreen:
+            music = open_music(name, app.settings.hands)
+            app.keep_music(music)
+            items, place = phrases_from(music, phrase, step)
+            return DrillScreen(items, place)
+
+        return make
+
+    return opening

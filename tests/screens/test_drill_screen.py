@@ -1,0 +1,311 @@
+"""The drill on screen: what is played is seen, and every key does what its hint says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from coach.listening.player import Mistakes, perform
+from coach.practice.ladder import NO_FINGERS, RIGHT, STEPS_IN_TEMPO, TOGETHER, Step
+from coach.practice.log import Log
+
+Desk = Callable[..., Any]
+Drilling = Callable[..., Any]
+
+SIZES = [(80, 24), (120, 40)]
+
+LEGEND = 1
+"""How often each mark stands in the legend under the table."""
+
+GREY = 3
+"""How far red, green and blue of a grey lie apart at most, for rounding."""
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_first_phrase_is_on_the_stand(desk: Desk, drilling: Drilling, size: tuple[int, int]) -> None:
+    async with desk(drilling(), size) as at:
+        assert "Wide Water · phrase 1 of 4" in at.text
+        assert "right hand · chord by chord" in at.text
+        assert "Play the first chord to begin." in at.text
+        assert "▸1" in at.text
+        for hint in ("Space Start", "n Next", "v Before", "p Peek", "h Hear it", "Esc End", "? Help"):
+            assert hint in at.text
+
+
+async def test_struck_notes_appear_in_their_cells_at_once(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        await at.strike(*sorted(at.drill.task.first_keys))
+        assert at.text.count("•") == 4 + LEGEND
+        assert "▸3" in at.text
+
+
+async def test_a_wrong_key_is_named_and_crossed(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        first = sorted(at.drill.task.first_keys)
+        await at.strike(first[0], first[1], first[2], first[3] + 1)
+        assert "×" in at.text
+        assert "was struck; the soprano has G₄." in at.text
+
+
+async def test_a_take_is_judged_kept_and_the_next_step_comes_by_itself(
+    desk: Desk, drilling: Drilling, home: Any
+) -> None:
+    async with desk(drilling()) as at:
+        await at.perform()
+        assert "Solid. Next: left hand." in at.text
+        assert "left hand · chord by chord" in at.text
+        await at.perform()
+        assert "both hands · chord by chord" in at.text
+    with Log.open(home / "practice.sqlite") as log:
+        entries = list(log.entries())
+    assert [(entry.step.name, entry.verdict, entry.chosen) for entry in entries] == [
+        ("right hand", "solid", False),
+        ("left hand", "solid", False),
+    ]
+    assert all((home / "takes" / entry.midi).is_file() for entry in entries)
+    assert all(entry.source == "wide-water" for entry in entries)
+
+
+async def test_a_failed_take_keeps_its_marks_and_its_step(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.perform(Mistakes(wrong=0.2), seed=3)
+        assert "right hand · chord by chord" in at.text
+        assert "×" in at.text
+        assert any(word in at.text for word in ("Shaky.", "Weak.")), at.text
+        assert "sounded for" in at.text
+
+
+async def test_in_tempo_the_beat_is_counted_where_it_is_seen(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=STEPS_IN_TEMPO[2])) as at:
+        assert " 1   2   3    ♩ = 92" in at.text
+        assert "Play the first chord to be counted in." in at.text
+        await at.strike(*sorted(at.drill.task.first_keys))
+        await at.let_go(*sorted(at.drill.task.first_keys))
+        await at.wait(1.0)
+        assert "count-in" in at.text
+        await at.wait_until(at.drill.state.first_chord + 0.2)
+        await at.wait(0.01)
+        assert "count-in" not in at.text
+
+
+async def test_played_in_tempo_it_is_solid(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=STEPS_IN_TEMPO[2])) as at:
+        await at.perform()
+        assert "Solid." in at.text
+
+
+async def test_the_pedal_turns_the_page(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.pedal(2)
+        assert "phrase 2 of 4" in at.text
+        await at.pedal(2)
+        assert "phrase 3 of 4" in at.text
+        await at.pedal(3)
+        assert "phrase 2 of 4" in at.text
+
+
+async def test_next_and_before_by_key(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.press("v")
+        assert "This is the first one." in at.text
+        await at.press("n", "n", "n")
+        assert "phrase 4 of 4" in at.text
+        await at.press("n")
+        assert at.screen == "TodayScreen"
+
+
+async def test_hands_are_chosen_by_key(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.press("l")
+        assert "left hand" in at.text
+        assert "RH" not in at.text
+        await at.press("b")
+        assert "both hands" in at.text
+        assert "RH" in at.text
+        assert "LH" in at.text
+        await at.press("r")
+        assert "LH" not in at.text
+
+
+async def test_a_chosen_step_is_logged_as_chosen(desk: Desk, drilling: Drilling, home: Any) -> None:
+    async with desk(drilling()) as at:
+        await at.press("b")
+        await at.perform()
+        assert "both hands" in at.text
+    with Log.open(home / "practice.sqlite") as log:
+        assert [(entry.step.name, entry.chosen) for entry in log.entries()] == [("together", True)]
+
+
+async def test_tempo_and_chord_by_chord(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        await at.press("t")
+        assert "in tempo, ♩ = 92" in at.text
+        bpm = at.drill.task.quarter_bpm
+        await at.press("plus")
+        assert at.drill.task.quarter_bpm == round(bpm) + 4
+        await at.press("minus", "minus")
+        assert at.drill.task.quarter_bpm == round(bpm) - 4
+        await at.press("t")
+        assert "chord by chord" in at.text
+
+
+FINGERS_SHOWN = "G₄ 4"
+
+
+async def test_fingers_are_shown_hidden_and_peeked_at(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        assert FINGERS_SHOWN in at.text
+        await at.press("f")
+        assert "fingers at changes of place" in at.text
+        await at.press("f")
+        assert "no fingers" in at.text
+        assert FINGERS_SHOWN not in at.text
+        await at.press("p")
+        assert FINGERS_SHOWN in at.text
+        await at.wait(1.0)
+        await at.press("p")
+        await at.wait(1.5)
+        assert FINGERS_SHOWN in at.text, "the key repeats while it is held"
+        await at.wait(1.0)
+        assert FINGERS_SHOWN not in at.text
+
+
+async def test_a_peek_during_a_take_is_kept_with_it(desk: Desk, drilling: Drilling, home: Any) -> None:
+    async with desk(drilling(step=Step("together, no fingers", fingers="none"))) as at:
+        events = perform(at.drill.task.expected, start=at.now + 0.1).events
+        await at.hear(*events[:8])
+        await at.press("p")
+        await at.hear(*events[8:])
+        await at.wait(4.0)
+        await at.perform()
+    with Log.open(home / "practice.sqlite") as log:
+        assert sorted(entry.step.fingers for entry in log.entries()) == ["all", "none"]
+
+
+async def test_looking_through_the_plan_says_why(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        await at.press("right")
+        assert "Bar 1, beat 1: 3+1" in at.text
+        assert "tenor a tenth above the bass" in at.text
+        await at.press("right")
+        assert "Bar 1, beat 3" in at.text
+        await at.press("left", "left")
+        assert "Bar 1, beat 1" in at.text
+        await at.press("down")
+        assert FINGERS_SHOWN not in at.text
+        await at.press("up")
+        assert FINGERS_SHOWN in at.text
+
+
+async def test_a_step_is_chosen_from_the_ladder(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.press("s")
+        assert at.screen == "StepsScreen"
+        for name in ("right hand", "left hand", "together", "in tempo 60 %", "no fingers", "from memory"):
+            assert name in at.text
+        await at.press("down", "down", "enter")
+        assert "both hands · chord by chord" in at.text
+        await at.press("s", "escape")
+        assert "both hands · chord by chord" in at.text
+
+
+async def test_the_take_that_is_going_on_is_ended_by_key(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=STEPS_IN_TEMPO[2])) as at:
+        await at.press("space")
+        assert at.drill.state.phase == "counting"
+        await at.press("space")
+        assert at.drill.state.phase == "ready"
+
+
+async def test_leaving_keeps_the_take_that_is_going_on(desk: Desk, drilling: Drilling, home: Any) -> None:
+    async with desk(drilling("wide-water", 1, RIGHT)) as at:
+        events = perform(at.drill.task.expected, start=at.now + 0.1).events
+        await at.hear(*events[: len(events) * 2 // 3])
+        await at.press("escape")
+        assert at.screen == "TodayScreen"
+    with Log.open(home / "practice.sqlite") as log:
+        entries = list(log.entries())
+    assert len(entries) == 1
+    assert entries[0].reached is not None
+
+
+async def test_without_an_output_hearing_it_says_so(desk: Desk, drilling: Drilling, monkeypatch: Any) -> None:
+    monkeypatch.setattr("coach.paper.sound.ports", lambda direction: None)
+    async with desk(drilling()) as at:
+        await at.press("h")
+        assert "There is no MIDI output to hear it on." in at.notes
+
+
+async def test_clicks_can_be_silenced(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.press("c")
+        assert at.app.settings.clicks is False
+        await at.press("c")
+        assert at.app.settings.clicks is True
+
+
+async def test_help_opens_and_closes_over_the_drill(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.press("question_mark")
+        assert at.screen == "HelpScreen"
+        await at.press("escape")
+        assert at.screen == "DrillScreen"
+
+
+async def test_a_click_on_a_hint_is_its_key(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        line = next(y for y, text in enumerate(at.text.splitlines()) if "l Left" in text)
+        column = at.text.splitlines()[line].index("l Left")
+        await at.pilot.click(offset=(column + 2, line))
+        await at.settle()
+        assert "left hand" in at.text
+
+
+async def test_the_window_may_change_its_size(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling("oars-at-dusk", 1, TOGETHER), (120, 40)) as at:
+        await at.strike(*sorted(at.drill.task.first_keys))
+        wide = at.text
+        assert wide.count("•") == 4 + LEGEND
+        await at.pilot.resize_terminal(80, 24)
+        await at.settle()
+        assert at.text.count("•") in (4, 4 + LEGEND)
+        assert max(map(len, at.text.splitlines())) <= 80
+        assert "Space Start" in at.text
+
+
+async def test_without_colour_all_is_still_said_by_signs(
+    desk: Desk, drilling: Drilling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """https://no-color.org: a window without colour shows greys only."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with desk(drilling(step=TOGETHER)) as at:
+        first = sorted(at.drill.task.first_keys)
+        await at.strike(first[0], first[1], first[2], first[3] + 1)
+        assert "▸" in at.text
+        assert "•" in at.text
+        assert "×" in at.text
+        for strip in at.app.screen._compositor.render_strips():
+            for segment in strip:
+                for colour in (segment.style.color, segment.style.bgcolor) if segment.style else ():
+                    if colour is not None and colour.triplet is not None:
+                        assert max(colour.triplet) - min(colour.triplet) <= GREY
+
+
+async def test_after_25_minutes_of_playing_the_hands_are_asked_to_rest(desk: Desk, drilling: Drilling) -> None:
+    from dataclasses import replace
+
+    async with desk(drilling()) as at:
+        at.app.stint = replace(at.app.stint, seconds=25 * 60.0, last=at.now)
+        await at.perform()
+        assert "rest your hands" in at.text
+        assert "stop at the first pain" in at.text
+        await at.press("space")
+        assert "rest your hands" not in at.text
+
+
+async def test_no_fingers_step_hides_them(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=NO_FINGERS)) as at:
+        assert FINGERS_SHOWN not in at.text
+        assert "no fingers" in at.text

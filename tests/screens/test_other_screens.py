@@ -1,0 +1,506 @@
+"""Every other screen, every key on it, in a small and a large window."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from coach.fingering.hand import CAUTION
+from coach.listening.ports import Link
+from coach.listening.verdict import Word
+from coach.practice import days, phrasing
+from coach.practice.entry import new_entry
+from coach.practice.ladder import TOGETHER
+from coach.practice.log import Log
+from coach.practice.music import open_music
+from coach.screens.date import instant_of
+from coach.screens.hands import span_of
+from coach.screens.rows import Column, line, widths
+
+Desk = Callable[..., Any]
+
+SIZES = [(80, 24), (120, 40)]
+CAUTION_WORDS = ("Never force a stretch.", "stop at the first pain", "a teacher or", "clinician")
+
+
+def flowing(text: str) -> str:
+    """The window's text with line breaks read over."""
+    return " ".join(text.split())
+
+
+def played_before(name: str = "wide-water", *, days_ago: int = 0, word: Word = "shaky", phrase: int = 1) -> None:
+    """Put a take into the log, as if it had been played."""
+    music = open_music(name)
+    with Log.open() as log:
+        log.know(music.piece, music.phrases, music.shapes)
+        began = days.now() - timedelta(days=days_ago, seconds=60)
+        passage = music.phrase_passage(phrase)
+        title = music.piece.title
+        log.record(new_entry(passage, title, TOGETHER, word, began=began, seconds=40.0, source=name))
+
+
+# Today and the set-up
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_very_first_run_offers_a_set_up_with_the_caution(desk: Desk, size: tuple[int, int]) -> None:
+    async with desk(size=size, set_up=False) as at:
+        assert at.screen == "SetUpScreen"
+        for words in ("Instrument.", "span of 208 mm", "A first piece", "demonstration", *CAUTION_WORDS):
+            assert words in flowing(at.text)
+        assert "Wide water" in at.text
+        await at.press("escape")
+        assert at.screen == "TodayScreen"
+        assert at.app.settings.set_up is True
+
+
+async def test_the_set_up_leads_to_hands_instrument_and_a_first_piece(desk: Desk) -> None:
+    async with desk(set_up=False) as at:
+        await at.press("h")
+        assert at.screen == "HandsScreen"
+        await at.press("escape", "i")
+        assert at.screen == "InstrumentScreen"
+        await at.press("escape", "enter")
+        assert at.screen == "PieceScreen"
+        assert "Before the Tide" in at.text
+        await at.press("escape")
+        assert at.screen == "TodayScreen"
+
+
+async def test_the_set_up_leads_to_a_demonstration(desk: Desk) -> None:
+    async with desk(set_up=False) as at:
+        await at.press("d")
+        assert at.screen == "DemonstrationScreen"
+
+
+async def test_the_set_up_shows_that_a_key_is_heard(desk: Desk) -> None:
+    async with desk(set_up=False) as at:
+        at.app.on_coach_app_linked(at.app.Linked(Link("listening", "Stage Piano", "Listening to Stage Piano.")))
+        await at.strike(61)
+        assert "Listening to Stage Piano. Heard: C♯₄." in flowing(at.text)
+        assert at.app.settings.midi_input == "Stage Piano"
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_with_nothing_in_practice_today_lists_the_shelf(desk: Desk, size: tuple[int, int]) -> None:
+    async with desk(size=size) as at:
+        assert "Nothing is in practice yet." in at.text
+        assert "wide-water" in at.text
+        await at.press("enter")
+        assert at.screen == "PieceScreen"
+
+
+async def test_today_lists_what_is_in_practice_and_why(desk: Desk) -> None:
+    played_before()
+    async with desk() as at:
+        assert "25 minutes today" in at.text or "of 25 minutes played" in at.text
+        row = next(text for text in at.text.splitlines() if "▸" in text)
+        assert "Wide Water" in row
+        assert "phrase 1" in row
+        assert "next: right hand" in at.text
+        assert "Begin with Enter, with two quick presses of the pedal, or with the first chord" in flowing(at.text)
+
+
+async def test_enter_begins(desk: Desk) -> None:
+    played_before()
+    async with desk() as at:
+        await at.press("enter")
+        assert at.screen == "DrillScreen"
+        assert "phrase 1 of 4" in at.text
+
+
+async def test_a_click_on_a_line_begins_there(desk: Desk) -> None:
+    played_before()
+    async with desk() as at:
+        y = next(y for y, text in enumerate(at.text.splitlines()) if "phrase 2" in text)
+        await at.pilot.click(offset=(10, y))
+        await at.settle()
+        assert at.screen == "DrillScreen"
+        assert "phrase 2 of 4" in at.text
+
+
+async def test_two_presses_of_the_pedal_begin_and_so_does_the_first_chord(desk: Desk) -> None:
+    played_before()
+    async with desk() as at:
+        await at.pedal(2)
+        assert at.screen == "DrillScreen"
+        keys = sorted(at.drill.task.first_keys)
+        await at.press("escape")
+        await at.strike(*keys)
+        await at.settle()
+        assert at.screen == "DrillScreen"
+
+
+@pytest.mark.parametrize(
+    ("key", "screen"),
+    [
+        ("p", "PieceScreen"),
+        ("s", "ShelfScreen"),
+        ("w", "WeekScreen"),
+        ("d", "DemonstrationScreen"),
+        ("h", "HandsScreen"),
+        ("i", "InstrumentScreen"),
+        ("question_mark", "HelpScreen"),
+        ("f1", "HelpScreen"),
+    ],
+)
+async def test_every_door_of_today(desk: Desk, key: str, screen: str) -> None:
+    async with desk() as at:
+        await at.press(key)
+        assert at.screen == screen
+        await at.press("escape")
+        assert at.screen == "TodayScreen"
+
+
+async def test_light_and_dark_are_kept(desk: Desk) -> None:
+    async with desk() as at:
+        assert at.app.theme == "lamplight"
+        await at.press("l")
+        assert at.app.theme == "paper"
+    async with desk() as at:
+        assert at.app.theme == "paper"
+
+
+async def test_q_leaves(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("q")
+    assert at.app.return_code == 0
+
+
+async def test_the_commands_are_found_by_name(desk: Desk) -> None:
+    async with desk() as at:
+        commands = {command.title for command in at.app.get_system_commands(at.app.screen)}
+        assert {"Hands", "Instrument", "Week", "Shelf", "Set-up", "Paper or lamplight"} <= commands
+        await at.press("ctrl+p")
+        assert at.screen == "CommandPalette"
+
+
+# Piece
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_piece_shows_its_phrases_with_how_the_hands_share_them(desk: Desk, size: tuple[int, int]) -> None:
+    async with desk(size=size) as at:
+        at.app.open_piece("wide-water")
+        await at.settle()
+        assert at.screen == "PieceScreen"
+        assert "▸ Phrase 1 · bars 1–4 · fermata · 3+1" in at.text
+        assert "For a hand of 208 mm that reaches a ninth." in at.text
+        await at.press("down", "down", "down")
+        assert "▸ Phrase 4" in at.text
+        await at.press("up")
+        assert "▸ Phrase 3" in at.text
+
+
+async def piece(at: Any, name: str = "wide-water") -> None:
+    at.app.open_piece(name)
+    await at.settle()
+
+
+async def test_reasons_are_shown_and_hidden(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        assert "tenor a tenth above the bass" not in at.text
+        await at.press("y")
+        assert "tenor a tenth above the bass" in flowing(at.text)
+        await at.press("y")
+        assert "tenor a tenth above the bass" not in at.text
+
+
+async def test_each_chord_can_be_looked_at(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        await at.press("right")
+        assert "Bar 1, beat 1: 3+1, tenor a tenth above the bass" in flowing(at.text)
+        await at.press("right", "left")
+        assert "Bar 1, beat 1" in at.text
+
+
+async def test_a_click_on_a_chord_looks_at_it(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        lines = at.text.splitlines()
+        y = next(y for y, text in enumerate(lines) if " S " in text)
+        await at.pilot.click(offset=(lines[y].index("A"), y))
+        await at.settle()
+        assert "Bar 1, beat 3" in at.text
+
+
+async def test_enter_drills_the_chosen_phrase(desk: Desk) -> None:
+    async with desk() as at:
+        await piece(at)
+        await at.press("down", "enter")
+        assert at.screen == "DrillScreen"
+        assert "phrase 2 of 4" in at.text
+        await at.press("escape")
+        assert at.screen == "PieceScreen"
+
+
+async def test_a_phrase_is_split_and_joined_again_and_that_is_kept(desk: Desk, home: Path) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        await at.press("s")
+        assert "Split before bar 2, beat 3?" in at.text
+        await at.press("left", "enter")
+        assert "Phrase 5" in at.text
+        assert "▸ Phrase 1 · bar 1 · your choice" in at.text
+    assert len(phrasing.phrases_of(open_music("wide-water").piece)) == 5
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        assert "▸ Phrase 1 · bar 1 · your choice" in at.text
+        await at.press("j")
+        assert "▸ Phrase 1 · bars 1–4 · fermata" in at.text
+    assert not any((home / "phrases").iterdir()), "the page's own phrases need no file"
+
+
+async def test_splitting_is_left_by_escape(desk: Desk) -> None:
+    async with desk() as at:
+        await piece(at)
+        await at.press("s", "escape")
+        assert at.screen == "PieceScreen"
+        assert "Split before" not in at.text
+        await at.press("escape")
+        assert at.screen == "TodayScreen"
+
+
+async def test_the_last_phrase_joins_nothing(desk: Desk) -> None:
+    async with desk() as at:
+        await piece(at)
+        await at.press("down", "down", "down", "j")
+        assert at.notes[-1] == "This is the last phrase: there is none to join it with"
+
+
+async def test_a_piece_is_taken_up_and_set_aside(desk: Desk) -> None:
+    async with desk() as at:
+        await piece(at)
+        await at.press("t")
+        assert at.notes[-1] == "Wide Water comes up in Today from now on."
+        await at.press("escape")
+        assert "phrase 1" in at.text
+        await at.press("p", "t", "escape")
+        assert "Nothing is in practice yet." in at.text
+
+
+async def test_a_piece_gets_a_day_to_be_ready_by(desk: Desk) -> None:
+    async with desk() as at:
+        await piece(at)
+        await at.press("d")
+        assert at.screen == "DateScreen"
+        await at.press(*"never")
+        await at.press("enter")
+        assert "is not a day to come" in at.text
+        await at.press(*["backspace"] * 5, *"2090-04-21", "space", *"10:00")
+        assert "Friday 21 April 2090, 10:00" in at.text
+        await at.press("enter", "escape")
+        assert at.screen == "TodayScreen"
+        assert "Wide Water:" in at.text
+
+
+NOW = datetime(2026, 11, 25, 15, 0, tzinfo=timezone(timedelta(hours=3)))
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("Sunday 10:00", "2026-11-29 10:00"),
+        ("sun 10.00", "2026-11-29 10:00"),
+        ("wednesday 10:00", "2026-12-02 10:00"),
+        ("wednesday 18:30", "2026-11-25 18:30"),
+        ("tomorrow", "2026-11-26 12:00"),
+        ("24 December 17:30", "2026-12-24 17:30"),
+        ("1 march", "2027-03-01 12:00"),
+        ("2030-04-21", "2030-04-21 12:00"),
+        ("24.12.2026 17:00", "2026-12-24 17:00"),
+    ],
+)
+def test_a_day_is_read_as_players_write_it(typed: str, meant: str) -> None:
+    """25 November 2026 is a Wednesday."""
+    found = instant_of(typed, NOW)
+    assert found is not None
+    assert f"{found:%Y-%m-%d %H:%M}" == meant
+    assert found.utcoffset() == timedelta(hours=3)
+
+
+@pytest.mark.parametrize("typed", ["", "soon", "today 10:00", "2020-01-01", "32 December", "25:00"])
+def test_what_is_no_day_to_come_is_none(typed: str) -> None:
+    assert instant_of(typed, NOW) is None
+
+
+# Hands
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_hands_shows_the_caution_and_what_each_hand_reaches(desk: Desk, size: tuple[int, int]) -> None:
+    async with desk(size=size) as at:
+        await at.press("h")
+        for words in (*CAUTION_WORDS, "reaches a ninth", "208 mm", "88 keys", "6.5 in (164.5 mm)", "normal"):
+            assert words in flowing(at.text), words
+
+
+async def test_a_span_is_typed_in_mm_or_inches(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("h")
+        await at.press(*"221", "enter", *"8.5", "enter", "escape")
+        assert (at.app.settings.right_span_mm, at.app.settings.left_span_mm) == (221.0, 215.9)
+
+
+async def test_what_is_no_span_is_said_and_the_old_one_stays(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("h", *"40", "enter")
+        assert "“40” is no span of a hand: 150 to 300 mm, or 5.9 to 11.8 in." in at.notes
+        assert at.app.settings.right_span_mm == 208.0
+        assert at.screen == "HandsScreen"
+
+
+@pytest.mark.parametrize(
+    ("typed", "mm"),
+    [("208", 208.0), ("208 mm", 208.0), ("8.2 in", 208.3), ('8"', 203.2), ("8,5", 215.9), ("20.8", None), ("x", None)],
+)
+def test_spans_as_they_are_typed(typed: str, mm: float | None) -> None:
+    """An inch is 25.4 mm (international yard and pound agreement, 1959)."""
+    assert span_of(typed) == mm
+
+
+async def test_a_hand_is_measured_by_the_widest_comfortable_interval(desk: Desk) -> None:
+    """A tenth of white keys is 9 times 23.5 mm wide, and needs a span of about 216 mm (Boyle, Boyle and Booker 2015)."""
+    async with desk() as at:
+        at.app.link = Link("listening", "Piano", "Listening to Piano.")
+        await at.press("h", "f2")
+        assert "Hold the widest interval that is comfortable with the right hand" in flowing(at.text)
+        await at.strike(60, 76)
+        at.now += 1.1
+        at.app.screen._watch()
+        assert at.app.settings.right_span_mm == pytest.approx(216, abs=1)
+        assert at.app.settings.left_span_mm == 208.0
+
+
+async def test_a_fifth_is_no_span(desk: Desk) -> None:
+    async with desk() as at:
+        at.app.link = Link("listening", "Piano", "Listening to Piano.")
+        await at.press("h", "f3")
+        await at.strike(60, 67)
+        at.now += 1.1
+        at.app.screen._watch()
+        await at.pilot.pause()
+        assert "not the span of a hand" in flowing(at.text)
+        assert at.app.settings.left_span_mm == 208.0
+
+
+async def test_without_a_keyboard_measuring_says_so(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("h", "f2")
+        assert at.notes[-1] == "To measure at the keyboard, connect one first; or type the span."
+
+
+async def test_a_larger_hand_gets_other_plans(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        await at.press("escape", "h", *"250", "enter", *"250", "enter", "escape")
+        await piece(at)
+        assert "For a hand of 250 mm that reaches an" in at.text or "that reaches a" in at.text
+        assert "reaches a ninth" not in at.text
+
+
+async def test_octave_width_keys_and_stretches_are_chosen(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("h")
+        for name, value in (("octave", 139.7), ("keys", 61), ("comfort", "relaxed")):
+            at.app.screen.query_one(f"#{name}").value = value
+            await at.settle()
+        settings = at.app.settings
+        assert (settings.octave_mm, settings.keys, settings.comfort) == (139.7, 61, "relaxed")
+        assert settings.compass == range(36, 97)
+
+
+# Instrument, Shelf, Week, Help
+
+
+async def test_a_machine_without_midi_is_told_in_a_plain_sentence(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("coach.screens.instrument.ports", lambda direction: None)
+    async with desk() as at:
+        await at.press("i")
+        assert "This machine has no MIDI system that answers: the coach works" in flowing(at.text)
+        await at.press("r")
+
+
+async def test_the_shelf_is_searched_by_words(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("s")
+        assert "wide-water" in at.text
+        await at.press(*"lantern")
+        assert "the-last-lantern" in at.text
+        assert "wide-water" not in at.text
+        await at.press("enter")
+        assert at.screen == "PieceScreen"
+        assert "The Last Lantern" in at.text
+
+
+async def test_what_is_not_on_the_shelf_gets_one_sentence(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("s", *"nowhere")
+        assert "No title has these words" in at.text
+        await at.press("enter")
+        assert 'Cannot find "nowhere"' in at.notes[-1]
+        assert at.screen == "ShelfScreen"
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_week_shows_back_and_ahead_and_the_weak_first(desk: Desk, size: tuple[int, int]) -> None:
+    played_before(days_ago=2)
+    played_before(days_ago=0, word="weak", phrase=2)
+    async with desk(size=size) as at:
+        await at.press("w")
+        assert "Seven days back, in minutes" in at.text
+        assert "Wide Water, phrase 2" in at.text
+        assert "█" in at.text
+        lines = at.text.splitlines()
+        weak = next(i for i, text in enumerate(lines) if text.strip() == "Weak")
+        assert "Wide Water, phrase 2" in lines[weak + 1]
+        await at.press("enter")
+        assert at.screen == "DrillScreen"
+        assert "phrase 2 of 4" in at.text
+
+
+async def test_without_weak_phrases_the_week_says_so(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("w", "enter")
+        assert at.notes[-1] == "No phrase is weak."
+        await at.press("down", "up")
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_help_tells_of_the_bench_the_signs_and_the_caution(desk: Desk, size: tuple[int, int]) -> None:
+    async with desk(size=size) as at:
+        await at.press("question_mark")
+        read = at.text
+        for _ in range(12):
+            await at.press("down")
+            read += at.text
+        for words in (
+            "Play the first chord of the phrase",
+            "Press the sustain pedal twice",
+            "a comma says that the hand",
+        ):
+            assert words in flowing(read)
+        assert CAUTION.split(".")[0] in flowing(read)
+
+
+# Settings, columns
+
+
+async def test_settings_are_kept(desk: Desk, home: Path) -> None:
+    async with desk() as at:
+        at.app.change_settings(minutes=40)
+    assert json.loads((home / "settings.json").read_text())["minutes"] == 40
+
+
+def test_columns_fit_and_share_what_is_left() -> None:
+    columns = (Column(10, 1), Column(5, 0, right=True), Column(10, 3))
+    assert widths(columns, 49) == [15, 5, 25]
+    assert widths(columns, 20) == [10, 5, 10]
+    assert line(("a" * 30, "3", "b"), columns, 49) == "a" * 14 + "…" + "  " + "    3" + "  " + "b" + " " * 24
