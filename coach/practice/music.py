@@ -16,7 +16,7 @@ from coach.practice.beat import beats_of, count_in
 from coach.practice.entry import Fault
 from coach.practice.ladder import Shape, Step, shape_of
 from coach.practice.passage import Passage, change_passage, passage, passages_of
-from coach.practice.phrasing import phrases_of
+from coach.score.cuts import phrases_of
 from coach.score.piece import Phrase, Piece, Quarters
 from coach.score.plain import decorated, plain_piece
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import ClassVar
 
@@ -21,9 +22,9 @@ from coach.paper.cells import first_stanza
 from coach.paper.chord_table import heading
 from coach.paper.reasons_text import reasons_of
 from coach.paper.sound import sounding
-from coach.practice import phrasing
 from coach.practice.music import Music, cut_anew
-from coach.score.piece import Phrase, Piece
+from coach.score import cuts
+from coach.score.piece import Phrase, Piece, Quarters
 from coach.screens.base import CoachScreen, Head
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
@@ -65,6 +66,23 @@ class PhraseView(Vertical):
         self.query_one(".heading", Static).update(Content(f"{'▸' if chosen else ' '} {words}{standing}"))
 
 
+Change = Callable[[Piece, Sequence[Phrase], Quarters], tuple[Phrase, ...]]
+"""Cuts a piece otherwise, at an onset."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cutting:
+    """A cut for which a chord is being chosen.
+
+    Attributes:
+        words: What it does, up to where.
+        change: How the phrases change.
+    """
+
+    words: str
+    change: Change
+
+
 class PieceScreen(CoachScreen[None]):
     """All phrases of a piece."""
 
@@ -82,6 +100,7 @@ class PieceScreen(CoachScreen[None]):
         Binding("y", "reasons", "Why"),
         Binding("s", "split", "Split"),
         Binding("j", "join", "Join with next"),
+        Binding("m", "move_end", "Move end"),
         Binding("right", "move(1)", "Chord", key_display="← →"),
         Binding("left", "move(-1)", "Chord before", show=False),
         Binding("t", "take_up", "Practise daily"),
@@ -93,7 +112,7 @@ class PieceScreen(CoachScreen[None]):
         super().__init__()
         self.music = music
         self.chosen = 0
-        self._splitting: int | None = None
+        self._cutting: Cutting | None = None
         self._all_reasons = False
 
     def compose(self) -> ComposeResult:
@@ -155,7 +174,7 @@ class PieceScreen(CoachScreen[None]):
 
     def action_choose(self, by: int) -> None:
         """Choose another phrase."""
-        self._leave_splitting()
+        self._leave_cutting()
         self.chosen = min(max(self.chosen + by, 0), len(self.views) - 1)
         self._point()
 
@@ -169,11 +188,11 @@ class PieceScreen(CoachScreen[None]):
     # Hearing and drilling
 
     def action_drill(self) -> None:
-        """Drill the chosen phrase, or split it when that is what is going on."""
+        """Drill the chosen phrase, or cut it when that is what is going on."""
         from coach.screens.drill import DrillScreen
 
-        if self._splitting is not None:
-            self._split_here()
+        if self._cutting is not None:
+            self._cut_here()
             return
         items, place = phrases_from(self.music, self.phrase.number)
         self.coach.push_screen(DrillScreen(items, place))
@@ -205,10 +224,11 @@ class PieceScreen(CoachScreen[None]):
         for place, view in enumerate(self.views):
             view.query_one(ChordTableView).here = chord if place == self.chosen else None
         plan = self.views[self.chosen].plan
-        if self._splitting is not None:
-            self._splitting = max(chord, 1)
-            self.views[self.chosen].query_one(ChordTableView).here = self._splitting
-            self._ask_split()
+        if self._cutting is not None:
+            chord = max(chord, 1)
+            self.views[self.chosen].query_one(ChordTableView).here = chord
+            where = f"bar {plan.chords[chord].bar}, beat {plan.chords[chord].beat:g}"
+            self._tell(f"{self._cutting.words} {where}? ← → choose the chord, Enter does it, Esc leaves it.")
             return
         looked = plan.chords[chord]
         said = "; ".join(reasons_of(looked)) or looked.distribution
@@ -223,29 +243,38 @@ class PieceScreen(CoachScreen[None]):
 
     def action_split(self) -> None:
         """Begin to split the chosen phrase."""
-        if len(self.views[self.chosen].plan.chords) < 2:
+        chords = self.views[self.chosen].plan.chords
+        if len(chords) < 2:
             self.coach.say("A phrase of one chord cannot be split.")
             return
+        self._choose_chord("Split before", cuts.split, len(chords) // 2)
+
+    def action_move_end(self) -> None:
+        """Begin to move the end of the chosen phrase."""
+        number = self.phrase.number
+
+        def move(piece: Piece, phrases: Sequence[Phrase], onset: Quarters) -> tuple[Phrase, ...]:
+            return cuts.move(piece, phrases, number, onset)
+
+        self._choose_chord("End the phrase before", move, len(self.views[self.chosen].plan.chords) - 1)
+
+    def _choose_chord(self, words: str, change: Change, place: int) -> None:
+        """Have a chord chosen for a cut."""
         table = self.views[self.chosen].query_one(ChordTableView)
-        self._splitting = table.here or len(self.views[self.chosen].plan.chords) // 2
-        table.here = self._splitting
-        self._ask_split()
+        self._cutting = Cutting(words, change)
+        self._look_at(table.here or place)
 
-    def _ask_split(self) -> None:
-        assert self._splitting is not None
-        chord = self.views[self.chosen].plan.chords[self._splitting]
-        where = f"bar {chord.bar}, beat {chord.beat:g}"
-        self._tell(f"Split before {where}? ← → choose the chord, Enter splits, Esc leaves it.")
+    def _cut_here(self) -> None:
+        """Cut before the chord that was chosen."""
+        assert self._cutting is not None
+        change, view = self._cutting.change, self.views[self.chosen]
+        place = view.query_one(ChordTableView).here or 0
+        onset = Fraction(view.plan.chords[place].onset).limit_denominator(10_080)
+        self._leave_cutting()
+        self._cut(lambda piece, phrases: change(piece, phrases, onset))
 
-    def _split_here(self) -> None:
-        assert self._splitting is not None
-        onset = self.views[self.chosen].plan.chords[self._splitting].onset
-        exact = next(n.onset for n in self.music.piece.notes if n.onset == Fraction(onset).limit_denominator(10_080))
-        self._leave_splitting()
-        self._cut(lambda piece, phrases: phrasing.split(piece, phrases, exact))
-
-    def _leave_splitting(self) -> None:
-        self._splitting = None
+    def _leave_cutting(self) -> None:
+        self._cutting = None
         self._tell("")
         for view in self.views:
             view.query_one(ChordTableView).here = None
@@ -253,7 +282,8 @@ class PieceScreen(CoachScreen[None]):
     def action_join(self) -> None:
         """Join the chosen phrase with the next one."""
         number = self.phrase.number
-        self._cut(lambda piece, phrases: phrasing.join(piece, phrases, number))
+        self._leave_cutting()
+        self._cut(lambda piece, phrases: cuts.join(piece, phrases, number))
 
     @work(exclusive=True, group="cut")
     async def _cut(self, change: Callable[[Piece, Sequence[Phrase]], tuple[Phrase, ...]]) -> None:
@@ -261,7 +291,7 @@ class PieceScreen(CoachScreen[None]):
         try:
             phrases = change(music.piece, music.phrases)
             self.music = await asyncio.to_thread(cut_anew, music, phrases)
-            phrasing.keep(music.piece, phrases)
+            cuts.keep(music.piece, phrases)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
@@ -293,9 +323,9 @@ class PieceScreen(CoachScreen[None]):
         self.coach.push_screen(DateScreen(self.music))
 
     def action_back(self) -> None:
-        """Leave the splitting, or the piece."""
-        if self._splitting is not None:
-            self._leave_splitting()
+        """Leave the cutting, or the piece."""
+        if self._cutting is not None:
+            self._leave_cutting()
             return
         self.coach.sound.stop()
         self.dismiss()

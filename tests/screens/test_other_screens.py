@@ -13,7 +13,7 @@ import pytest
 from coach.fingering.hand import CAUTION
 from coach.listening.ports import Link
 from coach.listening.verdict import Word
-from coach.practice import days, phrasing
+from coach.practice import days
 from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER
 from coach.practice.log import Log
@@ -247,15 +247,25 @@ async def test_a_phrase_is_split_and_joined_again_and_that_is_kept(desk: Desk, h
         await at.press("s")
         assert "Split before bar 2, beat 3?" in at.text
         await at.press("left", "enter")
-        assert "Phrase 5" in at.text
+        assert len(at.app.screen.views) == 5
         assert "▸ Phrase 1 · bar 1 · your choice" in at.text
-    assert len(phrasing.phrases_of(open_music("wide-water").piece)) == 5
+    assert len(open_music("wide-water").phrases) == 5
     async with desk(size=(120, 40)) as at:
         await piece(at)
         assert "▸ Phrase 1 · bar 1 · your choice" in at.text
         await at.press("j")
         assert "▸ Phrase 1 · bars 1–4 · fermata" in at.text
     assert not any((home / "phrases").iterdir()), "the page's own phrases need no file"
+
+
+async def test_the_end_of_a_phrase_is_moved(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        await at.press("m")
+        assert "End the phrase before bar 4, beat 1?" in at.text
+        await at.press("enter")
+        assert "▸ Phrase 1 · bars 1–3 · your choice" in at.text
+        assert [len(view.plan.chords) for view in at.app.screen.views[:2]] == [5, 8]
 
 
 async def test_splitting_is_left_by_escape(desk: Desk) -> None:
@@ -272,7 +282,7 @@ async def test_the_last_phrase_joins_nothing(desk: Desk) -> None:
     async with desk() as at:
         await piece(at)
         await at.press("down", "down", "down", "j")
-        assert at.notes[-1] == "This is the last phrase: there is none to join it with"
+        assert at.notes[-1] == "Phrase 4 is the last: there is none to join it with"
 
 
 async def test_a_piece_is_taken_up_and_set_aside(desk: Desk) -> None:
@@ -367,7 +377,7 @@ def test_spans_as_they_are_typed(typed: str, mm: float | None) -> None:
 
 
 async def test_a_hand_is_measured_by_the_widest_comfortable_interval(desk: Desk) -> None:
-    """A tenth of white keys is 9 times 23.5 mm wide, and needs a span of about 216 mm (Boyle, Boyle and Booker 2015)."""
+    """A tenth is 9 times 23.5 mm wide, and needs a span of about 216 mm (Boyle, Boyle and Booker 2015)."""
     async with desk() as at:
         at.app.link = Link("listening", "Piano", "Listening to Piano.")
         await at.press("h", "f2")
