@@ -208,7 +208,12 @@ def _hold(match: Match, note: ExpectedNote) -> Hold | None:
     if under.run != start.run or (note.number, press) not in start.played:
         return None
     leaving = _leaving(match, last, under)
-    until = leaving if leaving is not None else under.seconds
+    until = under.seconds
+    if leaving is not None:
+        # Where the player waits for the next chord, the note has sounded its time out before.
+        chords = match.expected.chords
+        quarter = (under.seconds - start.seconds) / (chords[last].onset - note.onset)
+        until = min(leaving, under.seconds + quarter * chords[last].duration)
     needed = under.seconds + HOLD_SHARE * (until - under.seconds)
     return Hold(note.number, end >= needed, max(0.0, until - end))
 
