@@ -118,6 +118,13 @@ class Expected:
         """The notes struck or held in a chord."""
         return tuple(self.notes[number] for number in (*self.chords[chord].struck, *self.chords[chord].held))
 
+    def leaving(self, note: ExpectedNote) -> Leaving | None:
+        """How the hand of a note goes on from the last chord that it strikes while the note sounds."""
+        for chord in range(note.last, note.chord - 1, -1):
+            if note.hand is not None and note.hand in self.chords[chord].leaving:
+                return self.chords[chord].leaving[note.hand]
+        return None
+
     def range_of(self, phrase: int) -> range:
         """Numbers of the chords of one phrase."""
         numbers = [chord.number for chord in self.chords if chord.phrase == phrase]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from statistics import median
 from typing import Literal
 
 from coach.listening.expected import Expected, ExpectedNote
@@ -67,7 +66,7 @@ JOIN_BROKEN = 0.080
 LIFT_UNPLANNED = 0.080
 """Seconds that a hand must be off the keys for a lift that nobody planned (the same source)."""
 
-UNEVEN = 0.20
+UNEVEN = 0.25
 """Deviation of the steps from the local tempo, as a share, from which playing is uneven; expressive playing deviates
 by about a tenth (common practice)."""
 
@@ -175,7 +174,7 @@ def _late(findings: Findings) -> Iterator[Fault]:
     for one in findings.together:
         visit = match.last_visits[one.chord]
         late = []
-        usual = median(match.strokes[press].press for _, press in visit.played)
+        usual = match.middle(visit)
         for number, press in visit.played:
             after = match.strokes[press].press - usual
             note = expected.notes[number]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from statistics import median
 
 from coach.listening.accounts import Accounts, Press
 from coach.listening.costs import AT_ONCE, BOUNCE
@@ -69,6 +70,10 @@ class Match:
                 bounced[before.index] = stroke.index
             last[stroke.key] = stroke
         return bounced
+
+    def middle(self, visit: Visit) -> float:
+        """When a chord sounded: the middle one of its presses, which no straggler moves far, in seconds."""
+        return median(self.strokes[press].press for _, press in visit.played)
 
     def release(self, note: int) -> float | None:
         """When a note's key came up for good: infinity while it is down, None for a note not played."""

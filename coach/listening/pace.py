@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log, sqrt
+from math import sqrt
 from statistics import median
 
 from coach.listening.events import Metronome
@@ -18,6 +18,11 @@ HESITATION = 1.8
 
 HESITATION_LEAST = 0.35
 """Seconds that a hesitation must last beyond the expected step (common practice)."""
+
+
+UNHEARD = 0.02
+"""Seconds that a step may be off without anybody hearing it: thresholds for one displaced onset lie at a few per cent
+of a step, and no lower than about 10 to 20 ms (Friberg and Sundberg, JASA 98, 1995; from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +59,8 @@ class Pace:
 
     Attributes:
         quarter_bpm: Quarter notes a minute, None for fewer than two chords in a row.
-        unevenness: Standard deviation of the steps from the local tempo, as a share (0.05 is five per cent), with
-            hesitations left out; None for fewer than four steps.
+        unevenness: How far the steps stray from the local tempo, as a share (root mean square; 0.05 is five per cent),
+            hesitations and what nobody hears left out; None for fewer than four steps.
         hesitations: Where the player waited.
         clicks: Against the metronome, None without one.
     """
@@ -82,7 +87,8 @@ def pace(match: Match, metronome: Metronome | None = None, within: range | None 
         if passed > HESITATION * expected and passed - expected > HESITATION_LEAST:
             hesitations.append(Hesitation(chord, passed - expected))
         elif passed > 0:
-            deviations.append(log(passed / expected))
+            beyond = max(abs(passed - expected) - UNHEARD, 0.0)
+            deviations.append(beyond / expected)
     return Pace(
         quarter_bpm=round(60 / _weighted_median(steps), 2) if steps else None,
         unevenness=sqrt(sum(d * d for d in deviations) / len(deviations)) if len(deviations) >= 4 else None,
@@ -99,7 +105,7 @@ def _steps(match: Match, within: range) -> list[tuple[int, float, float]]:
         before, here = match.last_visits.get(chord.number - 1), match.last_visits.get(chord.number)
         if before is None or here is None or before.run != here.run or chords[chord.number - 1].phrase != chord.phrase:
             continue
-        passed = here.seconds - before.seconds
+        passed = match.middle(here) - match.middle(before)
         if passed > 0:
             steps.append((chord.number, passed, chord.onset - chords[chord.number - 1].onset))
     return steps
@@ -128,7 +134,7 @@ def _clicks(match: Match, metronome: Metronome, within: range) -> Clicks | None:
     first = chords[0].onset
     quarter = 60 / metronome.quarter_bpm
     late = [
-        visit.seconds - metronome.start - (chords[chord].onset - first) * quarter
+        match.middle(visit) - metronome.start - (chords[chord].onset - first) * quarter
         for chord, visit in match.last_visits.items()
         if chord in within
     ]

@@ -249,7 +249,7 @@ class _Pianist:
     def _release(self, place: int, note: ExpectedNote) -> tuple[float, str]:
         """When a note's key comes up, and what is wrong with that."""
         expected, stops = self._expected, self._stops
-        until = self._later(place, note.last + 1)
+        until = self._later(place, self._last(note) + 1)
         if until is None:
             # The run ends before the note does: it sounds out by the clock.
             last = self._run_end(place)
@@ -264,16 +264,22 @@ class _Pianist:
             return stops[until].seconds + 0.25 + 0.5 * self._step(until), "smeared"
         return stops[until].seconds - self._early(place, note, stops[until]), ""
 
+    def _last(self, note: ExpectedNote) -> int:
+        """The last chord that a note's key is to sound through; voices that meet on a key share it."""
+        shared = [other.last for other in self._expected.sounding(note.chord) if other.midi == note.midi]
+        return max(shared)
+
     def _early(self, place: int, note: ExpectedNote, until: Stop) -> float:
         """Seconds before the next chord that a note's key comes up; negative where it stays on a little."""
         if note.hand is None:
             return RISE
         left = place
-        while left + 1 < len(self._stops) and self._stops[left + 1].chord <= note.last:
-            if note.hand in self._expected.chords[self._stops[left + 1].chord].leaving:
-                left += 1
-            else:
+        for later in range(place + 1, self._run_end(place) + 1):
+            chord = self._stops[later].chord
+            if chord > self._last(note):
                 break
+            if note.hand in self._expected.chords[chord].leaving:
+                left = later
         leaving = self._expected.chords[self._stops[left].chord].leaving.get(note.hand)
         if leaving is None or leaving.following != until.chord:
             return RISE

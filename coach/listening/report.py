@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from statistics import median
 from typing import Any
 
 from coach.listening.expected import Expected
@@ -71,8 +70,7 @@ def _notes(findings: Findings) -> list[dict[str, Any]]:
 
 def lateness(match: Match, press: int) -> float:
     """Seconds that a press came after the middle of its chord, negative when before."""
-    times = [match.strokes[other].press for _, other in match.visit_of[press].played]
-    return match.strokes[press].press - median(times)
+    return match.strokes[press].press - match.middle(match.visit_of[press])
 
 
 def _press(findings: Findings, number: int) -> int | None:

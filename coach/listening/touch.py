@@ -19,7 +19,8 @@ LIFT_SEEN = 0.030
 mean overlaps from about 0 to 100 ms)."""
 
 HOLD_SHARE = 0.25
-"""Share of the last chord under a held note that must pass before it may be let go (common practice)."""
+"""Share of the last chord under a held note that must pass before it may be let go, where the hand does not lift after
+it: a lift takes its time from that chord (common practice)."""
 
 SMEAR = 0.150
 """Seconds that a note may stay down into the next chord; legato overlaps stay well below (Repp 1995)."""
@@ -133,7 +134,7 @@ def _lift(match: Match, hand: Side, chord: int) -> Lift:
     if before is None:
         return nothing
     sounding = [note for note in expected.sounding(chord) if note.hand == hand and note.number in match.played]
-    up = [end for note in sounding if (end := match.release(note.number)) is not None]
+    up = [end for note in sounding if (end := _release(match, note)) is not None]
     if not up:
         return nothing
     if following is None:
@@ -167,11 +168,24 @@ def _outer_gap(
     outer = max if hand == "right" else min
     voice = outer(sounding, key=lambda note: note.midi)
     _, press = outer(new, key=lambda entry: entry[0].midi)
-    end = match.release(voice.number)
+    end = _release(match, voice)
     # A held outer voice connects whatever moves below it.
     if voice.last >= following or end is None:
         return None
     return match.strokes[press].press - end
+
+
+def _release(match: Match, note: ExpectedNote) -> float | None:
+    """When the key of a note came up; another voice may have struck it again while the note was held."""
+    expected = match.expected
+    again = [
+        other.number
+        for chord in range(note.chord + 1, note.last + 1)
+        for other in expected.struck(chord)
+        if other.midi == note.midi
+    ]
+    ends = [end for number in (note.number, *again) if (end := match.release(number)) is not None]
+    return max(ends, default=None)
 
 
 def _pedal_throughout(match: Match, start: float, end: float) -> bool:
@@ -214,7 +228,9 @@ def _hold(match: Match, note: ExpectedNote) -> Hold | None:
         chords = match.expected.chords
         quarter = (under.seconds - start.seconds) / (chords[last].onset - note.onset)
         until = min(leaving, under.seconds + quarter * chords[last].duration)
-    needed = under.seconds + HOLD_SHARE * (until - under.seconds)
+    leaving_hand = match.expected.leaving(note)
+    share = 0.0 if leaving_hand is None or leaving_hand.after in ("lift", "end") else HOLD_SHARE
+    needed = under.seconds + share * (until - under.seconds)
     return Hold(note.number, end >= needed, max(0.0, until - end))
 
 
@@ -251,7 +267,7 @@ def _smear(match: Match, note: ExpectedNote) -> Smear | None:
     start, visit = match.last_visits.get(note.last), match.last_visits.get(into)
     if end is None or start is None or visit is None or visit.run != start.run:
         return None
-    if any(other.midi == note.midi for other in match.expected.struck(into)):
+    if any(other.midi == note.midi for other in match.expected.sounding(into)):
         return None
     following = _leaving(match, into, visit)
     # Without a next chord to measure by, only a key that is plainly forgotten counts.

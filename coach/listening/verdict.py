@@ -28,9 +28,9 @@ SOLID_NOTES = 0.02
 SHAKY_NOTES = 0.12
 """The same for a shaky phrase: about one note in eight."""
 
-SOLID_TOUCH = 0.15
-"""Faults of touch a chord change that a solid phrase may have: about one left-out lift in three changes (common
-practice, no source). Touch alone makes no phrase weak."""
+SOLID_TOUCH = 0.10
+"""Faults of touch a chord change that a solid phrase may have: one left-out lift in five changes of chord, counted for
+each hand (common practice, no source). Touch alone makes no phrase weak."""
 
 REMARKS = 3
 """Remarks a player can keep in mind for the next try (common practice)."""
