@@ -13,6 +13,7 @@ COMMANDS = {
     "plan": "plan hands and fingers, and say why",
     "drill": "practise one phrase at the keyboard",
     "check": "hear a recorded take: notes, lifts, holds, tempo, and a verdict",
+    "pieces": "what is on the shelf: take pieces in, find, transpose, cut into phrases",
     "ports": "list MIDI inputs and outputs",
     "log": "the practice record: print it, take it along, take another one in",
 }

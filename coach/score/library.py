@@ -10,23 +10,28 @@ import hashlib
 import importlib.util
 import json
 import os
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from coach import places
 from coach.errors import CoachError
+from coach.score.cuts import kept
 from coach.score.piece import FORM, Piece
 from coach.score.reading import read_bytes, read_score
 
 CORPUS = "corpus:"
 """What a name begins with that means a path of music21's corpus."""
 
-READING = 2
+READING = 3
 """Version of the readers. Raise it when they read the same file differently, so that kept pieces are read again."""
 
-SUFFIXES = (".mxl", ".musicxml", ".xml", ".abc", ".krn", ".mid", ".midi")
-"""Endings of files that hold scores, in the order in which a bare name is tried."""
+SUFFIXES = (".mxl", ".musicxml", ".xml", ".mei", ".krn", ".abc", ".mid", ".midi", ".rmi", ".moved")
+"""Endings of files that hold scores, in the order in which a bare name is tried; ".moved" is a kept transposition."""
+
+NUMBERED = re.compile(r"(?:chorale|riemenschneider|r)\s*\.?\s*(\d{1,3})", re.I)
+"""How one of the 371 chorales is called by its number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,43 +49,121 @@ class Entry:
     shipped: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What a name leads to.
+
+    Attributes:
+        path: The file.
+        choice: Which of several tunes in it, "" where it holds one piece.
+    """
+
+    path: Path
+    choice: str = ""
+
+
 def open_piece(name: str) -> Piece:
-    """Open a piece.
+    """Open a piece, with the player's own cuts into phrases.
 
     Args:
-        name: A file's path, the name of a piece on the shelf or among the shipped ones, or "corpus:bach/bwv269".
+        name: A file's path; the name of a piece on the shelf or among the shipped ones, or words that only one of them
+            has; "corpus:bach/bwv269"; "chorale 1". A tune of a file that holds several is named as in "hymns.abc#3".
 
     Raises:
         CoachError: unknown, or it cannot be read.
     """
-    path = find_source(name)
+    source = find_source(name)
+    piece = open_file(source.path, shown(name), source.choice)
+    piece = replace(piece, title=titled(piece.title, source.path))
+    return replace(piece, cuts=kept(piece))
+
+
+def open_file(path: Path, name: str, choice: str = "") -> Piece:
+    """Read a file, or what was kept when it was last read.
+
+    Args:
+        path: The file.
+        name: What the player calls it.
+        choice: Which of several tunes in it.
+
+    Raises:
+        CoachError: it cannot be read.
+    """
     data = read_bytes(path, name)
-    kept = places.parsed_pieces() / f"{content_key(data)}.json"
-    piece = _kept(kept)
+    at = places.parsed_pieces() / f"{content_key(data, choice)}.json"
+    piece = _kept(at)
     if piece is None:
-        piece = read_score(data, name, path.stem)
-        _keep(piece, kept)
-    return replace(piece, source=name)
+        piece = read_score(data, name, "", choice)
+        _keep(piece, at)
+    return replace(piece, source=name, title=piece.title or shown(path.stem))
 
 
-def find_source(name: str) -> Path:
+def titled(title: str, path: Path) -> str:
+    """The title of a piece. Bach's chorales bear only their number in the corpus: the catalogue knows their titles."""
+    found = re.fullmatch(r"bwv\s*([\d.]+)([\w.-]*)", title, re.I)
+    if not found or "corpus" not in path.parts:
+        return title
+    from coach.score.chorales import title_of
+
+    return title_of(f"{CORPUS}bach/{path.stem}") or f"BWV {found[1]}{found[2]}"
+
+
+def find_source(name: str) -> Source:
     """The file behind a name.
 
     Raises:
-        CoachError: there is none.
+        CoachError: there is none, or several could be meant.
     """
     if name.startswith(CORPUS):
-        return corpus_file(name)
+        bare, _, choice = name.partition("#")
+        return Source(corpus_file(bare), choice)
     try:
         path = Path(name).expanduser()
         if path.exists():
-            return path
+            return Source(path)
+        before, mark, choice = name.rpartition("#")
+        if mark and choice and Path(before).expanduser().is_file():
+            return Source(Path(before).expanduser(), choice)
     except (OSError, ValueError, RuntimeError) as error:
-        raise CoachError(f'cannot find "{name}"') from error
-    for entry in shelf_entries():
-        if entry.name == name:
-            return entry.path
-    raise CoachError(f'cannot find "{name}": no file, no piece on the shelf and no shipped piece has this name')
+        raise CoachError(f'cannot find "{shown(name)}"') from error
+    numbered = NUMBERED.fullmatch(name.strip())
+    entry = _named(name)
+    if entry is not None:
+        return Source(entry.path)
+    if numbered:
+        from coach.score.chorales import name_of_number
+
+        return Source(corpus_file(name_of_number(int(numbered[1]))))
+    raise CoachError(f'cannot find "{shown(name)}": no file, no piece on the shelf and no shipped piece has this name')
+
+
+def _named(name: str) -> Entry | None:
+    """The piece on the shelf, or shipped, that a name or some words of one mean."""
+    entries = shelf_entries()
+    wanted = name.strip().casefold()
+    for found in (
+        [entry for entry in entries if entry.name == name],
+        [entry for entry in entries if entry.name.casefold() == wanted],
+        [entry for entry in entries if _words(entry.name) == _words(name)],
+        [entry for entry in entries if has_words(entry.name, wanted)],
+    ):
+        names = {entry.name for entry in found}
+        if len(names) == 1:
+            return found[0]
+        if names:
+            some = ", ".join(f'"{found}"' for found in sorted(names)[:5])
+            raise CoachError(f'"{shown(name)}" could be any of {some}: use more words')
+    return None
+
+
+def has_words(title: str, words: str) -> bool:
+    """Whether each of some words begins a word of a title; hyphens count as spaces."""
+    have, wanted = _words(title), _words(words)
+    return bool(wanted) and all(any(part.startswith(word) for part in have) for word in wanted)
+
+
+def _words(text: str) -> list[str]:
+    return [word for word in re.split(r"[\W_]+", text.casefold()) if word]
 
 
 def shelf_entries() -> tuple[Entry, ...]:
@@ -91,7 +174,7 @@ def shelf_entries() -> tuple[Entry, ...]:
 def _entries(folder: Path, shipped: bool) -> Iterator[Entry]:
     if folder.is_dir():
         for path in sorted(folder.iterdir()):
-            if path.suffix.lower() in SUFFIXES and path.is_file():
+            if path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and path.is_file():
                 yield Entry(path.stem, path, shipped)
 
 
@@ -115,37 +198,42 @@ def corpus_file(name: str) -> Path:
         CoachError: there is none, or the path leads out of the corpus.
     """
     folder = corpus_folder()
+    missing = CoachError(f'cannot find "{shown(name)}" in music21\'s corpus')
     parts = [part for part in name.removeprefix(CORPUS).split("/") if part]
-    if not parts or any(part in (".", "..") or "\\" in part or "\0" in part for part in parts):
-        raise CoachError(f'cannot find "{name}" in music21\'s corpus')
+    if not parts or any(part in (".", "..") or "\\" in part or "\0" in part or ":" in part for part in parts):
+        raise missing
     inside, stem = folder.joinpath(*parts[:-1]), parts[-1]
-    if inside.is_dir():
-        if (inside / stem).is_file() and Path(stem).suffix.lower() in SUFFIXES:
-            return inside / stem
-        for suffix in SUFFIXES:
-            if (inside / f"{stem}{suffix}").is_file():
-                return inside / f"{stem}{suffix}"
-        begun = sorted(
-            path for path in inside.iterdir() if path.name.startswith(stem) and path.suffix.lower() in SUFFIXES
-        )
-        if len(begun) == 1:
-            return begun[0]
-        if begun:
-            names = ", ".join(path.stem for path in begun[:5])
-            raise CoachError(f'"{name}" fits several pieces of music21\'s corpus: {names}')
-    raise CoachError(f'cannot find "{name}" in music21\'s corpus')
+    if not inside.is_dir():
+        raise missing
+    if (inside / stem).is_file() and Path(stem).suffix.lower() in SUFFIXES:
+        return inside / stem
+    for suffix in SUFFIXES:
+        if (inside / f"{stem}{suffix}").is_file():
+            return inside / f"{stem}{suffix}"
+    begun = sorted(path for path in inside.iterdir() if path.name.startswith(stem) and path.suffix.lower() in SUFFIXES)
+    if len(begun) == 1:
+        return begun[0]
+    if begun:
+        names = ", ".join(path.stem for path in begun[:5])
+        raise CoachError(f'"{shown(name)}" fits several pieces of music21\'s corpus: {names}')
+    raise missing
 
 
-def content_key(data: bytes) -> str:
+def content_key(data: bytes, choice: str = "") -> str:
     """Name under which the piece read from this content is kept."""
-    return hashlib.sha256(f"{FORM}.{READING}.".encode() + data).hexdigest()[:40]
+    return hashlib.sha256(f"{FORM}.{READING}.{choice}.".encode() + data).hexdigest()[:40]
+
+
+def shown(name: str) -> str:
+    """A name as it can be printed: file names need not be proper text."""
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def _kept(path: Path) -> Piece | None:
     """A kept piece, or None where there is none that can be trusted."""
     try:
         return Piece.from_json(json.loads(path.read_text("utf-8")))
-    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError, ArithmeticError):
         return None
 
 

@@ -1,0 +1,298 @@
+"""coach pieces: what is on the shelf; takes files in, finds, removes and transposes pieces, cuts them into phrases."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coach.score.piece import Phrase, Piece, Quarters
+    from coach.score.shelf import Card
+
+BAR_WIDTH = 30
+"""Characters of a progress bar."""
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    parser.description = "What is on the shelf, with key, phrases and how it stands."
+    actions = parser.add_subparsers(metavar="ACTION", dest="action")
+
+    def action(name: str, text: str, function: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
+        made = actions.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+        made.set_defaults(pieces=function)
+        return made
+
+    taking = action("add", "take copies of files in", _add)
+    taking.add_argument("files", nargs="+", metavar="FILE", help="files, folders, patterns like hymns/*.abc")
+    finding = action("find", "find pieces and chorales by words of the title", _find)
+    finding.add_argument("words", nargs="+", metavar="WORD")
+    removing = action("remove", "take a piece off the shelf", _remove)
+    removing.add_argument("piece", metavar="NAME")
+    moving = action("transpose", "put a piece on the shelf in another key", _transpose)
+    moving.add_argument("piece", metavar="PIECE")
+    way = moving.add_mutually_exclusive_group(required=True)
+    way.add_argument("--to", default="", metavar="KEY", help='the new key: "E flat", "F sharp minor"')
+    way.add_argument("--by", default="", metavar="INTERVAL", help='"minor third up", "major second down", +2 semitones')
+    action("chorales", "list the 371 chorales by number, read on first use", _chorales)
+    showing = action("phrases", "show how a piece falls into phrases, and why", _phrases)
+    showing.add_argument("piece", metavar="PIECE")
+    showing.add_argument("--metre", metavar="METRE", help="keep the lines of a poetic metre as phrases: 8.7.8.7, C.M.")
+    showing.add_argument("--own", action="store_true", help="forget your own cuts: the page decides again")
+    splitting = action("split", "begin a new phrase at a chord", _split)
+    splitting.add_argument("piece", metavar="PIECE")
+    splitting.add_argument("place", metavar="BAR:BEAT", help="where the new phrase begins: 5:3")
+    joining = action("join", "join a phrase with the next one", _join)
+    joining.add_argument("piece", metavar="PIECE")
+    joining.add_argument("phrase", type=int, metavar="N", help="number of the phrase")
+    shifting = action("move", "move the end of a phrase", _move)
+    shifting.add_argument("piece", metavar="PIECE")
+    shifting.add_argument("phrase", type=int, metavar="N", help="number of the phrase")
+    shifting.add_argument("place", metavar="BAR:BEAT", help="where the phrase after it begins: 5:3")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    if arguments.action is None:
+        return _list()
+    return int(arguments.pieces(arguments))
+
+
+def _list() -> int:
+    from coach.score.shelf import cards
+
+    with _Bar("reading the shelf") as bar:
+        found = cards(bar.show)
+    stands = _standings([card.mark for card in found if card.mark])
+    own = [card for card in found if not card.shipped]
+    if not own:
+        print("Your shelf is empty: coach pieces add FILE takes pieces in.\n")
+    _print_cards(own, stands, "yours")
+    _print_cards([card for card in found if card.shipped], stands, "shipped")
+    return 0
+
+
+def _print_cards(found: Sequence[Card], stands: dict[str, str], source: str) -> None:
+    width = max((len(card.name) for card in found), default=0)
+    for card in found:
+        if card.problem:
+            print(f"{card.name:{width}}  {card.problem}")
+            continue
+        phrases = f"{card.phrases} phrase{'s' if card.phrases != 1 else ''}"
+        title = f"  {card.title}" if card.title != card.name else ""
+        print(f"{card.name:{width}}  {card.key:14}  {phrases:10}  {source:7}  {stands.get(card.mark, 'new')}{title}")
+
+
+def _standings(marks: Sequence[str]) -> dict[str, str]:
+    """How pieces stand, in words, by mark; nothing where nothing was practised."""
+    from coach import places
+
+    if not places.log_file().exists():
+        return {}
+    from coach.practice.log import Log
+
+    told = {}
+    with Log.open() as log:
+        for mark in marks:
+            words = list(log.standings(mark).values())
+            counts = [(word, words.count(word)) for word in ("solid", "shaky", "weak")]
+            said = [f"{count} {word}" for word, count in counts if count]
+            if said:
+                new = words.count(None)
+                told[mark] = ", ".join([*said, f"{new} new"] if new else said)
+    return told
+
+
+def _add(arguments: argparse.Namespace) -> int:
+    from coach.score.shelf import take_in
+
+    failed = added = 0
+    with _Bar("taking in") as bar:
+        for taken in take_in(arguments.files, bar.show):
+            bar.clear()
+            if taken.outcome == "added":
+                added += 1
+                print(f"added {taken.name}")
+            elif taken.outcome == "known":
+                print(f"{taken.source} is on the shelf already, as {taken.name}")
+            else:
+                failed += 1
+                print(f"coach: {taken.problem}", file=sys.stderr)
+    if added + failed > 1:
+        print(f"{added} added" + (f", {failed} could not be read" if failed else ""))
+    return 2 if failed else 0
+
+
+def _find(arguments: argparse.Namespace) -> int:
+    from coach.errors import CoachError
+    from coach.score.chorales import catalogue
+    from coach.score.library import has_words
+    from coach.score.shelf import search
+
+    words = " ".join(arguments.words)
+    found = search(words)
+    stands = _standings([card.mark for card in found if card.mark])
+    _print_cards([card for card in found if not card.shipped], stands, "yours")
+    _print_cards([card for card in found if card.shipped], stands, "shipped")
+    chorales = [
+        chorale for chorale in catalogue() if has_words(f"{chorale.title} {chorale.name} {chorale.number}", words)
+    ]
+    for chorale in chorales:
+        print(_chorale_line(chorale.number, chorale.name, chorale.title, chorale.key, chorale.phrases))
+    if not found and not chorales:
+        raise CoachError(f'no piece and no chorale has "{words}" in its title')
+    return 0
+
+
+def _chorale_line(number: int, name: str, title: str, key: str, phrases: int) -> str:
+    told = f"  {key}, {phrases} phrases" if phrases else ""
+    return f"{number:3}  {name:24}  {title}{told}"
+
+
+def _chorales(arguments: argparse.Namespace) -> int:
+    from coach.score.chorales import catalogue, is_prepared, prepare
+
+    if not is_prepared():
+        with _Bar("reading the chorales") as bar:
+            prepare(bar.show)
+    for chorale in catalogue():
+        print(_chorale_line(chorale.number, chorale.name, chorale.title, chorale.key, chorale.phrases))
+    return 0
+
+
+def _remove(arguments: argparse.Namespace) -> int:
+    from coach.score.shelf import remove
+
+    print(f"removed {remove(arguments.piece).name}")
+    return 0
+
+
+def _transpose(arguments: argparse.Namespace) -> int:
+    from coach.score.shelf import transpose
+
+    taken = transpose(arguments.piece, to=arguments.to, by=arguments.by)
+    known = taken.outcome == "known"
+    print(f"on the shelf already, as {taken.name}" if known else f"added {taken.name}")
+    return 0
+
+
+def _phrases(arguments: argparse.Namespace) -> int:
+    from coach.score.cuts import keep, phrases_of
+    from coach.score.library import open_piece
+    from coach.score.phrases import find_phrases
+    from coach.score.words import metre_lines
+
+    piece = open_piece(arguments.piece)
+    if arguments.metre:
+        keep(piece, find_phrases(piece, metre_lines(arguments.metre)))
+    elif arguments.own:
+        from dataclasses import replace
+
+        keep(piece, find_phrases(replace(piece, cuts=None)))
+    _show(piece, phrases_of(piece))
+    return 0
+
+
+def _split(arguments: argparse.Namespace) -> int:
+    from coach.score.cuts import split
+
+    return _cut(arguments, lambda piece, phrases: split(piece, phrases, _place(piece, arguments.place)))
+
+
+def _join(arguments: argparse.Namespace) -> int:
+    from coach.score.cuts import join
+
+    return _cut(arguments, lambda piece, phrases: join(piece, phrases, arguments.phrase))
+
+
+def _move(arguments: argparse.Namespace) -> int:
+    from coach.score.cuts import move
+
+    return _cut(
+        arguments,
+        lambda piece, phrases: move(piece, phrases, arguments.phrase, _place(piece, arguments.place)),
+    )
+
+
+def _cut(arguments: argparse.Namespace, change: Callable[[Piece, tuple[Phrase, ...]], tuple[Phrase, ...]]) -> int:
+    from coach.score.cuts import keep, phrases_of
+    from coach.score.library import open_piece
+
+    piece = open_piece(arguments.piece)
+    phrases = change(piece, phrases_of(piece))
+    keep(piece, phrases)
+    _show(piece, phrases)
+    return 0
+
+
+def _place(piece: Piece, text: str) -> Quarters:
+    """The onset of a chord named by bar and beat: "5:3", "5" for its first beat.
+
+    Raises:
+        CoachError: there is no such bar, or the text names none.
+    """
+    import re
+
+    from coach.errors import CoachError
+
+    found = re.fullmatch(r"\s*(\d{1,6})\s*(?:[:.,]\s*(\d{1,3}(?:\.\d{1,4})?)\s*)?", text)
+    if not found:
+        raise CoachError(f'"{text}" names no place: write bar and beat, as in 5:3')
+    bars = [bar for bar in piece.bars if bar.number == int(found[1])]
+    if not bars:
+        raise CoachError(
+            f"there is no bar {found[1]}: the piece has bars {piece.bars[0].number} to {piece.bars[-1].number}"
+        )
+    beat = Fraction(found[2] or 1)
+    onsets = sorted({note.onset for note in piece.notes})
+    exact = [place for place in onsets if (bar := piece.bar_at(place)) in bars and abs(bar.beat(place) - beat) < 0.01]
+    if not exact:
+        raise CoachError(f"no chord begins at bar {found[1]}, beat {float(beat):g}")
+    return exact[0]
+
+
+def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
+    from coach.score.phrases import halfway
+    from coach.score.piece import chords_of
+
+    print(piece.title)
+    for phrase in phrases:
+        inside = [note.onset for note in piece.notes if phrase.onset <= note.onset < phrase.end]
+        if not inside:
+            continue
+        first, last = piece.bar_at(min(inside)), piece.bar_at(max(inside))
+        bars = f"bar {first.number}" if first.number == last.number else f"bars {first.number}-{last.number}"
+        chords = len(chords_of(piece, phrase))
+        print(f"{phrase.number:3}  {bars:12}  {chords:2} chords  {phrase.why_it_ends}")
+        middle = halfway(piece, phrase)
+        if middle is not None:
+            bar = piece.bar_at(middle)
+            print(f"     long: it can be halved at {bar.number}:{bar.beat(middle):g}")
+
+
+class _Bar:
+    """A progress bar on standard error, where a person can see it and the work is long enough to show."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self._shown = False
+
+    def __enter__(self) -> _Bar:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.clear()
+
+    def show(self, done: int, total: int) -> None:
+        if total < 3 or not sys.stderr.isatty():
+            return
+        filled = BAR_WIDTH * done // total
+        line = f"{self.text} [{'=' * filled}{' ' * (BAR_WIDTH - filled)}] {done} of {total}"
+        print(f"\r{line}", end="", file=sys.stderr, flush=True)
+        self._shown = True
+
+    def clear(self) -> None:
+        if self._shown:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+            self._shown = False

@@ -1,0 +1,345 @@
+"""The player's shelf: takes copies in, tells what is there, gives pieces away and in other keys."""
+
+from __future__ import annotations
+
+import contextlib
+import glob
+import json
+import os
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from coach import places
+from coach.errors import CoachError
+from coach.score.cuts import phrases_of
+from coach.score.formats.abc_file import chosen_tune, decoded, tunes_of
+from coach.score.library import (
+    CORPUS,
+    READING,
+    SUFFIXES,
+    Entry,
+    find_source,
+    has_words,
+    open_file,
+    shelf_entries,
+    shown,
+    titled,
+)
+from coach.score.marks import mark_of
+from coach.score.piece import Piece
+from coach.score.reading import read_bytes, read_score, tunes_in
+from coach.score.spelling import key_name
+from coach.score.transposing import interval_of, interval_to, looks_transposed, transposed, wrapped
+
+FORM = 1
+"""Version of the shelf's list of cards."""
+
+MOST_FILES = 5_000
+"""Most files taken in at once."""
+
+LONGEST_NAME = 80
+"""Characters of a name on the shelf."""
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What the shelf shows of a piece.
+
+    Attributes:
+        name: What `open_piece` takes.
+        title: As printed.
+        composer: "" where unknown.
+        key: "E flat major".
+        phrases: How many.
+        bars: How many, a pickup not counted.
+        voices: How many.
+        mark: What the music is known by, see `marks`.
+        shipped: Whether it ships with the coach.
+        problem: Why it cannot be read, "" where it can.
+    """
+
+    name: str
+    title: str
+    composer: str = ""
+    key: str = ""
+    phrases: int = 0
+    bars: int = 0
+    voices: int = 0
+    mark: str = ""
+    shipped: bool = False
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of one file that was to be taken in.
+
+    Attributes:
+        source: What the player named.
+        outcome: "added", "known" (its music is on the shelf already) or "failed".
+        name: Its name on the shelf, or that of the piece it equals; "" where it failed.
+        problem: Why it failed.
+    """
+
+    source: str
+    outcome: Literal["added", "known", "failed"]
+    name: str = ""
+    problem: str = ""
+
+
+def cards(progress: Callable[[int, int], None] | None = None) -> tuple[Card, ...]:
+    """A card for every piece on the shelf and every shipped one. Only pieces that are new or changed are opened."""
+    known = _kept_cards()
+    found: list[Card] = []
+    kept: dict[str, tuple[str, Card]] = {}
+    entries = shelf_entries()
+    for done, entry in enumerate(entries):
+        if progress:
+            progress(done, len(entries))
+        state = _state(entry)
+        before = known.get(str(entry.path))
+        card = before[1] if before and before[0] == state else _card(entry)
+        kept[str(entry.path)] = (state, card)
+        found.append(card)
+    if kept != known:
+        _keep_cards(kept)
+    return tuple(found)
+
+
+def search(words: str) -> tuple[Card, ...]:
+    """Cards whose title, name or composer has all of the words, or words that begin with them."""
+    return tuple(card for card in cards() if has_words(f"{card.name} {card.title} {card.composer}", words))
+
+
+def take_in(sources: Sequence[str], progress: Callable[[int, int], None] | None = None) -> Iterator[Taken]:
+    """Take copies of pieces in, one after the other; a failure leaves the rest alone and the shelf as it was.
+
+    Args:
+        sources: Files, folders, patterns with * and ?, or corpus names.
+        progress: Told how many files are done, and of how many.
+    """
+    marks = {card.mark: card.name for card in cards() if card.mark}
+    wanted = list(_expanded(sources))
+    for done, source in enumerate(wanted):
+        if progress:
+            progress(done, len(wanted))
+        yield from _take(source, marks)
+    if progress:
+        progress(len(wanted), len(wanted))
+
+
+def remove(name: str) -> Card:
+    """Take a piece off the shelf; the file it once came from is not touched.
+
+    Raises:
+        CoachError: there is no such piece, or it ships with the coach.
+    """
+    entry = entry_named(name)
+    if entry.shipped:
+        raise CoachError(f'"{entry.name}" ships with the coach and stays')
+    card = next((card for card in cards() if card.name == entry.name), Card(entry.name, entry.name))
+    try:
+        entry.path.unlink()
+    except OSError as error:
+        raise CoachError(f'cannot remove "{entry.name}": {error.strerror}') from error
+    return card
+
+
+def transpose(name: str, *, to: str = "", by: str = "") -> Taken:
+    """Put a piece on the shelf in another key, as an entry of its own.
+
+    Args:
+        name: Any piece, as `open_piece` takes it.
+        to: The new key, "E flat"; the way there is the shortest.
+        by: An interval, "minor third up", where `to` is empty.
+
+    Raises:
+        CoachError: no such piece, key or interval, or a note would leave the piano.
+    """
+    source = find_source(name)
+    piece = open_file(source.path, shown(name), source.choice)
+    piece = replace(piece, title=titled(piece.title, source.path))
+    interval = interval_to(piece, to) if to else interval_of(by)
+    if not interval.semitones and not interval.steps:
+        raise CoachError(f'"{piece.title}" is in {key_name(piece.fifths, piece.minor)} already')
+    moved = transposed(piece, interval)
+    title = f"{piece.title} in {key_name(moved.fifths, moved.minor)}"
+    data = read_bytes(source.path, shown(name))
+    if source.choice:
+        data = _one_tune(data, source.choice, shown(name))
+    marks = {card.mark: card.name for card in cards() if card.mark}
+    mark = mark_of(moved.notes)
+    if mark in marks:
+        return Taken(shown(name), "known", marks[mark])
+    return Taken(shown(name), "added", _put(title, ".moved", wrapped(data, title, interval)))
+
+
+def entry_named(name: str) -> Entry:
+    """The entry of the shelf, or of the shipped pieces, that has a name.
+
+    Raises:
+        CoachError: there is none.
+    """
+    entries = shelf_entries()
+    wanted = name.strip().casefold()
+    for entry in entries:
+        if entry.name.casefold() == wanted or str(entry.path) == name:
+            return entry
+    raise CoachError(f'there is no "{shown(name)}" on the shelf')
+
+
+def _take(source: str, marks: dict[str, str]) -> Iterator[Taken]:
+    said = shown(source)
+    try:
+        found = find_source(source)
+        data = read_bytes(found.path, said)
+        choices = [(found.choice, "")] if found.choice else list(tunes_in(data, said)) or [("", "")]
+    except CoachError as error:
+        yield Taken(said, "failed", problem=str(error))
+        return
+    for choice, _ in choices:
+        label = f"{said}#{choice}" if choice and not found.choice else said
+        try:
+            piece = read_score(data, label, "", choice)
+            mark = mark_of(piece.notes)
+            if mark in marks:
+                yield Taken(label, "known", marks[mark])
+                continue
+            title = titled(piece.title or shown(found.path.stem), found.path)
+            copy = _one_tune(data, choice, said) if choice else data
+            name = _put(title, _suffix(data, found.path), copy)
+            marks[mark] = name
+            yield Taken(label, "added", name)
+        except CoachError as error:
+            yield Taken(label, "failed", problem=str(error))
+
+
+def _expanded(sources: Sequence[str]) -> Iterator[str]:
+    count = 0
+    for source in sources:
+        for found in _files(source):
+            count += 1
+            if count > MOST_FILES:
+                raise CoachError(f"more than {MOST_FILES} files at once: take them in folder by folder")
+            yield found
+
+
+def _files(source: str) -> Iterator[str]:
+    if source.startswith(CORPUS):
+        yield source
+        return
+    path = Path(source).expanduser()
+    with contextlib.suppress(OSError, ValueError):
+        if path.is_dir():
+            inside = (found for found in sorted(path.rglob("*")) if found.suffix.lower() in SUFFIXES)
+            files = [str(found) for found in inside if found.is_file()]
+            if files:
+                yield from files
+                return
+        elif not path.exists() and re.search(r"[*?\[]", source):
+            matched = sorted(glob.glob(str(path), recursive=True))
+            if matched:
+                yield from (found for found in matched if not Path(found).is_dir())
+                return
+    yield source
+
+
+def _suffix(data: bytes, path: Path) -> str:
+    """The ending that fits the content, whatever the file was called."""
+    suffix = path.suffix.lower()
+    head = data[:4096].lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")
+    if looks_transposed(data):
+        return ".moved"
+    if data.startswith(b"PK"):
+        return ".mxl"
+    if data.startswith((b"MThd", b"RIFF")):
+        return ".mid"
+    if head.startswith(b"<"):
+        return suffix if suffix in (".musicxml", ".xml", ".mei") else ".xml"
+    if suffix in (".krn", ".abc"):
+        return suffix
+    return ".krn" if b"**kern" in data else ".abc"
+
+
+def _one_tune(data: bytes, choice: str, name: str) -> bytes:
+    """A tune book's one tune as a file of its own."""
+    tune = chosen_tune(tunes_of(decoded(data), name), choice, name)
+    return "\n".join([f"X:{tune.number}", *(line.text for line in tune.lines), ""]).encode("utf-8")
+
+
+def _put(title: str, suffix: str, data: bytes) -> str:
+    """Write a copy under a free name and return the name."""
+    folder = places.shelf()
+    taken = {entry.name.casefold() for entry in shelf_entries()}
+    base = re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|#]+', " ", title.replace(": ", " - "))
+    base = " ".join(base.split()).strip(". ")[:LONGEST_NAME].strip() or "Untitled"
+    name, number = base, 1
+    while name.casefold() in taken:
+        number += 1
+        name = f"{base} ({number})"
+    beside = folder / f".taking-{os.getpid()}"
+    try:
+        beside.write_bytes(data)
+        os.replace(beside, folder / f"{name}{suffix}")
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            beside.unlink()
+        raise CoachError(f'cannot put "{title}" on the shelf: {error.strerror}') from error
+    return name
+
+
+def _card(entry: Entry) -> Card:
+    try:
+        piece = open_file(entry.path, entry.name)
+    except CoachError as error:
+        return Card(entry.name, entry.name, shipped=entry.shipped, problem=str(error))
+    return _of_piece(piece, entry)
+
+
+def _of_piece(piece: Piece, entry: Entry) -> Card:
+    return Card(
+        name=entry.name,
+        title=piece.title,
+        composer=piece.composer,
+        key=key_name(piece.fifths, piece.minor),
+        phrases=len(phrases_of(replace(piece, source=entry.name))),
+        bars=len([bar for bar in piece.bars if bar.number and not bar.before]),
+        voices=len(piece.voices),
+        mark=mark_of(piece.notes),
+        shipped=entry.shipped,
+    )
+
+
+def _state(entry: Entry) -> str:
+    """What changes when a card may have to be written anew: the file, the readers, the player's cuts."""
+    try:
+        file = entry.path.stat()
+        cuts = places.phrasings().stat()
+    except OSError:
+        return ""
+    return f"{READING}.{file.st_mtime_ns}.{file.st_size}.{cuts.st_mtime_ns}"
+
+
+def _kept_cards() -> dict[str, tuple[str, Card]]:
+    try:
+        form = json.loads((places.home() / "shelf.json").read_text("utf-8"))
+        if form["form"] != FORM:
+            return {}
+        return {path: (state, Card(**card)) for path, (state, card) in form["cards"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}
+
+
+def _keep_cards(kept: dict[str, tuple[str, Card]]) -> None:
+    path = places.home() / "shelf.json"
+    beside = path.with_suffix(f".{os.getpid()}")
+    form = {"form": FORM, "cards": {at: [state, asdict(card)] for at, (state, card) in kept.items()}}
+    try:
+        beside.write_text(json.dumps(form, ensure_ascii=False, indent=1), "utf-8")
+        os.replace(beside, path)
+    except OSError:
+        # The list is only a short cut: it is made anew next time.
+        beside.unlink(missing_ok=True)
