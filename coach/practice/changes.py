@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coach.practice.entry import Entry, Fault, faults_from
 from coach.practice.ladder import START, Place, Step, after, change_steps
-from coach.score.piece import Quarters
+
+if TYPE_CHECKING:
+    from coach.score.piece import Quarters
 
 KEEPS_FAILING = 3
 """Takes in a row in which a change went wrong before it becomes a drill of its own (common practice, no source)."""

@@ -169,7 +169,7 @@ def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
     """Work out one passage from the takes, as if it had been followed from the first."""
     passage, steps, number = known.passage, known.steps, known.number
     found = connection.execute(
-        f"{rows.ENTRY} WHERE (t.piece = ? OR t.mark = ?) AND t.at <= until() ORDER BY t.at, t.uid",
+        f"{rows.ENTRY} WHERE (t.piece = ? OR t.mark = ?) AND t.at <= (SELECT until()) ORDER BY t.at, t.uid",
         (passage.piece, passage.mark),
     ).fetchall()
     history = history_of(passage, [rows.entry_from(row) for row in found], steps)
@@ -240,7 +240,7 @@ def leave_out_future(connection: sqlite3.Connection) -> None:
 
     Such takes stay in the record and count from their day on. `until()` is the last instant that is believed.
     """
-    for row in connection.execute(f"{rows.PASSAGE} WHERE newest > until()").fetchall():
+    for row in connection.execute(f"{rows.PASSAGE} WHERE newest > (SELECT until())").fetchall():
         work_out(connection, rows.passage_from(row))
 
 

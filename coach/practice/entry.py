@@ -8,14 +8,16 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, date, datetime, tzinfo
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from coach.listening.expected import Hand
-from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
-from coach.score.piece import Quarters
+
+if TYPE_CHECKING:
+    from coach.listening.expected import Hand
+    from coach.listening.verdict import Word
+    from coach.score.piece import Quarters
 
 FORM = 1
 """Version of the JSON form of an entry; raised when the meaning of a field changes."""

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
-from coach.fingering.plan import PhrasePlan
-from coach.listening.expected import Hand
-from coach.listening.verdict import Word
+if TYPE_CHECKING:
+    from coach.fingering.plan import PhrasePlan
+    from coach.listening.expected import Hand
+    from coach.listening.verdict import Word
+
 
 Clock = Literal["none", "tempo"]
 Fingers = Literal["all", "changes", "none"]

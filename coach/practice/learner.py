@@ -13,13 +13,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from random import Random
+from typing import TYPE_CHECKING
 
-from coach.listening.verdict import Word
 from coach.practice.changes import Trouble, span_of
 from coach.practice.entry import Fault, Part
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
-from coach.score.piece import Quarters
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
+    from coach.score.piece import Quarters
 
 ERROR = 0.16
 """Chance that a chord goes wrong at its first striking, hands together, without a clock."""

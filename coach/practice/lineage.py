@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from coach.listening.verdict import Word
 from coach.practice.entry import WORDS, Entry
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 from coach.practice.progress import progress_of
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
 
 ENOUGH = Fraction(3, 4)
 """Share of a passage that a take of other boundaries must have covered to count for it (common practice, no source)."""

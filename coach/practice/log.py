@@ -6,13 +6,13 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from functools import wraps
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal, ParamSpec, Self, TypeVar
 
 from coach import places
 from coach.errors import CoachError
-from coach.listening.verdict import Word
 from coach.practice import days, derive, rows
 from coach.practice.entry import Entry
 from coach.practice.ladder import Shape, Step
@@ -25,19 +25,36 @@ from coach.practice.ready import climb_minutes
 from coach.practice.spelling import Spelled
 from coach.practice.stand import Stand, stands, stands_for
 from coach.practice.store import Store
-from coach.score.piece import Phrase, Piece
 
 if TYPE_CHECKING:
     from coach.listening.take import Take
+    from coach.listening.verdict import Word
+    from coach.score.piece import Phrase, Piece
 
 State = Literal["known", "in practice", "set aside"]
 """A piece is known once it was opened, in practice once it was taken up or played, set aside when it should rest."""
+
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
 
 LONGEST_REST = 60.0
 """Seconds between two takes that still count as practising; a longer pause is one."""
 
 PAGE = 1000
 """Entries read at a time."""
+
+
+def _though_damaged(work: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Do something again when the file turned out to be damaged: it has been mended by then."""
+
+    @wraps(work)
+    def working(*given: Given.args, **more: Given.kwargs) -> Result:
+        try:
+            return work(*given, **more)
+        except Damaged:
+            return work(*given, **more)
+
+    return working
 
 
 class Log:
@@ -104,25 +121,21 @@ class Log:
         self.record(named)
         return named
 
+    @_though_damaged
     def record(self, entry: Entry) -> None:
         """Write an entry. One that the log has already changes nothing. Its piece is in practice from here on."""
-        try:
-            self._record(entry)
-        except Damaged:
-            # The log was mended meanwhile; the take is not lost for it.
-            self._record(entry)
-
-    def _record(self, entry: Entry) -> None:
         with self._store.writing() as connection:
             if derive.add_entry(connection, entry):
                 derive.follow(connection, entry)
                 derive.take_up(connection, entry)
 
+    @_though_damaged
     def keep_spelling(self, spelling: Spelled) -> None:
         """Write a spelling, apart from what was played."""
         with self._store.writing() as connection:
             add_spelling(connection, spelling)
 
+    @_though_damaged
     def merge(self, entries: Iterable[Entry], others: Mapping[str, Sequence[Mapping[str, Any]]]) -> int:
         """Take in another machine's record (see `exchange.read_log`), without what this log has already.
 
@@ -132,6 +145,7 @@ class Log:
         with self._store.writing() as connection:
             return take_in(connection, entries, others, here=False)
 
+    @_though_damaged
     def know(
         self, piece: Piece, phrases: Sequence[Phrase], shapes: Mapping[int, Shape] | None = None
     ) -> tuple[Passage, ...]:
@@ -155,6 +169,7 @@ class Log:
             derive.cut(connection, mark, passages, shapes or {})
         return passages
 
+    @_though_damaged
     def set_state(self, piece: str, state: State) -> None:
         """Take a piece up, or set it aside.
 
@@ -206,6 +221,7 @@ class Log:
             beyond = ("(t.at, t.uid) > (?, ?)", (days.written(page[-1].at), page[-1].uid))
             page = self._page([*wanted, beyond], "ASC", PAGE)
 
+    @_though_damaged
     def _page(self, wanted: list[tuple[str, tuple[str, ...]]], order: str, size: int) -> list[Entry]:
         where = f" WHERE {' AND '.join(condition for condition, _ in wanted)}" if wanted else ""
         values = [value for _, some in wanted for value in some]
@@ -224,12 +240,14 @@ class Log:
         known = self._known(passage)
         return known.steps if known else rows.steps_of(passage, Shape(chords=0))
 
+    @_though_damaged
     def kept_from(self, passage: Passage) -> str:
         """Where a passage's history comes from while it has not been played as it is cut today; "" else."""
         with self._store.reading() as connection:
             found = connection.execute(f"SELECT kept_from FROM passages {_THIS}", _key(passage)).fetchone()
         return str(found[0]) if found else ""
 
+    @_though_damaged
     def standings(self, piece: str) -> dict[int, Word | None]:
         """How each phrase of a piece stands, by number."""
         with self._store.reading() as connection:
@@ -239,12 +257,14 @@ class Log:
             )
             return dict(found.fetchall())
 
+    @_though_damaged
     def spellings(self) -> list[Spelled]:
         """What was spelled, oldest first."""
         with self._store.reading() as connection:
             found = connection.execute("SELECT form FROM spellings ORDER BY at, uid").fetchall()
         return [Spelled.from_json(json.loads(form)) for (form,) in found]
 
+    @_though_damaged
     def pieces(self) -> list[dict[str, Any]]:
         """What the log knows of pieces: mark, title, source, state, tempo, date, and when that was changed last."""
         with self._store.reading() as connection:
@@ -252,6 +272,7 @@ class Log:
             names = [column[0] for column in found.description]
             return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
+    @_though_damaged
     def stands(self, piece: str | None = None) -> list[Stand]:
         """How every passage stands: of the pieces in practice, or of one piece whatever its state."""
         with self._store.reading() as connection:
@@ -259,11 +280,13 @@ class Log:
                 return stands(connection, " AND p.mark = ?", (piece,))
             return stands(connection, " AND p.state = 'in practice'")
 
+    @_though_damaged
     def stands_for(self, now: datetime, day: date) -> tuple[list[Stand], int]:
         """How the passages stand that a day's practice may be made of, and how many more reviews are due."""
         with self._store.reading() as connection:
             return stands_for(connection, days.written(now), day.isoformat())
 
+    @_though_damaged
     def minutes_on(self, day: date) -> float:
         """Minutes practised on a day of practice; rests between takes count, longer pauses do not."""
         with self._store.reading() as connection:
@@ -279,11 +302,13 @@ class Log:
             until = began + seconds
         return total / 60
 
+    @_though_damaged
     def player(self) -> Player:
         """How the player remembers, as far as the reviews have told."""
         with self._store.reading() as connection:
             return derive.player_of(connection)
 
+    @_though_damaged
     def know_player(self) -> bool:
         """Ask the reviews how the player remembers, if there are enough new ones; opening the log does so too.
 
@@ -293,6 +318,7 @@ class Log:
         with self._store.writing() as connection:
             return derive.know_player(connection)
 
+    @_though_damaged
     def climb_minutes(self) -> float:
         """Minutes that learning one phrase takes, from the phrases learned last."""
         with self._store.reading() as connection:
@@ -302,6 +328,7 @@ class Log:
             ).fetchall()
         return climb_minutes([minutes for (minutes,) in found])
 
+    @_though_damaged
     def set_date(self, piece: str, ready_by: datetime | None) -> None:
         """Give a piece the instant that it must be ready by, or none; a piece with a date is in practice.
 
@@ -318,18 +345,21 @@ class Log:
             if found.rowcount == 0:
                 raise CoachError("the practice log does not know this piece yet; open it first")
 
+    @_though_damaged
     def count(self, day: date | None = None) -> int:
         """How many takes the log holds, in all or of one day."""
         where, values = ("", ()) if day is None else (" WHERE day = ?", (day.isoformat(),))
         with self._store.reading() as connection:
             return int(connection.execute(f"SELECT count(*) FROM takes{where}", values).fetchone()[0])
 
+    @_though_damaged
     def source(self, piece: str) -> str:
         """What opens a piece, by its mark; "" where the log does not know it."""
         with self._store.reading() as connection:
             found = connection.execute("SELECT source FROM pieces WHERE mark = ?", (piece,)).fetchone()
         return str(found[0]) if found else ""
 
+    @_though_damaged
     def played_on(self, day: date) -> tuple[str, ...]:
         """Titles of the pieces played on a day, in the order in which they were begun."""
         with self._store.reading() as connection:
@@ -340,6 +370,7 @@ class Log:
             ).fetchall()
         return tuple(title for (title,) in found)
 
+    @_though_damaged
     def turns(self, first: date, last: date) -> list[tuple[date, int, Passage, str, Word | None, Word]]:
         """Every change of how a passage stands, in order: day, number, passage, title, what it was, what it became."""
         with self._store.reading() as connection:
@@ -356,11 +387,13 @@ class Log:
 
     # Inside
 
+    @_though_damaged
     def _known(self, passage: Passage) -> rows.Known | None:
         with self._store.reading() as connection:
             found = connection.execute(f"{rows.PASSAGE} {_THIS}", _key(passage)).fetchone()
         return rows.passage_from(found) if found else None
 
+    @_though_damaged
     def _cut_so(self, mark: str, passages: Sequence[Passage], shapes: Mapping[int, Shape]) -> bool:
         with self._store.reading() as connection:
             found = connection.execute(f"{rows.PASSAGE} WHERE piece = ? AND current", (mark,)).fetchall()

@@ -8,11 +8,12 @@ from functools import cache
 from math import log
 from typing import TYPE_CHECKING, Any, Literal
 
-from coach.listening.verdict import Word
 from coach.practice.ladder import IN_TEMPO, Fingers
 
 if TYPE_CHECKING:
     from fsrs import Card, Scheduler
+
+    from coach.listening.verdict import Word
 
 Grade = Literal[1, 2, 3]
 """The library's ratings by number; 1 says that the passage was forgotten. The fourth, for what came easily, is never

@@ -14,6 +14,7 @@ from coach.errors import CoachError
 from coach.practice import days, rows
 from coach.practice.entry import Entry
 from coach.practice.files import read_entry, take_files
+from coach.practice.schema import Unreadable
 
 BESIDE = ("-wal", "-shm")
 """Endings of the files that SQLite keeps beside its own."""
@@ -39,10 +40,12 @@ class Saved:
     others: dict[str, list[dict[str, Any]]]
 
 
-def is_damage(error: sqlite3.Error) -> bool:
-    """Whether an error of SQLite says that the file is damaged (extended codes carry the plain one in one byte)."""
+def is_damage(error: Exception) -> bool:
+    """Whether an error says that the file is damaged (extended codes of SQLite carry the plain one in one byte)."""
+    if isinstance(error, UnicodeDecodeError | Unreadable):
+        return True
     code = getattr(error, "sqlite_errorcode", None)
-    return code is not None and (code & 0xFF) in DAMAGE
+    return (code is not None and (code & 0xFF) in DAMAGE) or "Could not decode to UTF-8" in str(error)
 
 
 def set_aside(path: Path) -> Path | None:
@@ -90,7 +93,7 @@ def salvage(path: Path, others: tuple[str, ...] = ("pieces", "spellings"), *, re
             cursor = connection.execute(f"SELECT * FROM {table} NOT INDEXED")
             names = [column[0] for column in cursor.description]
             found[table].extend(dict(zip(names, row, strict=True)) for row in cursor)
-        except sqlite3.Error:
+        except (sqlite3.Error, UnicodeDecodeError):
             continue
     called = {row["mark"]: row for row in found.get("pieces", [])}
     for order in ("ASC", "DESC"):
@@ -102,7 +105,7 @@ def salvage(path: Path, others: tuple[str, ...] = ("pieces", "spellings"), *, re
                 if entry is not None and entry.uid not in entries:
                     piece = called.get(entry.passage.piece, {"title": "", "source": ""})
                     entries[entry.uid] = replace(entry, title=piece["title"], source=piece["source"])
-        except sqlite3.Error:
+        except (sqlite3.Error, UnicodeDecodeError):
             continue
     connection.close()
     return Saved(tuple(sorted(entries.values(), key=lambda entry: (entry.at, entry.uid))), found)
@@ -128,5 +131,5 @@ def _sound(row: tuple[Any, ...]) -> Entry | None:
     try:
         entry = rows.entry_from(row)
         return Entry.from_json(entry.to_json())
-    except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError):
+    except (Unreadable, ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError):
         return None

@@ -7,10 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from coach.fingering.plan import PhrasePlan
-from coach.score.piece import Note, Phrase, Piece, Quarters
+if TYPE_CHECKING:
+    from coach.fingering.plan import PhrasePlan
+    from coach.score.piece import Note, Phrase, Piece, Quarters
+
 
 Kind = Literal["phrase", "join", "piece", "change"]
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from coach.listening.verdict import Word
 from coach.practice import ladder
 from coach.practice.changes import Trouble, heard_again
 from coach.practice.entry import Entry
 from coach.practice.ladder import Place, Step
 from coach.practice.memory import ANYONE, Memory, Player, grade, reviewed
 from coach.practice.standing import NOTHING, Heard, standing, with_take
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
 
 FORM = 1
 """Version of what is derived from a history; the log works everything out anew when it changes."""

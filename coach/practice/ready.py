@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta, tzinfo
+from functools import cached_property
 from math import ceil
 
 from coach.practice import days
 from coach.practice.forecast import chance_on, in_time
-from coach.practice.memory import Player, reviewed
+from coach.practice.memory import Memory, Player, reviewed
 from coach.practice.stand import Stand
 
 CLIMB_MINUTES = 9.0
@@ -47,6 +48,23 @@ class Forecast:
 
 
 @dataclass(frozen=True, slots=True)
+class Prospect:
+    """What is known today of one phrase on the day.
+
+    Attributes:
+        number: Of the phrase.
+        learned: Chance that it is learned by then, 1 where it is already.
+        learned_on: The day on which it will be, if it is; today where it is already.
+        memory: What is kept of it on that day, None where nothing is.
+    """
+
+    number: int
+    learned: float
+    learned_on: date
+    memory: Memory | None
+
+
+@dataclass(frozen=True)
 class Readiness:
     """How a piece stands before its date.
 
@@ -61,8 +79,9 @@ class Readiness:
         new_today: New phrases to begin today, so that they are spread over the days left.
         left_out: Numbers of the phrases that cannot be counted on.
         minutes_a_day: What the piece would need each day for all of them; None on the day itself.
-        forecast: Every phrase on the day.
         sentence: All this in a sentence or two.
+        prospects: What the forecast rests on, phrase by phrase.
+        player: How the player remembers.
     """
 
     piece: str
@@ -75,13 +94,25 @@ class Readiness:
     new_today: int
     left_out: tuple[int, ...]
     minutes_a_day: float | None
-    forecast: tuple[Forecast, ...]
     sentence: str
+    prospects: tuple[Prospect, ...]
+    player: Player
 
     @property
     def can_be_met(self) -> bool:
         """Whether every phrase can be counted on."""
         return not self.left_out
+
+    @cached_property
+    def forecast(self) -> tuple[Forecast, ...]:
+        """Every phrase on the day, worked out when it is first asked for."""
+        return tuple(self._forecast(prospect) for prospect in self.prospects)
+
+    def _forecast(self, prospect: Prospect) -> Forecast:
+        chance = 1 - self.player.slip
+        if prospect.memory is not None:
+            chance = chance_on(prospect.memory, self.day, prospect.learned_on, self.player, eve=True)
+        return Forecast(prospect.number, prospect.learned * chance, prospect.learned)
 
 
 def climb_minutes(took: Sequence[float]) -> float:
@@ -117,58 +148,49 @@ def readiness(
     today, day = days.practice_day(now, zone), days.practice_day(at, zone)
     days_left = (day - today).days
     upkeep = min(UPKEEP_MINUTES * sum(phrase.learned for phrase in phrases), minutes / 2)
-    work = _Work(today, day, minutes - upkeep, player, climb)
-    forecast = tuple(sorted(work.forecast(phrases), key=lambda one: one.number))
-    left_out = tuple(one.number for one in forecast if one.learned < COUNTED_ON)
-    a_day = work.needed / days_left + upkeep if days_left > 0 else None
+    a_day = minutes - upkeep
+    available = max(days_left, 1) * a_day
+    prospects, needed = _prospects(phrases, today, day, a_day, available, player, climb)
+    left_out = tuple(one.number for one in prospects if one.learned < COUNTED_ON)
+    wanted = needed / days_left + upkeep if days_left > 0 else None
     return Readiness(
         piece=phrases[0].piece,
         title=phrases[0].title,
         at=at,
         day=day,
         days_left=days_left,
-        needed=work.needed,
-        available=work.available,
+        needed=needed,
+        available=available,
         new_today=_new_today(phrases, today, days_left),
         left_out=left_out,
-        minutes_a_day=a_day,
-        forecast=forecast,
-        sentence=_sentence(said(at, today, zone), len(phrases), left_out, a_day),
+        minutes_a_day=wanted,
+        sentence=_sentence(said(at, today, zone), len(phrases), left_out, wanted),
+        prospects=prospects,
+        player=player,
     )
 
 
-class _Work:
-    """Goes through the phrases in the order in which they will be learned, adding up what that needs."""
+def _prospects(
+    phrases: Sequence[Stand], today: date, day: date, a_day: float, available: float, player: Player, climb: float
+) -> tuple[tuple[Prospect, ...], float]:
+    """Every phrase on the day, and the minutes that learning what is left takes.
 
-    def __init__(self, today: date, day: date, a_day: float, player: Player, climb: float) -> None:
-        self._today, self._day, self._a_day = today, day, max(a_day, 1.0)
-        self._player, self._climb = player, climb
-        self.needed = 0.0
-        self.available = max((day - today).days, 1) * a_day
-
-    def forecast(self, phrases: Sequence[Stand]) -> list[Forecast]:
-        """Every phrase on the day; phrases of the same notes are learned once."""
-        found: dict[str, Forecast] = {}
-        forecasts = []
-        for phrase in sorted(phrases, key=lambda phrase: (-phrase.learned, -phrase.height, phrase.first)):
-            if phrase.mark not in found:
-                found[phrase.mark] = self._kept(phrase) if phrase.learned else self._to_learn(phrase)
-            same = found[phrase.mark]
-            forecasts.append(Forecast(phrase.first, same.chance, same.learned))
-        return forecasts
-
-    def _kept(self, phrase: Stand) -> Forecast:
-        memory = phrase.memory
-        chance = chance_on(memory, self._day, self._today, self._player, eve=True) if memory else 1 - self._player.slip
-        return Forecast(phrase.first, chance, 1.0)
-
-    def _to_learn(self, phrase: Stand) -> Forecast:
-        self.needed += self._climb * (1 - phrase.height)
-        learned = in_time(self.needed, self.available)
-        last = max(self._today, self._day - timedelta(days=1))
-        ends = min(self._today + timedelta(days=int(self.needed / self._a_day)), last)
-        chance = chance_on(reviewed(None, 3, ends, self._player), self._day, ends, self._player, eve=True)
-        return Forecast(phrase.first, learned * chance, learned)
+    Phrases are learned one after the other, those that are furthest first; phrases of the same notes at once.
+    """
+    eve = max(today, day - timedelta(days=1))
+    needed = 0.0
+    found: dict[str, Prospect] = {}
+    prospects = []
+    for phrase in sorted(phrases, key=lambda phrase: (-phrase.learned, -phrase.height, phrase.first)):
+        if phrase.mark not in found and phrase.learned:
+            found[phrase.mark] = Prospect(phrase.first, 1.0, today, phrase.memory)
+        elif phrase.mark not in found:
+            needed += climb * (1 - phrase.height)
+            ends = min(today + timedelta(days=int(needed / max(a_day, 1.0))), eve)
+            memory = reviewed(None, 3, ends, player)
+            found[phrase.mark] = Prospect(phrase.first, in_time(needed, available), ends, memory)
+        prospects.append(replace(found[phrase.mark], number=phrase.first))
+    return tuple(sorted(prospects, key=lambda one: one.number)), needed
 
 
 def _new_today(phrases: Sequence[Stand], today: date, days_left: int) -> int:

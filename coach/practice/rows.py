@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import date
 from fractions import Fraction
-from typing import Any
+from functools import wraps
+from typing import Any, TypeVar
 
 from coach.practice import days
 from coach.practice.entry import Entry, faults_from, parts_from
@@ -24,6 +26,9 @@ from coach.practice.ladder import (
 )
 from coach.practice.passage import Passage
 from coach.practice.progress import Progress
+from coach.practice.schema import Unreadable
+
+Value = TypeVar("Value")
 
 ENTRY_COLUMNS = (
     "t.uid, t.at, t.day, t.piece, t.kind, t.first, t.last, t.onset, t.end, t.mark, t.bar_first, t.bar_last,"
@@ -41,6 +46,19 @@ PASSAGE = (
     " FROM passages"
 )
 """Reads passages in the order that `passage_from` expects; conditions follow."""
+
+
+def _sound(read: Callable[[tuple[Any, ...]], Value]) -> Callable[[tuple[Any, ...]], Value]:
+    """Say of a row that cannot be read that the file is damaged."""
+
+    @wraps(read)
+    def reading(row: tuple[Any, ...]) -> Value:
+        try:
+            return read(row)
+        except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError) as error:
+            raise Unreadable(str(error)) from error
+
+    return reading
 
 
 def entry_row(entry: Entry) -> dict[str, Any]:
@@ -76,6 +94,7 @@ def entry_row(entry: Entry) -> dict[str, Any]:
     }
 
 
+@_sound
 def entry_from(row: tuple[Any, ...]) -> Entry:
     """An entry from a row that `ENTRY` read."""
     uid, at, day = row[:3]
@@ -166,12 +185,14 @@ class Known:
         return steps_of(self.passage, self.shape)
 
 
+@_sound
 def place_from(row: tuple[Any, ...]) -> Passage:
     """A passage from its columns in the order of `PASSAGE`, without the number before and what follows."""
     piece, kind, first, last, onset, end, mark, bar_first, bar_last = row
     return Passage(piece, kind, first, last, Fraction(onset), Fraction(end), mark, (bar_first, bar_last))
 
 
+@_sound
 def passage_from(row: tuple[Any, ...]) -> Known:
     """A passage from a row that `PASSAGE` read."""
     shape, state, current, newest = row[10:]

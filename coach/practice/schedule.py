@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.entry import Fault
 from coach.practice.ladder import NO_FINGERS, Step
@@ -16,6 +15,9 @@ from coach.practice.memory import ANYONE, Player
 from coach.practice.passage import Passage
 from coach.practice.ready import CLIMB_MINUTES, Readiness, readiness, said
 from coach.practice.stand import Stand
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
 
 Kind = Literal["review", "learning", "new"]
 

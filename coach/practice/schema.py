@@ -72,15 +72,12 @@ CREATE TABLE passages (
     mark TEXT NOT NULL,
     bar_first INTEGER NOT NULL,
     bar_last INTEGER NOT NULL,
-    shape TEXT NOT NULL,
     current INTEGER NOT NULL,
     open INTEGER NOT NULL,
     in_tempo INTEGER NOT NULL,
-    kept_from TEXT NOT NULL DEFAULT '',
-    newest TEXT NOT NULL DEFAULT '',
-    state TEXT NOT NULL,
-    step TEXT NOT NULL,
     learned INTEGER NOT NULL,
+    step TEXT NOT NULL,
+    height REAL NOT NULL,
     standing TEXT,
     due TEXT,
     reviewed TEXT,
@@ -89,20 +86,25 @@ CREATE TABLE passages (
     begun TEXT,
     first_day TEXT,
     last_day TEXT,
+    newest TEXT NOT NULL DEFAULT '',
     takes INTEGER NOT NULL,
     seconds REAL NOT NULL,
     today_minutes REAL NOT NULL,
     climb_minutes REAL,
     climb_days INTEGER NOT NULL,
-    height REAL NOT NULL,
     drills TEXT NOT NULL,
+    kept_from TEXT NOT NULL DEFAULT '',
+    shape TEXT NOT NULL,
+    state TEXT NOT NULL,
     UNIQUE (piece, kind, onset, end)
 ) STRICT;
 CREATE INDEX passages_of_a_mark ON passages (mark);
+CREATE INDEX passages_by_time ON passages (newest);
 CREATE INDEX passages_due ON passages (due) WHERE current AND open AND learned;
 CREATE INDEX passages_learning ON passages (height) WHERE current AND open AND NOT learned AND takes > 0;
 CREATE INDEX passages_new ON passages (first, piece) WHERE current AND takes = 0 AND kind = 'phrase';
 CREATE INDEX passages_joins ON passages (piece) WHERE current AND open AND takes = 0 AND kind <> 'phrase';
+CREATE INDEX passages_climbed ON passages (last_day) WHERE climb_minutes IS NOT NULL AND kind = 'phrase';
 
 CREATE TABLE reviews (
     passage INTEGER NOT NULL REFERENCES passages (id) ON DELETE CASCADE,
@@ -149,6 +151,13 @@ MIGRATIONS: tuple[str, ...] = (_FIRST, _DATES, _SPELLINGS)
 
 NEWEST = len(MIGRATIONS)
 
+PLAUSIBLE = 9999
+"""No coach will ever have seen more versions: a number beyond is damage, not news."""
+
+
+class Unreadable(sqlite3.DatabaseError):
+    """What stands in the file makes no sense: it is damaged."""
+
 
 def refuse_newer(path: Path) -> None:
     """Look at a file's version without opening it as a database, so that a newer one stays as it is to the byte.
@@ -181,6 +190,8 @@ def version_of(connection: sqlite3.Connection) -> int:
         raise CoachError(
             "the file in the place of the practice log is another program's database; it is left untouched"
         )
+    if version > PLAUSIBLE:
+        raise Unreadable(f"form {version}")
     _refuse(version)
     return version
 
@@ -203,7 +214,7 @@ def migrate(connection: sqlite3.Connection) -> int:
 
 
 def _refuse(version: int) -> None:
-    if version > NEWEST:
+    if NEWEST < version <= PLAUSIBLE:
         raise CoachError(
             f"the practice log was written by a newer coach (form {version}; this one reads up to {NEWEST}); "
             "it is left untouched"

@@ -6,13 +6,15 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, tzinfo
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError
-from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
-from coach.listening.expected import Hand
 from coach.practice import days
 from coach.practice.passage import Passage, plan_mark
+
+if TYPE_CHECKING:
+    from coach.fingering.plan import PhrasePlan, PlannedChord, Side
+    from coach.listening.expected import Hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +25,7 @@ class Asked:
         place: Of the chord in the phrase, from 1, as the chord table counts.
         bar: Printed bar number.
         beat: Beat in the bar.
-        pitches: What each hand strikes, from the highest key down.
+        pitches: What each hand strikes, the right hand first, from the highest key down.
         fingers: With what, in the same order.
     """
 
@@ -36,7 +38,7 @@ class Asked:
     @property
     def answer(self) -> str:
         """As it would be typed: the right hand, then the left, "521 1"."""
-        return " ".join(self.fingers[side] for side in SIDES if side in self.fingers)
+        return " ".join(self.fingers.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,7 @@ class Spelling:
             raise CoachError("all chords of this phrase are spelled")
         given = _by_hand(text, asked)
         right = all(given[side] in (fingers, fingers[::-1]) for side, fingers in asked.fingers.items())
-        answer = Answer(asked.place, asked.answer, " ".join(given[side] for side in SIDES if side in given), right)
+        answer = Answer(asked.place, asked.answer, " ".join(given.values()), right)
         return replace(self, answers=(*self.answers, answer))
 
 
@@ -102,6 +104,8 @@ def spelling_of(plan: PhrasePlan, hand: Hand = "both") -> Spelling:
     Raises:
         CoachError: the hand strikes nothing in this phrase.
     """
+    from coach.fingering.plan import SIDES
+
     sides = SIDES if hand == "both" else (hand,)
     chords = tuple(
         asked for place, chord in enumerate(plan.chords, 1) if (asked := _asked(place, chord, sides)) is not None
@@ -127,7 +131,7 @@ def _asked(place: int, chord: PlannedChord, sides: tuple[Side, ...]) -> Asked | 
 def _by_hand(text: str, asked: Asked) -> dict[Side, str]:
     """What was typed for each hand."""
     digits = [sign for sign in text if not sign.isspace() and sign not in "-,+|"]
-    wanted = {side: len(asked.fingers[side]) for side in SIDES if side in asked.fingers}
+    wanted = {side: len(fingers) for side, fingers in asked.fingers.items()}
     total = sum(wanted.values())
     if any(sign not in "12345" for sign in digits):
         raise CoachError(f'"{text.strip()}" is no row of fingers: type digits from 1 (thumb) to 5 (little finger)')

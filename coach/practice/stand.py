@@ -6,9 +6,8 @@ import json
 import sqlite3
 from datetime import date
 from fractions import Fraction
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from coach.listening.verdict import Word
 from coach.practice import ladder
 from coach.practice.entry import Fault, faults_from
 from coach.practice.ladder import Shape, Step
@@ -16,6 +15,9 @@ from coach.practice.memory import Memory
 from coach.practice.passage import Kind, Passage
 from coach.practice.progress import REST
 from coach.practice.rows import steps_of
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
 
 SECONDS_A_CHORD = 3.0
 """How long a chord lasts on average over the whole ladder, until the player's own takes tell (common practice)."""
@@ -120,7 +122,7 @@ QUERY = (
 """Reads stands; conditions on `p` and `s` follow."""
 
 
-MOST = 100
+MOST = 60
 """Rows of each kind that are looked at for one day: no day holds as many."""
 
 _UNDATED = "AND p.state = 'in practice' AND (p.ready_by IS NULL OR p.ready_by <= :now)"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from coach.listening.verdict import Word
 from coach.practice.ladder import IN_TEMPO, Try
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
 
 SEPARATE_DAYS = 2
 """Days of practice on which a passage must have been played as it is meant to be."""

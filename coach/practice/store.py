@@ -183,7 +183,7 @@ def _transaction(connection: sqlite3.Connection) -> Iterator[None]:
 def _plain_errors(path: Path) -> Iterator[None]:
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         if is_damage(error):
             raise Damaged(f'the practice log "{path}" is damaged') from error
         raise CoachError(f'cannot use the practice log "{path}": {error}') from error

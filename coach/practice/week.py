@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
+from typing import TYPE_CHECKING
 
-from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.stand import Stand
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
 
 DAYS = 7
 """Days shown before today, and from today on."""
