@@ -31,6 +31,9 @@ PERCUSSION = 9
 CLICK = {True: (76, 110), False: (77, 80)}
 """Key and velocity of the first beat of a bar, and of the others: General MIDI's high and low wood block."""
 
+OVERDUE = 0.15
+"""Seconds after its time from which a note is better left out than sounded."""
+
 CLICK_LENGTH = 0.03
 """Seconds a click is held."""
 
@@ -171,9 +174,11 @@ class Output:
         with self._lock:
             self._connect()
         for seconds, message in messages:
-            if stop.wait(max(0.0, begin + seconds - time.perf_counter())):
+            early = begin + seconds - time.perf_counter()
+            if stop.wait(max(0.0, early)):
                 return
-            self._send(message)
+            if early > -OVERDUE or message[0] & 0xF0 != 0x90:
+                self._send(message)
         if done is not None:
             done()
 

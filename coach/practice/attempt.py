@@ -208,10 +208,18 @@ class Attempt:
         if key in self._sounding():
             return
         number = meant_for(self._match, self.task.places, stroke)
-        if number is None:
-            self.loose = (*self.loose, key)
-        else:
+        if number is not None:
             self._wrong[number] = stroke
+        elif not self._wanted(key):
+            self.loose = (*self.loose, key)
+
+    def _wanted(self, key: int) -> bool:
+        """Whether a key is one that the next chord asks for, though the listener is not sure yet that it was it."""
+        front = self._match.front
+        following = 0 if front is None else front + 1
+        if following >= len(self.task.expected.chords):
+            return False
+        return any(self.task.expected.notes[number].midi == key for number in self.task.places.required[following])
 
     def _sounding(self) -> frozenset[int]:
         """Keys of the current chord: striking one of them twice is no wrong key."""

@@ -160,8 +160,11 @@ def meant_for(match: Match, places: Places, stroke: int) -> int | None:
 
 
 def _unlike(distance: int) -> int | None:
-    if abs(distance) <= NEAR:
+    if 0 < abs(distance) <= NEAR:
         return abs(distance)
+    if distance == 0:
+        # The right key: the listener will say so once the next keys make it sure.
+        return None
     return NEAR + 1 if distance % 12 == 0 else None
 
 

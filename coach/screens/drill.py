@@ -132,7 +132,7 @@ class DrillScreen(CoachScreen[None]):
         self._last = State()
         self._verdict: Done | None = None
         self._after = ""
-        self._clicking = False
+        self._clicking_for: float | None = None
         self._since = 0.0
 
     # What others may ask
@@ -292,7 +292,7 @@ class DrillScreen(CoachScreen[None]):
             if here is not None:
                 self.query_one("#page", VerticalScroll).scroll_to_region(table.system_of(here), animate=False)
         self.query_one(BeatLine).beat = state.beat
-        if state.phase != before.phase or state.first_chord != before.first_chord:
+        if state.first_chord != before.first_chord:
             self._click(state)
         if state.phase != before.phase and state.phase in ("playing", "counting"):
             self._verdict, self._after = None, ""
@@ -319,17 +319,15 @@ class DrillScreen(CoachScreen[None]):
 
     def _click(self, state: State) -> None:
         """Click the count-in and the beats while a take in tempo goes on."""
-        if state.first_chord is None:
-            if self._clicking:
+        if state.first_chord is None or not self.coach.settings.clicks or self._drill is None:
+            if self._clicking_for is not None:
                 self._silence()
-        elif self._drill is not None and self.coach.settings.clicks and not self._clicking:
-            self._clicking = True
-            self.coach.sound.play(clicks(self._drill.task.clicks()), state.first_chord)
-        elif self._clicking and self._drill is not None:
+        elif state.first_chord != self._clicking_for:
+            self._clicking_for = state.first_chord
             self.coach.sound.play(clicks(self._drill.task.clicks()), state.first_chord)
 
     def _silence(self) -> None:
-        self._clicking = False
+        self._clicking_for = None
         self.coach.sound.stop()
 
     # After a take
@@ -506,8 +504,7 @@ class DrillScreen(CoachScreen[None]):
         """Clicks on the MIDI output, or none."""
         self.coach.change_settings(clicks=not self.coach.settings.clicks)
         self.coach.say("The beat clicks." if self.coach.settings.clicks else "The beat is silent.")
-        if not self.coach.settings.clicks and self._clicking:
-            self._silence()
+        self._click(self._last)
 
     def action_steps(self) -> None:
         """Choose another step of the ladder."""

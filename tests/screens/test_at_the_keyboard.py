@@ -1,0 +1,238 @@
+"""End to end over real virtual MIDI ports: a pianist on a JACK port plays, the app runs as it is, in real time."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from coach import settings as kept
+from coach.listening.player import Manner, Mistakes, perform
+from coach.practice.ladder import LEFT, STEPS_IN_TEMPO, TOGETHER
+from coach.practice.log import Log
+from coach.screens.app import CoachApp
+from coach.screens.drill import DrillScreen
+
+Drilling = Callable[..., Any]
+
+QUICK = Manner(quarter_bpm=200.0, rubato=0.0, unsteady=0.004, apart=0.004, lead=0.01)
+"""A brisk pianist, for tests that do not like to wait."""
+
+
+class AtThePiano:
+    """The app with a piano plugged in."""
+
+    def __init__(self, app: CoachApp, pilot: Pilot[None], piano: Any) -> None:
+        self.app, self.pilot, self.piano = app, pilot, piano
+
+    @property
+    def screen(self) -> DrillScreen:
+        assert isinstance(self.app.screen, DrillScreen)
+        return self.app.screen
+
+    @property
+    def text(self) -> str:
+        strips = self.app.screen._compositor.render_strips()
+        return "\n".join("".join(segment.text for segment in strip) for strip in strips)
+
+    @property
+    def said(self) -> list[str]:
+        """What was said in passing."""
+        return [notification.message for notification in self.app._notifications]
+
+    async def until(self, fact: Callable[[], object], seconds: float = 8.0) -> None:
+        limit = time.monotonic() + seconds
+        while not fact():
+            assert time.monotonic() < limit, self.text
+            await asyncio.sleep(0.02)
+        await self.pilot.pause()
+
+    async def shows(self, *words: str) -> None:
+        await self.until(lambda: all(word in self.text for word in words))
+
+    async def perform(
+        self, mistakes: Mistakes | None = None, seed: int = 1, manner: Manner = QUICK, chords: int | None = None
+    ) -> None:
+        """Play into the piano's port in time: chord by chord at once, in tempo when the count-in says so."""
+        task = self.screen.drill.task  # type: ignore[union-attr]
+        start = time.perf_counter() + 0.05
+        if task.step.clock == "tempo":
+            manner = replace(manner, quarter_bpm=task.quarter_bpm)
+            self.piano.press(*sorted(task.first_keys))
+            await asyncio.sleep(0.1)
+            self.piano.release(*sorted(task.first_keys))
+            await self.until(lambda: self.screen.state.first_chord is not None)
+            start = self.screen.state.first_chord or start
+        played = perform(task.expected, manner, mistakes, seed, start)
+        events = played.events
+        if chords is not None:
+            last = task.expected.chords[chords - 1].onset - task.expected.chords[0].onset
+            events = tuple(e for e in events if e.seconds < start + (last + 0.5) * 60 / manner.quarter_bpm)
+        for event in events:
+            await asyncio.sleep(max(0.0, event.seconds - time.perf_counter()))
+            if event.kind == "pedal":
+                self.piano.pedal(event.value)
+            elif event.kind == "press":
+                self.piano.press(event.key, velocity=event.value)
+            else:
+                self.piano.release(event.key)
+
+    async def foot(self, times: int) -> None:
+        """Press the sustain pedal quickly."""
+        for _ in range(times):
+            self.piano.pedal(127)
+            await asyncio.sleep(0.08)
+            self.piano.pedal(0)
+            await asyncio.sleep(0.12)
+
+
+@asynccontextmanager
+async def bench(opening: Any, piano: Any, size: tuple[int, int] = (100, 30)) -> AsyncIterator[AtThePiano]:
+    app = CoachApp(opening)
+    async with app.run_test(size=size) as pilot:
+        at = AtThePiano(app, pilot, piano)
+        await at.until(lambda: app.link is not None and app.link.state == "listening")
+        if opening is not None:
+            await at.until(lambda: isinstance(app.screen, DrillScreen) and app.screen.drill is not None)
+        yield at
+
+
+async def test_hands_alone_then_together_each_passed_by_playing(piano: Any, drilling: Drilling, home: Path) -> None:
+    async with bench(drilling(), piano) as at:
+        assert "Test Piano:keys" in at.text
+        await at.shows("right hand · chord by chord")
+        await at.perform()
+        await at.shows("Solid. Next: left hand.", "left hand · chord by chord")
+        await at.perform()
+        await at.shows("Solid. Next: together.", "both hands · chord by chord")
+        await at.perform()
+        await at.shows("Solid. Next: in tempo 60 %.", "both hands · in tempo, ♩ = 55")
+    with Log.open() as log:
+        assert [(e.step.name, e.verdict) for e in log.entries()] == [
+            ("right hand", "solid"),
+            ("left hand", "solid"),
+            ("together", "solid"),
+        ]
+
+
+async def test_a_wrong_key_and_its_mending_are_seen(piano: Any, drilling: Drilling) -> None:
+    async with bench(drilling(step=TOGETHER), piano) as at:
+        keys = sorted(at.screen.drill.task.first_keys)
+        piano.press(*keys[:3], keys[3] + 2)
+        await at.shows("×", "A₄ was struck; the soprano has G₄.")
+        piano.release(keys[3] + 2)
+        piano.press(keys[3])
+        await at.until(lambda: "was struck" not in at.text)
+        assert at.screen.state.here == 1
+
+
+async def test_in_tempo_with_lifts_and_pedal(piano: Any, drilling: Drilling, jack_server: Any) -> None:
+    """With a synthesizer on the output, which must hear the clicks of the count-in."""
+    heard: list[tuple[float, list[int]]] = []
+    synthesizer = jack_server.client("input", "Synth")
+    synthesizer.open_virtual_port("in")
+    synthesizer.set_callback(lambda message, _: heard.append((time.perf_counter(), message[0])))
+    kept.save(replace(kept.load(), midi_output="Synth:in"))
+    try:
+        async with bench(drilling("wide-water", 2, STEPS_IN_TEMPO[2]), piano) as at:
+            await at.shows("in tempo, ♩ = 92")
+            await at.perform(manner=replace(QUICK, pedal=True))
+            await at.shows("Solid.")
+            take = at.screen._verdict
+            assert take is not None
+            assert take.metronome is not None
+            due = take.metronome.start
+            assert take.verdict.findings.pedal.presses > 0
+        clicked = [at for at, message in heard if message[0] == 0x99]
+        before = [due - at for at in clicked if at < due - 0.1]
+        assert len(before) == 3
+        assert before == pytest.approx([3 * 60 / 92, 2 * 60 / 92, 60 / 92], abs=0.02)
+    finally:
+        synthesizer.delete()
+
+
+async def test_lifts_are_seen_and_lifts_left_out_too(piano: Any, drilling: Drilling) -> None:
+    async with bench(drilling("wide-water", 2, TOGETHER), piano) as at:
+        manner = replace(QUICK, quarter_bpm=120.0)
+        await at.perform(manner=manner)
+        await at.until(lambda: at.screen.state.phase == "heard")
+        assert "lifted" in at.screen.state.marks.values()
+        await at.perform(Mistakes(no_lift=1.0), manner=manner)
+        await at.until(lambda: "not lifted" in at.screen.state.marks.values())
+        await at.until(lambda: at.screen.state.phase == "heard")
+
+
+async def test_wrong_notes_are_named_in_the_verdict(piano: Any, drilling: Drilling) -> None:
+    async with bench(drilling(step=TOGETHER), piano) as at:
+        await at.perform(Mistakes(wrong=0.15), seed=4)
+        await at.until(lambda: at.screen.state.phase == "heard")
+        await at.until(lambda: any(word in at.text for word in ("Shaky.", "Weak.")))
+        assert "sounded for" in at.text
+
+
+async def test_the_pedal_turns_the_page(piano: Any, drilling: Drilling) -> None:
+    async with bench(drilling(), piano) as at:
+        await at.foot(2)
+        await at.shows("phrase 2 of 4")
+        await at.foot(3)
+        await at.shows("phrase 1 of 4")
+
+
+async def test_unplugging_in_a_take_is_survived(piano: Any, drilling: Drilling) -> None:
+    async with bench(drilling(step=LEFT), piano) as at:
+        await at.perform(chords=3)
+        await at.until(lambda: at.screen.state.here == 3)
+        task = at.screen.drill.task
+        fourth = [task.expected.notes[n].midi for n in task.expected.chords[3].struck]
+        await asyncio.sleep(0.4)
+        piano.press(*fourth)
+        await at.until(lambda: at.screen.state.here == 4)
+        piano.unplug()
+        await at.until(lambda: not at.screen.state.down)
+        await at.shows("unplugged: Test Piano:keys")
+        assert "Test Piano:keys is gone: plug it in again and play on." in at.said
+        piano.plug_in()
+        await at.until(lambda: "Test Piano:keys is back." in at.said)
+        assert at.screen.state.phase == "playing"
+        for number in (4, 5):
+            keys = [task.expected.notes[n].midi for n in task.expected.chords[number].struck]
+            piano.press(*keys)
+            await asyncio.sleep(0.25)
+            piano.release(*keys)
+        await at.until(lambda: at.screen.state.phase == "heard")
+
+
+async def test_hearing_it_sends_the_phrase_to_the_output(piano: Any, drilling: Drilling, jack_server: Any) -> None:
+    heard: list[list[int]] = []
+    synthesizer = jack_server.client("input", "Synth")
+    synthesizer.open_virtual_port("in")
+    synthesizer.set_callback(lambda message, _: heard.append(message[0]))
+    try:
+        async with bench(drilling(step=LEFT), piano) as at:
+            await at.pilot.press("h")
+            await at.until(lambda: len([m for m in heard if m[0] == 0x90]) >= 3)
+            bass = [n.midi for c in at.screen.drill.task.plan.chords for n in c.notes if n.hand == "left" and n.struck]
+            assert [m[1] for m in heard if m[0] == 0x90][:3] == bass[:3]
+            await at.pilot.press("h")
+            await at.until(lambda: len([m for m in heard if m[0] == 0x80]) == len([m for m in heard if m[0] == 0x90]))
+    finally:
+        synthesizer.delete()
+
+
+async def test_two_coaches_practise_side_by_side(piano: Any, drilling: Drilling) -> None:
+    """One piano, two coaches, one log: both hear, both keep."""
+    async with bench(drilling(step=LEFT), piano) as one, bench(drilling(step=LEFT), piano) as other:
+        await one.perform()
+        await one.until(lambda: one.screen.state.phase == "heard")
+        await other.until(lambda: other.screen.state.phase == "heard")
+        await one.shows("Solid.")
+        await other.shows("Solid.")
+    with Log.open() as log:
+        assert len(list(log.entries())) == 2
