@@ -49,11 +49,11 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     if left_out:
         remarks.append("left out " + listed([part.name or "a part without a name" for part in left_out]))
     marks = [mark for mark in marks if mark.part in chosen]
+    _playable(marks, page, source)
     staves = sorted({(mark.part, mark.staff) for mark in marks})
     voices = [voice for voice in _voices(page, marks, staves) if voice.marks]
     names = tuple(voice.name for voice in voices)
     notes = _notes(voices, staves)
-    _playable(notes, page, source)
     remarks += _divisions(voices, page)
     return Piece(
         title=page.title or title,
@@ -146,14 +146,16 @@ def _note(mark: Mark, voice: str, staff: int) -> Note:
     )
 
 
-def _playable(notes: Sequence[Note], page: Page, source: str) -> None:
-    sounding: list[Note] = []
-    for note in sorted(notes, key=lambda note: note.onset):
-        sounding = [other for other in sounding if other.end > note.onset]
-        sounding.append(note)
-        keys = len({other.midi for other in sounding})
+def _playable(marks: Sequence[Mark], page: Page, source: str) -> None:
+    starts: dict[Quarters, list[Mark]] = {}
+    for mark in marks:
+        starts.setdefault(mark.onset, []).append(mark)
+    sounding: list[Mark] = []
+    for onset in sorted(starts):
+        sounding = [mark for mark in sounding if mark.end > onset] + starts[onset]
+        keys = len({mark.midi for mark in sounding})
         if keys > MOST_AT_ONCE:
-            bar = bar_number(page.bars, note.onset)
+            bar = bar_number(page.bars, onset)
             raise CoachError(f'cannot use "{source}": bar {bar} has {keys} keys down at once, more than ten fingers')
 
 

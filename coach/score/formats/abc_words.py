@@ -11,7 +11,7 @@ from coach.score.formats.abc_file import plain
 if TYPE_CHECKING:
     from coach.score.formats.abc_music import CodedNote
 
-TOKEN = re.compile(r"\s*((?:\\.|[^\s\-_*|])+(?:-(?!-))?|-|_|\*|\|)")
+TOKEN = re.compile(r"\s*((?:\\.|[^\s\-_*|])+-?|-|_|\*|\|)")
 """A syllable with the hyphen that follows it, or a sign: held on, skipped, next bar."""
 
 

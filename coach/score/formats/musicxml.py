@@ -19,6 +19,9 @@ from coach.score.piece import Bar, Quarters
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
 """Values of bar-style that close a section."""
 
+MOST_PARTS = 200
+"""Most parts believed in one score; the largest orchestras have some fifty."""
+
 BEAT_UNITS = {
     "breve": Fraction(8),
     "whole": Fraction(4),
@@ -49,6 +52,8 @@ def read_musicxml(root: Element, name: str) -> Page:
         part.get("id", ""): (part.findtext("part-name") or "").strip() for part in root.iterfind("part-list/score-part")
     }
     parts = root.findall("part")
+    if len(parts) > MOST_PARTS:
+        raise CoachError(f'cannot read "{name}": it has more than {MOST_PARTS} parts')
     readers = [_PartReader(place, part, name) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
@@ -191,9 +196,7 @@ class _PartReader:
         if step not in set("ABCDEFG") or octave is None or octave.denominator != 1 or alter is None:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
         if alter.denominator != 1:
-            raise CoachError(
-                f'cannot read "{self.name}": bar {self._bar} has quarter tones, which a keyboard cannot play'
-            )
+            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has quarter tones, which no keyboard has')
         if abs(alter) > 3 or not -1 <= octave <= 9:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
         place = "CDEFGAB".index(step) + 7 * int(octave) + self._transpose[0]
@@ -343,17 +346,16 @@ def _left_out(readers: list[_PartReader]) -> Iterator[str]:
 def _partwise(root: Element) -> Element:
     """Turn a timewise document (bars holding parts) into a partwise one (parts holding bars)."""
     turned = Element("score-partwise")
-    parts: dict[str, Element] = {}
-    for child in root:
-        if local(child) != "measure":
-            turned.append(child)
-            continue
-        for part in child.findall("part"):
-            name = part.get("id", "")
-            if name not in parts:
-                parts[name] = Element("part", {"id": name})
-            bar = Element("measure", dict(child.attrib))
-            bar.extend(part)
-            parts[name].append(bar)
-    turned.extend(parts.values())
+    turned.extend(child for child in root if local(child) != "measure")
+    bars = root.findall("measure")
+    parts = {part.get("id", ""): None for bar in bars for part in bar.findall("part")}
+    for name in parts:
+        whole = Element("part", {"id": name})
+        for bar in bars:
+            measure = Element("measure", dict(bar.attrib))
+            for part in bar.findall("part"):
+                if part.get("id", "") == name:
+                    measure.extend(part)
+            whole.append(measure)
+        turned.append(whole)
     return turned
