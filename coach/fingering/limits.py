@@ -22,13 +22,18 @@ def can_be(search: Search, fixes: Sequence[Fix]) -> bool:
     return len(search.forward(limits_of(search, fixes))) == len(search.chords)
 
 
-def limits_of(search: Search, fixes: Sequence[Fix]) -> Limits:
+def limits_of(search: Search, fixes: Sequence[Fix], before_more: bool = False) -> Limits:
     """What some choices leave of a search.
 
     A state that takes a way out which the plan without choices does not take there is not left either: no choice is
     worth a note.
+
+    Args:
+        search: The search of a phrase.
+        fixes: Choices in it.
+        before_more: Whether another choice is to follow, so that this holds even where there is none yet.
     """
-    if not fixes:
+    if not fixes and not before_more:
         return FREE
     left: dict[tuple[int, int], NDArray[np.bool_]] = {}
 

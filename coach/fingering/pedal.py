@@ -11,7 +11,9 @@ from coach.fingering.weights import Weights
 COVERED = 0.2
 """What is left of a lift's effort when the pedal holds the sound (common practice, no source)."""
 
-COVERED_TERMS = ("lift_quick", "lift", "lift_long", "broken_line")
+COVERED_TERMS = frozenset(
+    ("lift_quick", "lift", "lift_long", "chord_lift_quick", "chord_lift", "chord_lift_long", "half_lift", "broken_line")
+)
 """The terms that a held sound makes light."""
 
 SILENCE = 1e-6

@@ -153,9 +153,9 @@ def _excesses(
 
 def _sharing(search: Search, place: int, fix: FixedSharing) -> str:
     chord = search.chords[place]
-    if fix.right + fix.left > len(chord.notes):
-        sound = "note sounds" if len(chord.notes) == 1 else "notes sound"
-        return f"{len(chord.notes)} {sound} here"
+    played = {sum(fate.hand is not None for fate in state.deal.fates) for state in search.columns[place]}
+    if fix.right + fix.left not in played:
+        return f"the hands have {' or '.join(map(str, sorted(played)))} note{'s' * (played != {1})} here"
     if search.options.as_written:
         return "the staves say who plays what"
     states = [state for state in search.columns[place] if state.deal.distribution == fix.distribution]

@@ -255,9 +255,8 @@ class Search:
             if change is None:
                 continue
             right, left, constant = change
-            over_right = (right[:, :, None] + value[None, :, :]).min(axis=1)
-            both = (over_right[:, None, :] + left[None, :, :]).min(axis=2)
-            np.minimum(best, both + constant, out=best)
+            # The way back is the way there with each hand's change turned round.
+            np.minimum(best, over(value, right.T, left.T, constant), out=best)
         return best
 
     def _states(self, place: int, ways_out: int) -> list[State]:
@@ -321,10 +320,7 @@ class Search:
             change = self.change(place, before, state, limits)
             if change is None:
                 continue
-            right, left, constant = change
-            over_right = (value[:, :, None] + right[:, None, :]).min(axis=0)
-            both = (over_right[:, :, None] + left[:, None, :]).min(axis=0)
-            np.minimum(best, both + constant, out=best)
+            np.minimum(best, over(value, *change), out=best)
         return best + state.own
 
     def change(
@@ -378,6 +374,13 @@ class Search:
                     row = np.unravel_index(int(costs.argmin()), costs.shape)
             right, left = int(row[0]), int(row[1])
         return effort, choices[::-1]
+
+
+def over(value: Matrix, right: Matrix, left: Matrix, constant: float) -> Matrix:
+    """The least effort up to each fingering after a change, from that up to each fingering before it."""
+    over_right = (value[:, :, None] + right[:, None, :]).min(axis=0)
+    both: Matrix = (over_right[:, :, None] + left[:, None, :]).min(axis=0)
+    return both + constant
 
 
 @lru_cache(maxsize=24)

@@ -1,0 +1,73 @@
+"""The terms of effort in a pianist's words: what a plan costs can be read aloud."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+WORDS: dict[str, str] = {
+    # One hand in one chord.
+    "stretch": "stretches",
+    "strain": "wide stretches",
+    "cramp": "cramped fingers",
+    "thumb_on_black": "thumb on black keys",
+    "little_on_black": "little finger on black keys",
+    "fourth_alone": "fourth finger alone",
+    "fifth_alone": "fifth finger alone",
+    "weak_neighbours": "weak fingers side by side",
+    "thumb_unused": "chords without the thumb inside",
+    "little_unused": "chords without the little finger outside",
+    "double_thumb": "two keys under the thumb",
+    "off_frame": "out of the hand's frame",
+    # One hand's change of chord.
+    "shift": "moves on the keys",
+    "far_shift": "far moves on the keys",
+    "far_shift": "wide moves on the keys",
+    "line_stretch": "stretches in the outer voices",
+    "line_strain": "wide stretches in the outer voices",
+    "line_cramp": "cramped outer voices",
+    "crossing": "crossings of the thumb",
+    "crossing_to_black": "crossings onto black keys",
+    "same_finger": "inner fingers moving on",
+    "changed_finger": "fingers changed on repeated notes",
+    "quick_repeat": "quick repeats with one finger",
+    "repeat_upward": "repeats away from the thumb",
+    "lift_quick": "quick lifts",
+    "lift": "lifts",
+    "lift_long": "lifts from long notes",
+    "chord_lift_quick": "quick lifts from chords",
+    "chord_lift": "lifts from chords",
+    "chord_lift_long": "lifts from long chords",
+    "half_lift": "breaths over held notes",
+    "broken_line": "broken outer voices",
+    "shift_in_lift": "moves in the air",
+    "hop": "hops on one finger",
+    # How the notes are dealt out.
+    "open_left": "an octave or more in the left hand",
+    "close_right": "a close tenor in the right hand",
+    "left_heavy": "more notes in the left hand",
+    "idle_hand": "one hand playing all",
+    "far_side": "hands beyond middle C",
+    "redistribution": "voices changing hands",
+    # Ways out.
+    "way_out": "ways out",
+    "second_choice": "ways out of second choice",
+    "third_choice": "ways out of third choice",
+    "let_go": "held notes let go",
+}
+"""Each term of `weights`, as what there is more or less of."""
+
+TOLD = 0.005
+"""Effort below this is not worth a word."""
+
+
+def in_words(term: str) -> str:
+    """A term's words; its own name for one that has none."""
+    return WORDS.get(term, term.replace("_", " "))
+
+
+def differences(after: Mapping[str, float], before: Mapping[str, float]) -> dict[str, float]:
+    """By how much each term grows from one account to another, the greatest change first."""
+    names = {*after, *before}
+    grown = {name: after.get(name, 0.0) - before.get(name, 0.0) for name in names}
+    order: Iterable[str] = sorted(grown, key=lambda name: (-abs(grown[name]), name))
+    return {name: grown[name] for name in order if abs(grown[name]) >= TOLD}
