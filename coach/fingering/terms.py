@@ -20,7 +20,6 @@ WORDS: dict[str, str] = {
     "off_frame": "out of the hand's frame",
     # One hand's change of chord.
     "shift": "moves on the keys",
-    "far_shift": "far moves on the keys",
     "far_shift": "wide moves on the keys",
     "line_stretch": "stretches in the outer voices",
     "line_strain": "wide stretches in the outer voices",
