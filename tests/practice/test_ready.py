@@ -1,0 +1,230 @@
+"""Ready by a date: how new phrases are spread, what is said when the date cannot be met, and the forecast."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from practising import evening, hymn, learn, phrases_of
+
+from coach.practice.forecast import chance_on, in_time, player_from
+from coach.practice.ladder import RIGHT
+from coach.practice.log import Log
+from coach.practice.memory import ANYONE, Memory, Player, reviewed
+from coach.practice.passage import Passage
+from coach.practice.ready import CLIMB_MINUTES, Readiness, climb_minutes, said
+from coach.practice.schedule import today
+
+DAY = date(2026, 3, 2)
+
+
+def dated(log: Log, phrases: int, ready_on: int) -> list[Passage]:
+    """A piece that must be ready on an evening."""
+    piece = hymn(phrases)
+    passages = log.know(piece, phrases_of(piece))
+    log.set_date(passages[0].piece, evening(ready_on))
+    return [passage for passage in passages if passage.kind == "phrase"]
+
+
+def ready(log: Log, day: int, minutes: float = 25) -> Readiness:
+    (one,) = today(log, evening(day), minutes=minutes, zone=UTC).dates
+    return one
+
+
+def test_a_piece_with_a_date_is_in_practice(log: Log) -> None:
+    phrases = dated(log, 2, 10)
+    assert [row.passage for row in today(log, evening(0), zone=UTC).rows] == phrases[:1]
+
+
+def test_new_phrases_are_spread_over_the_days_left(log: Log) -> None:
+    phrases = dated(log, 6, 8)
+    met: list[list[int]] = []
+    for day in range(8):
+        rows = [row for row in today(log, evening(day), zone=UTC).rows if row.kind == "new"]
+        met.append([row.passage.first for row in rows])
+        for row in rows:
+            learn(log, row.passage, day)
+    assert met[:6] == [[1], [2], [3], [4], [5], [6]]
+    assert all(log.progress(phrase).takes for phrase in phrases)
+
+
+def test_a_new_phrase_says_for_when(log: Log) -> None:
+    dated(log, 2, 6)
+    assert today(log, evening(0), zone=UTC).rows[0].why == "new, to be ready by Sunday 18:00"
+
+
+def test_a_date_that_can_be_met_is_said_in_a_few_words(log: Log) -> None:
+    dated(log, 4, 20)
+    one = ready(log, 0)
+    assert one.can_be_met
+    assert one.sentence == "On the way to Sunday 22 March 18:00."
+
+
+def test_a_date_that_cannot_be_met_says_what_could_be_left_out(log: Log) -> None:
+    dated(log, 12, 3)
+    one = ready(log, 0)
+    assert not one.can_be_met
+    assert one.left_out == tuple(range(12 - len(one.left_out) + 1, 13))
+    ready_ones = 12 - len(one.left_out)
+    assert one.sentence.startswith(f"At the present pace {ready_ones} of 12 phrases will be ready by Thursday 18:00.")
+    assert f"{one.left_out[-2]} and {one.left_out[-1]} could be left out" in one.sentence
+    assert "with the fingers on the page" in one.sentence
+    assert "40 minutes a day" in one.sentence
+
+
+def test_what_is_learned_is_not_left_out(log: Log) -> None:
+    phrases = dated(log, 12, 3)
+    for phrase in phrases[6:]:
+        learn(log, phrase, 0)
+    one = ready(log, 0)
+    assert all(number <= 6 for number in one.left_out)
+
+
+def test_on_the_eve_everything_is_played_once_more(log: Log) -> None:
+    phrases = dated(log, 3, 9)
+    for phrase in phrases:
+        learn(log, phrase, 0)
+        log.record(_review(phrase, 2))
+    assert not any(row.kind == "review" for row in today(log, evening(3), zone=UTC).rows)
+    rows = [row for row in today(log, evening(8), zone=UTC).rows if row.kind == "review"]
+    assert {row.passage for row in rows} == set(phrases)
+    assert {row.why for row in rows} <= {"once more before Wednesday 18:00", "due today"} | {
+        row.why for row in rows if row.why.startswith("due since")
+    }
+
+
+def _review(phrase: Passage, day: int) -> object:
+    from practising import entry
+
+    from coach.practice.ladder import MEMORY
+
+    return entry(phrase, MEMORY, at=evening(day))
+
+
+def test_a_date_that_is_past_is_no_date(log: Log) -> None:
+    dated(log, 3, 2)
+    assert today(log, evening(3), zone=UTC).dates == ()
+    log.set_date(log.stands()[0].piece, None)
+    assert today(log, evening(0), zone=UTC).dates == ()
+
+
+def test_the_forecast_rises_with_learning_and_falls_with_fewer_minutes(log: Log) -> None:
+    phrases = dated(log, 8, 4)
+    before = ready(log, 0)
+    fewer = ready(log, 0, 10)
+    assert all(a.chance >= b.chance for a, b in zip(before.forecast, fewer.forecast, strict=True))
+    learn(log, phrases[0], 0)
+    assert ready(log, 0).forecast[0].chance > before.forecast[0].chance
+    assert all(0 <= one.chance <= one.learned <= 1 for one in before.forecast)
+
+
+def test_pieces_with_dates_share_the_minutes(log: Log) -> None:
+    dated(log, 6, 6)
+    alone = ready(log, 0).available
+    other = hymn(6, seed=5, title="Other")
+    passages = log.know(other, phrases_of(other))
+    log.set_date(passages[0].piece, evening(6))
+    assert [one.available for one in today(log, evening(0), zone=UTC).dates] == [alone / 2, alone / 2]
+
+
+def test_instants_are_said_where_the_player_is() -> None:
+    assert said(evening(6), DAY, UTC) == "Sunday 18:00"
+    assert said(evening(27), DAY, UTC) == "Sunday 29 March 18:00"
+
+
+def test_a_players_own_phrases_tell_how_long_learning_takes() -> None:
+    assert climb_minutes([]) == CLIMB_MINUTES
+    assert climb_minutes([20.0] * 100) == pytest.approx(20.0, abs=0.5)
+
+
+@given(st.floats(0.1, 500), st.floats(0.1, 500))
+def test_more_time_makes_it_likelier_to_be_in_time(needed: float, available: float) -> None:
+    assert 0 <= in_time(needed, available) <= in_time(needed, available * 1.5) <= 1
+    assert in_time(needed, needed) == pytest.approx(0.5)
+
+
+@given(st.floats(0.3, 60), st.integers(1, 60), st.sampled_from([0.3, 1.0, 3.0]))
+def test_a_forecast_is_a_chance_and_the_eve_helps(stability: float, ahead: int, pace: float) -> None:
+    player = Player(pace=pace)
+    memory = Memory(stability, 5.0, DAY, DAY + timedelta(days=max(round(stability), 1)))
+    day = DAY + timedelta(days=ahead)
+    plain, with_eve = (chance_on(memory, day, DAY, player, eve=eve) for eve in (False, True))
+    assert 0 <= plain <= 1
+    assert with_eve >= plain - 0.05
+
+
+def courses(player: Player, count: int, seed: int) -> list[list[tuple[date, int]]]:
+    """Reviews of a player who remembers exactly as supposed."""
+    draw = random.Random(seed)
+    made = []
+    for _ in range(count):
+        day = DAY
+        course = [(day, 3)]
+        memory = reviewed(None, 3, day, player)
+        for _ in range(6):
+            day = memory.due + timedelta(days=draw.randrange(4))
+            grade = 3 if draw.random() < player.chance(memory, day) else 1
+            course.append((day, grade))
+            memory = reviewed(memory, grade, day, player)
+        made.append(course)
+    return made
+
+
+@pytest.mark.parametrize("truth", [Player(0.25, 1.0, 0.05), Player(1.0, 1.0, 0.05), Player(4.0, 1.0, 0.02)])
+def test_the_reviews_tell_how_a_player_remembers(truth: Player) -> None:
+    """Players of known memory are found again, step by step, to within a step."""
+    reviews = courses(truth, 120, 3)
+    found = ANYONE
+    for _ in range(6):
+        found = player_from(reviews, found)
+    assert truth.pace / 2.01 <= found.pace <= truth.pace * 2.01
+    assert abs(found.slip - truth.slip) <= 0.1
+
+
+def test_few_reviews_move_little() -> None:
+    assert player_from([[(DAY, 3), (DAY + timedelta(days=2), 1)]], ANYONE).pace >= 0.5
+
+
+def test_a_log_learns_how_its_player_remembers_and_shifts_what_is_due(log: Log) -> None:
+    piece = hymn(12)
+    phrases = [p for p in log.know(piece, phrases_of(piece)) if p.kind == "phrase"]
+    for phrase in phrases:
+        learn(log, phrase, 0)
+        log.record(_weak(phrase, 2))
+    before = {stand.passage: stand.due for stand in log.stands() if stand.kind == "phrase"}
+    assert log.know_player()
+    assert log.player().pace < 1
+    after = {stand.passage: stand.due for stand in log.stands() if stand.kind == "phrase"}
+    assert all(str(after[phrase]) <= str(before[phrase]) for phrase in phrases)
+    assert not log.know_player()
+
+
+def _weak(phrase: Passage, day: int) -> object:
+    from practising import entry
+
+    from coach.practice.ladder import MEMORY
+
+    return entry(phrase, MEMORY, "weak", at=evening(day))
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(st.tuples(st.integers(1, 30), st.sampled_from([1, 2, 3])), min_size=1, max_size=10))
+def test_any_course_of_reviews_is_explained_within_bounds(later: list[tuple[int, int]]) -> None:
+    day, course = DAY, [(DAY, 3)]
+    for gap, grade in later:
+        day += timedelta(days=gap)
+        course.append((day, grade))
+    found = ANYONE
+    for _ in range(10):
+        found = player_from([course] * 3, found)
+    assert 0.1 < found.pace < 8.2
+    assert 0.2 < found.growth < 2.1
+    assert 0 <= found.slip <= 0.2
+
+
+def test_the_first_step_of_a_dated_piece_is_the_right_hand(log: Log) -> None:
+    dated(log, 2, 6)
+    assert today(log, evening(0), zone=UTC).rows[0].step == RIGHT

@@ -1,0 +1,215 @@
+"""What to play today."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_of
+
+from coach.practice.entry import Fault
+from coach.practice.ladder import MEMORY, NO_FINGERS, RIGHT, TOGETHER
+from coach.practice.log import Log
+from coach.practice.passage import Passage
+from coach.practice.schedule import Row, Today, day_name, today
+
+
+def take_up(log: Log, number: int, phrases: int = 4) -> list[Passage]:
+    """A piece in practice."""
+    piece = hymn(phrases, seed=number, title=f"Hymn {number}")
+    passages = log.know(piece, phrases_of(piece))
+    log.set_state(passages[0].piece, "in practice")
+    return [passage for passage in passages if passage.kind == "phrase"]
+
+
+def plan(log: Log, day: int, minutes: float = 25, **more: Any) -> Today:
+    return today(log, evening(day), minutes=minutes, zone=UTC, **more)
+
+
+def kinds(rows: tuple[Row, ...]) -> list[str]:
+    return [row.kind for row in rows]
+
+
+def test_nothing_in_practice_is_nothing_to_play(log: Log) -> None:
+    log.know(hymn(), phrases_of(hymn()))
+    assert plan(log, 0).rows == ()
+
+
+def test_a_new_piece_begins_with_its_first_phrases(log: Log) -> None:
+    first = take_up(log, 1)
+    rows = plan(log, 0).rows
+    assert [row.passage for row in rows] == first
+    assert {row.step for row in rows} == {RIGHT}
+    assert {row.why for row in rows} == {"new"}
+
+
+def test_reviews_come_first_then_what_is_learned_then_what_is_new(log: Log) -> None:
+    one, two, three = take_up(log, 1), take_up(log, 2), take_up(log, 3)
+    make_solid(log, one[0])
+    for minute in range(3):
+        log.record(entry(two[0], RIGHT, "shaky", at=evening(6, minute)))
+    due = log.progress(one[0]).memory
+    assert due
+    rows = plan(log, (due.due - MONDAY.date()).days).rows
+    assert kinds(rows) == sorted(kinds(rows), key=["review", "learning", "new"].index)
+    assert [rows[0].passage, rows[1].passage] == [one[0], two[0]]
+    assert rows[0].step.full
+    assert rows[0].why == "due today"
+    assert rows[1].why == "next: right hand"
+    assert three[0] in [row.passage for row in rows]
+
+
+def test_what_is_not_due_yet_is_left_in_peace(log: Log) -> None:
+    one = take_up(log, 1)
+    make_solid(log, one[0])
+    due = log.progress(one[0]).memory
+    assert due
+    before = (due.due - MONDAY.date()).days - 1
+    assert one[0] not in [row.passage for row in plan(log, before).rows]
+
+
+def test_what_waited_longest_for_its_length_comes_first(log: Log) -> None:
+    one, two = take_up(log, 1), take_up(log, 2)
+    make_solid(log, one[0], (0, 3, 12))
+    make_solid(log, two[0], (57,))
+    long, short = log.progress(one[0]).memory, log.progress(two[0]).memory
+    assert long
+    assert short
+    assert long.due < short.due
+    rows = [row for row in plan(log, 62).rows if row.kind == "review"]
+    assert [row.passage for row in rows] == [two[0], one[0]]
+    assert rows[0].why.startswith("due since ")
+
+
+@pytest.mark.parametrize("minutes", [5, 10, 25, 60])
+def test_the_minutes_of_the_day_are_kept(log: Log, minutes: float) -> None:
+    for number in range(8):
+        phrases = take_up(log, number)
+        learn(log, phrases[0], number)
+        log.record(entry(phrases[1], TOGETHER, "shaky", at=evening(number, 40)))
+    planned = plan(log, 30, minutes)
+    assert planned.rows
+    assert planned.planned <= minutes + 1e-9
+
+
+def test_what_was_played_today_already_counts(log: Log) -> None:
+    phrases = take_up(log, 1, 6)
+    for minute in range(20):
+        log.record(entry(phrases[0], RIGHT, "shaky", at=evening(0, minute), seconds=50.0))
+    rest = today(log, evening(0, 21), zone=UTC)
+    assert rest.played == pytest.approx(20 - 1 / 6, abs=0.01)
+    assert rest.planned <= 25 - rest.played + 1e-9
+    assert phrases[0] not in [row.passage for row in rest.rows]
+
+
+def test_reviews_that_do_not_fit_are_counted(log: Log) -> None:
+    for number in range(12):
+        learn(log, take_up(log, number, 1)[0], 0)
+    planned = plan(log, 60, 5)
+    assert 0 < len(planned.rows) < 12
+    assert planned.waiting == 12 - len(planned.rows)
+
+
+def test_more_reviews_than_a_day_can_hold_are_counted_too(log: Log, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("coach.practice.stand.MOST", 4)
+    for number in range(12):
+        learn(log, take_up(log, number, 1)[0], 0)
+    planned = plan(log, 60, 100)
+    assert len(planned.rows) + planned.waiting == 12
+
+
+def test_pieces_take_turns(log: Log) -> None:
+    for number in range(3):
+        for phrase in take_up(log, number):
+            learn(log, phrase, 0)
+    rows = [row for row in plan(log, 60, 200).rows if row.kind == "review"]
+    assert len(rows) == 12
+    assert all(one.title != other.title for one, other in pairwise(rows))
+
+
+def test_a_change_that_keeps_failing_comes_just_before_its_phrase(log: Log) -> None:
+    phrases, _ = take_up(log, 1), take_up(log, 2)
+    fault = Fault(phrases[0].onset + 3, "left", 1)
+    for minute in range(3):
+        log.record(entry(phrases[0], TOGETHER, "shaky", at=evening(0, minute), faults=(fault,)))
+    rows = plan(log, 1).rows
+    place = next(i for i, row in enumerate(rows) if row.change)
+    assert rows[place].change == fault
+    assert rows[place].why == "the change in bar 1 keeps failing"
+    assert rows[place + 1].passage == rows[place].passage == phrases[0]
+    assert rows[place + 1].change is None
+
+
+def test_two_phrases_are_joined_when_both_go_in_tempo_and_the_whole_comes_last(log: Log) -> None:
+    phrases = take_up(log, 1, 3)
+    learn(log, phrases[0], 0)
+    assert not any(row.passage.kind == "join" for row in plan(log, 1).rows)
+    learn(log, phrases[1], 0)
+    row = next(row for row in plan(log, 1).rows if row.passage.kind == "join")
+    assert row.why == "joins phrases 1 and 2"
+    assert row.step.seam
+    learn(log, phrases[2], 0)
+    assert [r.why for r in plan(log, 1, 60).rows if r.passage.kind == "piece"] == ["all phrases together"]
+
+
+def test_a_join_that_is_due_spares_the_reviews_of_its_phrases(log: Log) -> None:
+    phrases = take_up(log, 1, 2)
+    for phrase in phrases:
+        learn(log, phrase, 0)
+    join = next(stand.passage for stand in log.stands() if stand.kind == "join")
+    learn(log, join, 0)
+    assert [row.passage for row in plan(log, 60).rows if row.kind == "review"] == [join]
+
+
+def test_a_phrase_that_failed_its_review_says_so(log: Log) -> None:
+    phrases = take_up(log, 1)
+    make_solid(log, phrases[0])
+    log.record(entry(phrases[0], MEMORY, "weak", at=evening(9)))
+    row = next(row for row in plan(log, 10).rows if row.passage == phrases[0])
+    assert row.kind == "learning"
+    assert row.step == NO_FINGERS
+    assert row.why == "forgotten at its last review"
+
+
+def test_phrases_of_the_same_notes_are_met_once(log: Log) -> None:
+    from dataclasses import replace
+
+    verse = hymn(1)
+    again = tuple(replace(note, onset=note.onset + 8) for note in verse.notes)
+    twice = replace(hymn(2), notes=(*verse.notes, *again))
+    log.set_state(log.know(twice, phrases_of(twice))[0].piece, "in practice")
+    assert len(plan(log, 0).rows) == 1
+
+
+def test_the_same_log_gives_the_same_day(log: Log) -> None:
+    for number in range(4):
+        learn(log, take_up(log, number)[0], 0)
+    assert plan(log, 9) == plan(log, 9)
+
+
+def test_a_history_kept_from_other_boundaries_is_said(log: Log) -> None:
+    from practising import cut
+
+    whole = log.know(hymn(), cut(16, 32))[0]
+    log.record(entry(whole, RIGHT))
+    log.know(hymn(), cut(8, 16, 32))
+    why = next(row.why for row in plan(log, 1).rows if row.passage.first == 1)
+    assert why.endswith("; history of phrase 1 as it was cut before (bars 1-4)")
+
+
+def test_the_day_goes_by_where_the_player_is(log: Log) -> None:
+    phrases = take_up(log, 1)
+    make_solid(log, phrases[0])
+    due = log.progress(phrases[0]).memory
+    assert due
+    late = datetime(due.due.year, due.due.month, due.due.day, 2, 0, tzinfo=UTC)
+    assert phrases[0] not in [row.passage for row in today(log, late, zone=UTC).rows]
+    assert phrases[0] in [row.passage for row in today(log, late + timedelta(hours=3), zone=UTC).rows]
+
+
+def test_days_are_named_as_a_player_says_them() -> None:
+    monday = MONDAY.date()
+    said = [day_name(monday + timedelta(days=away), monday) for away in (-1, 0, 1, -3, 5, -30)]
+    assert said == ["yesterday", "today", "tomorrow", "Friday", "Saturday", "31 January"]

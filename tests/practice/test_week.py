@@ -1,0 +1,114 @@
+"""Seven days back and seven ahead."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_of, review
+
+from coach.practice.ladder import MEMORY, RIGHT, TOGETHER
+from coach.practice.log import Log
+from coach.practice.passage import Passage
+from coach.practice.week import BLOCKS, Week, plot, week
+
+
+def phrases(log: Log, number: int = 1, count: int = 4) -> list[Passage]:
+    piece = hymn(count, seed=number, title=f"Hymn {number}")
+    passages = log.know(piece, phrases_of(piece))
+    log.set_state(passages[0].piece, "in practice")
+    return [passage for passage in passages if passage.kind == "phrase"]
+
+
+def at(log: Log, day: int) -> Week:
+    return week(log, evening(day), zone=UTC)
+
+
+def test_a_week_is_seven_days_back_and_seven_ahead_with_today_in_both(log: Log) -> None:
+    found = at(log, 10)
+    assert [day.day for day in found.past] == [date(2026, 3, 6) + timedelta(days=n) for n in range(7)]
+    assert [day.day for day in found.ahead] == [date(2026, 3, 12) + timedelta(days=n) for n in range(7)]
+    assert found.today == date(2026, 3, 12)
+
+
+def test_what_was_played(log: Log) -> None:
+    one, two = phrases(log, 1), phrases(log, 2)
+    log.record(entry(two[0], RIGHT, at=evening(3), seconds=60.0, title="Hymn 2"))
+    log.record(entry(one[0], RIGHT, at=evening(3, 1), seconds=60.0, title="Hymn 1"))
+    log.record(entry(one[0], RIGHT, at=evening(-9), seconds=60.0, title="Hymn 1"))
+    past = at(log, 5).past
+    assert [day.takes for day in past] == [0, 0, 0, 0, 2, 0, 0]
+    assert past[4].pieces == ("Hymn 2", "Hymn 1")
+    assert past[4].minutes == 2.0
+    assert at(log, 5).minutes_plot == "    █  "
+
+
+def test_what_became_solid_and_what_fell_back(log: Log) -> None:
+    one, two, *_ = phrases(log)
+    make_solid(log, one, (0, 3))
+    make_solid(log, two, (0, 3))
+    review(log, two, 5, "weak")
+    past = at(log, 6).past
+    by_day = {day.day: day for day in past}
+    solid = by_day[MONDAY.date() + timedelta(days=3)].solid
+    assert [(turn.passage, turn.was, turn.became) for turn in solid] == [
+        (one, "shaky", "solid"),
+        (two, "shaky", "solid"),
+    ]
+    fell = by_day[MONDAY.date() + timedelta(days=5)].fell
+    assert [(turn.passage, turn.was, turn.became) for turn in fell] == [(two, "solid", "weak")]
+
+
+def test_what_fell_and_was_mended_on_the_same_day_did_not_fall(log: Log) -> None:
+    one, *_ = phrases(log)
+    make_solid(log, one, (0, 3))
+    review(log, one, 5, "shaky")
+    log.record(entry(one, MEMORY, at=evening(5, 1)))
+    today = at(log, 5).past[-1]
+    assert today.takes == 2
+    assert today.fell == ()
+
+
+def test_what_is_due_comes_on_its_day_and_what_is_overdue_today(log: Log) -> None:
+    one, two, *_ = phrases(log)
+    make_solid(log, one)
+    learn(log, two, 1)
+    due = [log.progress(phrase).memory for phrase in (one, two)]
+    assert due[0]
+    assert due[1]
+    ahead = at(log, 3).ahead
+    for phrase, memory in ((one, due[0]), (two, due[1])):
+        days = [day.day for day in ahead if phrase in [stand.passage for stand in day.due]]
+        assert days == ([max(memory.due, date(2026, 3, 5))] if memory.due <= ahead[-1].day else [])
+    assert [stand.passage for stand in at(log, 400).ahead[0].due] == [one, two]
+
+
+def test_a_day_on_which_a_piece_must_be_ready(log: Log) -> None:
+    one, *_ = phrases(log)
+    log.set_date(one.piece, evening(4))
+    assert [day.ready for day in at(log, 0).ahead] == [(), (), (), (), ("Hymn 1",), (), ()]
+
+
+def test_weak_phrases_that_waited_longest_come_first(log: Log) -> None:
+    one, two, three, _ = phrases(log)
+    for day, phrase in enumerate((two, one, three)):
+        log.record(entry(phrase, TOGETHER, "weak", at=evening(day)))
+    log.record(entry(three, TOGETHER, "solid", at=evening(3)))
+    found = at(log, 4)
+    assert [stand.passage for stand in found.weak] == [two, one]
+    assert found.standing == {"solid": 0, "shaky": 1, "weak": 2, None: 1}
+
+
+@given(st.lists(st.floats(0, 1000), max_size=14))
+def test_a_plot_shows_every_value_by_one_block(values: list[float]) -> None:
+    drawn = plot(values)
+    assert len(drawn) == len(values)
+    heights = [BLOCKS.index(block) for block in drawn]
+    assert all((height > 0) == (value > 0) for height, value in zip(heights, values, strict=True))
+    assert not any(values) or max(heights) == 8
+    for (one, small), (other, tall) in zip(
+        sorted(zip(values, heights, strict=True)), sorted(zip(values, heights, strict=True))[1:], strict=False
+    ):
+        assert one <= other
+        assert small <= tall
