@@ -137,7 +137,9 @@ def as_mei(piece: Piece, *, sounding: bool = True) -> bytes:
             measures.append(f'<scoreDef meter.count="{metre.split("/")[0]}" meter.unit="{metre.split("/")[1]}"/>')
         inside = "".join(
             f'<staff n="{number}"><layer n="1">'
-            + "".join(_mei(value, piece.fifths, sounding) for value in printed(row, bar))
+            + "".join(
+                _mei(value, f"n{bar.onset}.{number}.{place}", sounding) for place, value in enumerate(printed(row, bar))
+            )
             + "</layer></staff>"
             for number, row in enumerate(rows, 1)
         )
@@ -151,17 +153,17 @@ def as_mei(piece: Piece, *, sounding: bool = True) -> bytes:
     ).encode()
 
 
-def _mei(value: Printed, fifths: int, sounding: bool) -> str:
+def _mei(value: Printed, key: str, sounding: bool) -> str:
     digits, dots = shape(value.quarters)
     length = f'dur="{"breve" if digits == "0" else digits}"' + (f' dots="{dots}"' if dots else "")
     if value.pitch is None:
-        return f"<rest {length}/>"
+        return f'<rest xml:id="{key}" {length}/>'
     step, alter, octave = parsed(value.pitch)
     name = {1: "s", -1: "f", 0: "n", 2: "x", -2: "ff"}[alter]
     sign = f'accid.ges="{name}"' if sounding else f'accid="{name}"'
     tie = {(False, True): ' tie="i"', (True, True): ' tie="m"', (True, False): ' tie="t"'}
     extra = tie.get((value.tied_in, value.tied_on), "") + (' fermata="above"' if value.fermata else "")
-    return f'<note pname="{step.lower()}" oct="{octave}" {length} {sign}{extra}/>'
+    return f'<note xml:id="{key}" pname="{step.lower()}" oct="{octave}" {length} {sign}{extra}/>'
 
 
 def closed_score(piece: Piece, staves: Sequence[Sequence[str]] = (("soprano", "alto"), ("tenor", "bass"))) -> str:

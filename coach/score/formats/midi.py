@@ -21,7 +21,7 @@ GRIDS = (1, 2, 4, 3, 8, 6, 12)
 """Parts of a quarter note that a beat may be divided in, the simplest first."""
 
 NEAR = Fraction(1, 25)
-"""How far from the grid a note may start and still be meant to be on it, in quarter notes."""
+"""How far from the grid a note may start and still be meant to be on it, in quarter notes; on fine grids less."""
 
 EARLY = Fraction(1, 5)
 """Share of its length that a note may end early and still be meant to last until the next one."""
@@ -115,14 +115,18 @@ def _onsets(notes: Sequence[Struck], quarter: int) -> tuple[list[Quarters], int]
     grids = {}
     off = 0
     for beat, places in beats.items():
-        errors = [max(abs(place - _snapped(place, grid)) for place in places) for grid in GRIDS]
-        fitting = [grid for grid, error in zip(GRIDS, errors, strict=True) if error <= NEAR]
+        fitting = [grid for grid in GRIDS if all(_fits(place, grid) for place in places)]
         if fitting:
             grids[beat] = fitting[0]
         else:
             grids[beat] = 4
-            off += sum(abs(place - _snapped(place, 4)) > NEAR for place in places)
+            off += sum(not _fits(place, 4) for place in places)
     return [_snapped(place, grids[(place + NEAR).__floor__()]) for place in exact], off
+
+
+def _fits(place: Quarters, grid: int) -> bool:
+    """Whether a place is near a grid, and so much nearer than chance that the grid is meant."""
+    return abs(place - _snapped(place, grid)) <= min(NEAR, Fraction(1, 6 * grid))
 
 
 def _snapped(place: Quarters, grid: int) -> Quarters:
@@ -143,7 +147,7 @@ def _lengths(notes: Sequence[Struck], starts: Sequence[Quarters], quarter: int) 
         if fitting:
             until = min(fitting, key=lambda place: abs(place - end))
         else:
-            grid = next((grid for grid in GRIDS if abs(end - _snapped(end, grid)) <= NEAR), 4)
+            grid = next((grid for grid in GRIDS if -NEAR <= _snapped(end, grid) - end <= slack), 4)
             until = _snapped(end, grid)
         if until <= start:
             until = next((place for place in places[bisect_left(places, start) :] if place > start), start)

@@ -1,0 +1,365 @@
+"""Reading Humdrum kern, MEI and MIDI: the same chorale gives the same voices, whatever it is written in."""
+
+from __future__ import annotations
+
+import io
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import mido
+import pytest
+from engraving import as_kern, as_mei
+
+from coach.errors import CoachError
+from coach.score.library import corpus_folder
+from coach.score.piece import Piece
+from coach.score.reading import read_page, read_score
+
+CHORALES = ("bach/bwv153.5", "bach/bwv323", "bach/bwv352", "bach/bwv403", "bach/bwv245.28", "bach/bwv5.7")
+"""With pickups and without, in sharps and flats, with quavers, ties and dotted notes; no repeats."""
+
+
+def sung(piece: Piece, *spelled: bool) -> Counter[Any]:
+    """All notes with voice, place and length, and their spelling unless `False` is given."""
+    return Counter((n.voice, n.onset, n.duration, n.midi if spelled else n.pitch) for n in piece.notes)
+
+
+def bars(piece: Piece) -> list[tuple[int, Fraction, Fraction]]:
+    return [(bar.number, bar.onset, bar.duration) for bar in piece.bars]
+
+
+@pytest.mark.parametrize("name", CHORALES)
+def test_a_chorale_reads_alike_from_musicxml_kern_and_mei(name: str, corpus: Callable[[str], Piece]) -> None:
+    chorale = corpus(name)
+    for data in (as_kern(chorale).encode(), as_mei(chorale), as_mei(chorale, sounding=False)):
+        other = read_score(data, "other", "other")
+        assert sung(other) == sung(chorale)
+        assert bars(other) == bars(chorale)
+        assert other.fifths == chorale.fifths
+        assert [n.onset for n in other.notes if n.fermata] == [n.onset for n in chorale.notes if n.fermata]
+
+
+@pytest.mark.parametrize("name", ["bach/bwv10.7", "bach/bwv304", "bach/bwv342", "bach/bwv412"])
+def test_a_chorale_reads_alike_from_musicxml_and_from_the_midi_file_that_music21_makes_of_it(
+    name: str, corpus: Callable[[str], Piece], tmp_path: Path
+) -> None:
+    """music21 writes the MIDI file; bars are not compared, because MIDI knows no pickups."""
+    from music21 import corpus as music21_corpus
+
+    path = tmp_path / "chorale.mid"
+    music21_corpus.parse(name).write("midi", path)
+    assert sung(read_score(path.read_bytes(), "midi", "midi"), False) == sung(corpus(name), False)
+
+
+# Humdrum kern
+
+
+@pytest.mark.parametrize("name", ["bach/bwv277", "bach/bwv281", "bach/bwv366"])
+def test_kern_agrees_with_music21(name: str) -> None:
+    """The corpus has three chorales as kern; music21 reads it independently."""
+    from music21 import converter
+
+    path = corpus_folder() / f"{name}.krn"
+    piece = read_score(path.read_bytes(), name, name)
+    theirs = converter.parse(path).stripTies()
+    expected = Counter(
+        (Fraction(note.offset), Fraction(note.quarterLength), note.pitch.midi)
+        for part in theirs.parts
+        for note in part.flatten().notes
+        if not note.duration.isGrace
+    )
+    assert Counter((n.onset, n.duration, n.midi) for n in piece.notes) == expected
+    assert piece.voices == ("soprano", "alto", "tenor", "bass")
+
+
+KERN = """!!!OTL: Test
+**kern\t**kern\t**text
+*I"Bass\t*I"Soprano\t*
+*M3/4\t*M3/4\t*
+*k[b-]\t*k[b-]\t*
+4FF\t4f\tHo-
+=1\t=1\t=1
+2.BB-\t8bbqL\t.
+.\t4dd\t-ly,
+.\t4.cc;\tthree
+.\t8b-,\tin
+=2||\t=2||\t=2||
+*^\t*\t*
+4C\t4E\t[2a\tone
+4D\t4F\t.\t.
+*v\t*v\t*\t*
+4C\t4a]\t.
+=\t=\t=
+*-\t*-\t*-
+"""
+
+
+def test_kern_in_small() -> None:
+    """Signs of **kern: ties, fermata, breath, grace note, split columns, words beside their column."""
+    piece = read_score(KERN.encode(), "test.krn", "test")
+    upper = [(n.onset, n.duration, n.pitch, n.words) for n in piece.notes if n.voice == "soprano"]
+    assert upper == [
+        (0, 1, "F4", ("Ho-",)),
+        (1, 1, "D5", ("ly,",)),
+        (2, Fraction(3, 2), "C5", ("three",)),
+        (Fraction(7, 2), Fraction(1, 2), "Bb4", ("in",)),
+        (4, 3, "A4", ("one",)),
+    ]
+    assert [n.fermata for n in piece.notes if n.pitch == "C5"] == [True]
+    assert [n.breath for n in piece.notes if n.pitch == "Bb4"] == [True]
+    assert [(bar.number, bar.duration, bar.double) for bar in piece.bars] == [
+        (0, 1, False),
+        (1, 3, True),
+        (2, 3, False),
+    ]
+    assert "left out 1 grace note" in piece.remarks
+    assert [(n.pitch, n.onset) for n in piece.notes if n.midi < 60 and n.onset >= 4] == [
+        ("E3", 4),
+        ("C3", 4),
+        ("F3", 5),
+        ("D3", 5),
+        ("C3", 6),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("4C\t4c\t.\t.", "has 4 columns where 3 are open"),
+        ("4\t4c\t.", 'has a note without pitch: "4"'),
+        ("C\t4c\t.", 'has a note without length: "C"'),
+        ("4CCCCCCC\t4c\t.", "has a note that no piano has"),
+    ],
+)
+def test_damaged_kern_is_refused_with_its_line(line: str, said: str) -> None:
+    lines = KERN.split("\n")
+    with pytest.raises(CoachError, match=f"line 6 {said}"):
+        read_score("\n".join([*lines[:5], line, *lines[6:]]).encode(), "test.krn", "test")
+
+
+# MEI
+
+
+def mei(layers: str, staffs: str = '<staffDef n="1" lines="5"/>', after: str = "") -> Piece:
+    return read_score(
+        (
+            '<mei xmlns="http://www.music-encoding.org/ns/mei"><music><body><mdiv><score>'
+            f'<scoreDef key.sig="1s" meter.count="3" meter.unit="4"><staffGrp>{staffs}</staffGrp></scoreDef>'
+            f'<section><measure n="1"><staff n="1">{layers}</staff>{after}</measure></section>'
+            "</score></mdiv></body></music></mei>"
+        ).encode(),
+        "test.mei",
+        "test",
+    )
+
+
+def test_mei_in_small() -> None:
+    """MEI 5.0, common music notation: layers, chords, beams, tuplets, dots, accidentals of the signature, verses."""
+    piece = mei(
+        '<layer n="1"><beam><note pname="f" oct="5" dur="8" dots="1">'
+        '<verse n="1"><syl con="d" wordpos="i">Ho</syl></verse></note><note pname="g" oct="5" dur="16"/></beam>'
+        '<chord dur="4"><note pname="d" oct="5"/><note pname="b" oct="4"/></chord>'
+        '<tuplet num="3" numbase="2"><note pname="a" oct="4" dur="8"/><note pname="g" oct="4" dur="8"/>'
+        '<note pname="f" oct="4" dur="8" accid="n"/></tuplet></layer>'
+        '<layer n="2"><note grace="acc" pname="c" oct="4" dur="8"/><note pname="c" oct="4" dur="2" dots="1"/></layer>'
+    )
+    assert [(n.onset, n.duration, n.pitch) for n in piece.notes] == [
+        (0, Fraction(3, 4), "F#5"),
+        (0, 3, "C4"),
+        (Fraction(3, 4), Fraction(1, 4), "G5"),
+        (1, 1, "D5"),
+        (1, 1, "B4"),
+        (2, Fraction(1, 3), "A4"),
+        (Fraction(7, 3), Fraction(1, 3), "G4"),
+        (Fraction(8, 3), Fraction(1, 3), "F4"),
+    ]
+    assert piece.notes[0].words == ("Ho-",)
+    assert piece.remarks == ("left out 1 grace note",)
+
+
+def test_signs_of_mei_that_point_at_notes() -> None:
+    notes = "".join(f'<note xml:id="n{place}" pname="c" oct="5" dur="4"/>' for place in range(3))
+    signs = (
+        '<tie startid="#n0" endid="#n1"/><fermata startid="#n2"/><fing startid="#n2">4</fing>'
+        '<breath staff="1" tstamp="1"/><tempo tstamp="1" mm="96" mm.unit="4">Allegro</tempo>'
+    )
+    piece = mei(f"<layer>{notes}</layer>", after=signs)
+    assert [(n.onset, n.duration, n.fermata, n.finger, n.breath) for n in piece.notes] == [
+        (0, 2, False, None, True),
+        (2, 1, True, 4, False),
+    ]
+    assert piece.quarter_bpm == 96
+
+
+def test_a_tuplet_that_is_marked_from_note_to_note() -> None:
+    notes = "".join(f'<note xml:id="n{place}" pname="c" oct="5" dur="8"/>' for place in range(3))
+    span = '<tupletSpan startid="#n0" endid="#n2" num="3" numbase="2"/>'
+    rest = '<note pname="d" oct="5" dur="2"/>'
+    assert [n.duration for n in mei(f"<layer>{notes}{rest}</layer>", after=span).notes] == [Fraction(1, 3)] * 3 + [2]
+
+
+def test_mei_agrees_with_partitura(corpus: Callable[[str], Piece], tmp_path: Path) -> None:
+    """`partitura` reads MEI independently; it does not join notes by the attribute `tie`, so printed notes are held
+    against printed notes."""
+    import partitura
+
+    chorale = corpus("bach/bwv352")
+    path = tmp_path / "chorale.mei"
+    path.write_bytes(as_mei(chorale))
+    expected = Counter(
+        (round(float(part.quarter_map(note.start.t)), 3), note.midi_pitch)
+        for part in partitura.load_mei(path).parts
+        for note in part.notes
+    )
+    start = min(onset for onset, _ in expected)
+    own = read_page(path.read_bytes(), "mei")
+    assert Counter((round(float(mark.onset) + start, 3), mark.midi) for mark in own.marks) == expected
+
+
+@pytest.mark.parametrize(
+    ("layers", "said"),
+    [
+        ("<layer><note pname='c' oct='5'/></layer>", "bar 1 has a note without a sensible length"),
+        ("<layer><note pname='h' oct='5' dur='4'/></layer>", "bar 1 has a note whose pitch makes no sense"),
+        ("<layer><note pname='c' oct='5' dur='4' accid='1qs'/></layer>", "bar 1 has quarter tones"),
+        ("<layer><mRpt/></layer>", "bar 1 has signs that repeat what came before"),
+    ],
+)
+def test_what_mei_says_and_nobody_can_play_is_refused(layers: str, said: str) -> None:
+    with pytest.raises(CoachError, match=said):
+        mei(layers)
+
+
+# MIDI
+
+
+def midi(*tracks: list[tuple[Fraction, Fraction, int]], quarter: int = 480, **more: Any) -> Piece:
+    """A MIDI file, written by `mido`, of tracks of (onset, length, key) in quarter notes."""
+    file = mido.MidiFile(ticks_per_beat=quarter)
+    for place, notes in enumerate(tracks):
+        track = mido.MidiTrack()
+        events = [(round(on * quarter), 1, key) for on, _, key in notes]
+        events += [(round((on + length) * quarter), 0, key) for on, length, key in notes]
+        if place == 0:
+            for message in more.get("meta", []):
+                track.append(message)
+        now = 0
+        for tick, kind, key in sorted(events):
+            name = "note_on" if kind else "note_off"
+            track.append(mido.Message(name, note=key, time=tick - now, channel=more.get("channel", place)))
+            now = tick
+        file.tracks.append(track)
+    stream = io.BytesIO()
+    file.save(file=stream)
+    return read_score(stream.getvalue(), "test.mid", "test")
+
+
+def quarters(*keys: int) -> list[tuple[Fraction, Fraction, int]]:
+    return [(Fraction(place), Fraction(1), key) for place, key in enumerate(keys)]
+
+
+def test_notes_that_programs_let_go_early_last_until_the_next() -> None:
+    """Sequencers shorten notes to nine tenths or so (common practice, no source)."""
+    short = [(on, length * Fraction(9, 10), key) for on, length, key in quarters(60, 62, 64, 65)]
+    assert [note.duration for note in midi(short).notes] == [1, 1, 1, 1]
+
+
+def test_a_slightly_uneven_recording_falls_on_the_grid() -> None:
+    off = [Fraction(1, 60), Fraction(-1, 70), Fraction(1, 90), Fraction(-1, 50)]
+    even = quarters(60, 62, 64, 65)
+    uneven = [(on + late if on else on, length, key) for (on, length, key), late in zip(even, off, strict=True)]
+    assert [note.onset for note in midi(uneven).notes] == [0, 1, 2, 3]
+
+
+def test_triplets_and_semiquavers_in_one_piece() -> None:
+    notes = [(Fraction(n, 3), Fraction(1, 3), 60) for n in range(3)] + [
+        (1 + Fraction(n, 4), Fraction(1, 4), 62) for n in range(4)
+    ]
+    assert [note.onset for note in midi(notes).notes] == [on for on, _, _ in notes]
+
+
+def test_what_was_played_rather_than_written_is_said() -> None:
+    wild = [(place + Fraction((place * 7) % 11, 60), Fraction(1, 2), 60 + place % 5) for place in range(1, 40)]
+    assert any("played rather than written" in remark for remark in midi(wild).remarks)
+
+
+def test_metre_key_and_tempo_of_a_midi_file() -> None:
+    meta = [
+        mido.MetaMessage("time_signature", numerator=3, denominator=4),
+        mido.MetaMessage("key_signature", key="Eb"),
+        mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(96)),
+    ]
+    piece = midi(quarters(63, 68, 70, 63, 68, 63), meta=meta)
+    assert [bar.metre for bar in piece.bars] == ["3/4", "3/4"]
+    assert (piece.fifths, piece.quarter_bpm) == (-3, 96)
+    assert [n.pitch for n in piece.notes][:3] == ["Eb4", "Ab4", "Bb4"]
+
+
+def test_without_a_key_the_notes_tell_it() -> None:
+    scale = quarters(62, 64, 66, 67, 69, 71, 73, 74)
+    assert midi(scale).fifths == 2
+    assert "C#5" in [n.pitch for n in midi(scale).notes]
+
+
+def test_silence_before_the_first_note_makes_a_pickup() -> None:
+    late = [(on + 3, length, key) for on, length, key in quarters(67, 72, 72, 72, 72)]
+    piece = midi(late)
+    assert [(bar.number, bar.duration) for bar in piece.bars] == [(0, 1), (1, 4)]
+    assert piece.notes[0].onset == 0
+
+
+def test_tracks_are_voices_and_two_tracks_are_two_staves() -> None:
+    two = midi(quarters(72, 74), quarters(48, 50))
+    assert [(n.voice, n.staff) for n in two.notes] == [("soprano", 1), ("bass", 2)] * 2
+    four = midi(quarters(48), quarters(72), quarters(64), quarters(55))
+    assert {n.midi: n.voice for n in four.notes} == {72: "soprano", 64: "alto", 55: "tenor", 48: "bass"}
+
+
+def test_drums_are_left_out_and_said_so() -> None:
+    file = mido.MidiFile()
+    track = mido.MidiTrack()
+    for channel in (0, 9):
+        track.append(mido.Message("note_on", note=60, channel=channel, time=0))
+    for channel in (0, 9):
+        track.append(mido.Message("note_off", note=60, channel=channel, time=240))
+    file.tracks.append(track)
+    stream = io.BytesIO()
+    file.save(file=stream)
+    piece = read_score(stream.getvalue(), "test.mid", "test")
+    assert len(piece.notes) == 1
+    assert "left out 1 percussion notes" in piece.remarks
+
+
+def test_words_of_a_midi_file_stand_under_the_highest_part() -> None:
+    """Standard MIDI Files 1.0: lyric meta event, one syllable each."""
+    meta = [mido.MetaMessage("lyrics", text="Ho-", time=0)]
+    assert midi(quarters(72, 74), quarters(48, 50), meta=meta).notes[0].words == ("Ho-",)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda data: data[:30], "cut short"),
+        (lambda data: data[:10], "cut short"),
+        (lambda data: data[:12] + b"\xe7\x28" + data[14:], "counts film frames instead of beats"),
+        (lambda data: data[:14], "holds no track"),
+    ],
+)
+def test_damaged_midi_files_are_refused(change: Callable[[bytes], bytes], said: str) -> None:
+    file = mido.MidiFile()
+    track = mido.MidiTrack([mido.Message("note_on", note=60), mido.Message("note_off", note=60, time=480)])
+    file.tracks.append(track)
+    stream = io.BytesIO()
+    file.save(file=stream)
+    with pytest.raises(CoachError, match=said):
+        read_score(change(stream.getvalue()), "test.mid", "test")
+
+
+def test_a_piece_from_any_format_survives_being_kept_as_json(corpus: Callable[[str], Piece]) -> None:
+    chorale = corpus("bach/bwv352")
+    assert Piece.from_json(chorale.to_json()) == chorale
+    assert replace(chorale, cuts=((Fraction(8), "your choice"),)).to_json()["cuts"] == [["8", "your choice"]]
