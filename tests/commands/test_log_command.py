@@ -1,0 +1,144 @@
+"""`coach log`: the record printed, taken along and taken in."""
+
+from __future__ import annotations
+
+import csv
+import json
+import subprocess
+import sys
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from practising import entry, hymn, phrases_of
+
+from coach.cli import main
+from coach.practice import days
+from coach.practice.ladder import NO_FINGERS, RIGHT, TOGETHER
+from coach.practice.log import Log
+
+PIECE = hymn()
+
+
+@pytest.fixture(autouse=True)
+def data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    return tmp_path
+
+
+def practise() -> None:
+    """A little practice today and long ago."""
+    now = days.now() - timedelta(minutes=1)
+    with Log.open() as log:
+        first, second, *_ = log.know(PIECE, phrases_of(PIECE))
+        log.record(entry(first, RIGHT, "solid", at=now - timedelta(days=60)))
+        log.record(entry(first, TOGETHER, "shaky", at=now, chosen=True))
+        log.record(entry(second, NO_FINGERS, "weak", at=now, quarter_bpm=66.0, reached=second.onset + 3))
+
+
+def test_an_empty_record_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["log"]) == 0
+    assert capsys.readouterr().out == "Nothing has been practised yet.\n"
+
+
+def test_the_record_is_printed_day_by_day_with_how_each_phrase_stands(capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    assert main(["log"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].endswith(", 1 minutes of playing") or lines[0].endswith("minutes of playing")
+    assert lines[1].endswith("shaky  Harbour hymn, phrase 1: together, chosen")
+    assert lines[2].endswith("weak   Harbour hymn, phrase 2: no fingers at 66 of 72, broken off")
+    assert "1 take of earlier days: coach log --all" in lines
+    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
+
+
+def test_all_days_and_a_number_of_days(capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    assert main(["log", "--all"]) == 0
+    assert "phrase 1: right hand" in capsys.readouterr().out
+    assert main(["log", "--days", "61"]) == 0
+    assert "phrase 1: right hand" in capsys.readouterr().out
+    assert main(["log", "--days", "0"]) == 2
+    assert capsys.readouterr().err.startswith("coach: --days takes a number of days")
+
+
+def test_csv_and_json_hold_every_take(data_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    assert main(["log", "--csv", str(data_folder / "log.csv")]) == 0
+    assert main(["log", "--json", str(data_folder / "log.json")]) == 0
+    rows = list(csv.reader((data_folder / "log.csv").open(encoding="utf-8", newline="")))
+    assert len(rows) == 4
+    assert len(json.loads((data_folder / "log.json").read_text("utf-8"))["takes"]) == 3
+    assert main(["log", "--json", "-"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["takes"]) == 3
+
+
+def test_another_record_is_taken_in_once(data_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    main(["log", "--json", str(data_folder / "log.json")])
+    for path in data_folder.glob("practice.sqlite*"):
+        path.unlink()
+    assert main(["log", "--merge", str(data_folder / "log.json")]) == 0
+    assert main(["log", "--merge", str(data_folder / "log.json")]) == 0
+    assert capsys.readouterr().out == "3 takes taken in, 0 known already.\n0 takes taken in, 3 known already.\n"
+
+
+def test_somebody_else_s_record_is_read_and_left_alone(data_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    main(["log", "--json", str(data_folder / "log.json")])
+    for path in data_folder.glob("practice.sqlite*"):
+        path.unlink()
+    assert main(["log", "--of", str(data_folder / "log.json")]) == 0
+    assert "phrase 2: no fingers at 66 of 72" in capsys.readouterr().out
+    assert main(["log"]) == 0
+    assert capsys.readouterr().out == "Nothing has been practised yet.\n"
+
+
+@pytest.mark.parametrize("option", ["--csv", "--json"])
+def test_a_place_that_cannot_be_written_is_one_sentence(
+    option: str, data_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    practise()
+    assert main(["log", option, str(data_folder / "no" / "folder" / "x")]) == 2
+    error = capsys.readouterr().err
+    assert error.startswith("coach: cannot write")
+    assert error.count("\n") == 1
+
+
+def test_a_file_that_is_no_record_is_one_sentence(data_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (data_folder / "letter.txt").write_text("Dear coach")
+    for option in ("--merge", "--of"):
+        assert main(["log", option, str(data_folder / "letter.txt")]) == 2
+        assert capsys.readouterr().err == 'coach: cannot read "letter.txt": it is no practice log (not JSON)\n'
+
+
+def test_an_export_that_fails_leaves_the_file_that_was_there(
+    data_folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    practise()
+    path = data_folder / "log.csv"
+    path.write_text("kept")
+
+    def no_room(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("coach.practice.exchange.write_csv", no_room)
+    assert main(["log", "--csv", str(path)]) == 2
+    assert path.read_text() == "kept"
+    assert "No space left" in capsys.readouterr().err
+    assert [one.name for one in data_folder.iterdir() if one.name.startswith(".log")] == []
+
+
+def test_a_mended_log_says_so_before_it_is_printed(data_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (data_folder / "practice.sqlite").write_bytes(b"no database at all " * 50)
+    assert main(["log"]) == 0
+    said = capsys.readouterr()
+    assert said.err.startswith("coach: The practice log was damaged and has been set aside as")
+    assert said.out == "Nothing has been practised yet.\n"
+
+
+def test_a_reader_that_goes_away_is_no_error(data_folder: Path) -> None:
+    practise()
+    command = f"{sys.executable} -m coach.cli log --json - | head -c 1"
+    done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=60)
+    assert done.stderr == ""
