@@ -39,6 +39,21 @@ def phrasings() -> Path:
     return _made(home() / "phrases")
 
 
+def choices() -> Path:
+    """The player's own fingers, distributions and lifts, one small JSON file a piece, named by its notes."""
+    return _made(home() / "choices")
+
+
+def habits_file() -> Path:
+    """Whether the coach plans by the player's habits."""
+    return home() / "habits.json"
+
+
+def difficulties() -> Path:
+    """How hard pieces are for the player's hands, kept so that the shelf is ordered without planning it again."""
+    return _made(home() / "difficulty")
+
+
 def log_file() -> Path:
     """The practice log, one SQLite file."""
     return home() / "practice.sqlite"

@@ -6,8 +6,9 @@ A choice is honoured exactly or refused with the reason, never bent, and everyth
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, Literal
 
 from coach.fingering.plan import Side
 from coach.score.piece import Note, Piece, Quarters
@@ -160,14 +161,35 @@ def that_apply(fixes: Iterable[Fix], piece: Piece) -> tuple[Fix, ...]:
     return tuple(fix for fix in fixes if isinstance(fix, FixedFinger) and (fix.onset, fix.voice, fix.key) in there)
 
 
+def to_json(fix: Fix) -> list[Any]:
+    """A choice as JSON: its kind, its onset, then what is chosen."""
+    if isinstance(fix, FixedFinger):
+        return ["finger", str(fix.onset), fix.voice, fix.key, fix.finger, fix.source]
+    if isinstance(fix, FixedSharing):
+        return ["sharing", str(fix.onset), fix.right, fix.left]
+    return ["leaving", str(fix.onset), fix.side, fix.after]
+
+
+def from_json(form: Sequence[Any]) -> Fix:
+    """Read what `to_json` writes.
+
+    Raises:
+        KeyError, TypeError, ValueError, ZeroDivisionError: damaged.
+    """
+    kind, onset, *rest = form
+    match kind, rest:
+        case "finger", [str() as voice, int() as key, 1 | 2 | 3 | 4 | 5 as finger, "player" | "printed" as source]:
+            return FixedFinger(Fraction(onset), voice, key, finger, source)
+        case "sharing", [int() as right, int() as left]:
+            return FixedSharing(Fraction(onset), right, left)
+        case "leaving", ["right" | "left" as side, "lift" | "join" as after]:
+            return FixedLeaving(Fraction(onset), side, after)
+    raise ValueError(f"no choice: {form!r}")
+
+
 def of_note(note: Note, finger: int) -> FixedFinger:
     """The player's finger for a note."""
     return FixedFinger(note.onset, note.voice, note.midi, finger)
-
-
-def is_of(fix: Fix, note: Note) -> bool:
-    """Whether a choice is a finger for a note."""
-    return isinstance(fix, FixedFinger) and fix.what == replace(of_note(note, 1), source=fix.source).what
 
 
 def inside(fixes: Sequence[Fix], onset: Quarters, end: Quarters) -> tuple[Fix, ...]:

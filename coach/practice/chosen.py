@@ -1,0 +1,282 @@
+"""The player's choices as they are kept with a piece, and how a piece is planned with them and the habits they show.
+
+A piece is known by its notes, whatever file they come from.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from coach import places
+from coach.errors import CoachError
+from coach.fingering.choices import Choices, Fix, What, from_json, printed, that_apply, to_json, together
+from coach.fingering.fixing import fix, search_around
+from coach.fingering.habits import Habits, Lesson, habits_of, lesson_of
+from coach.fingering.hand import Hands
+from coach.fingering.limits import can_be
+from coach.fingering.search import Options
+from coach.fingering.settling import settle
+from coach.fingering.weights import WEIGHTS
+from coach.score.marks import mark_of
+from coach.score.piece import Phrase, Piece
+
+FORM = 1
+"""Version of the JSON form."""
+
+NOTHING = Choices()
+
+Keep = Literal["keep", "ignore"]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What is kept with a piece.
+
+    Attributes:
+        choices: The player's choices.
+        lessons: What single choices say about the player, those that can come back included.
+    """
+
+    choices: Choices = NOTHING
+    lessons: Mapping[Fix, Lesson] = field(default_factory=dict)
+
+
+def choices_of(piece: Piece) -> Choices:
+    """The player's choices for a piece."""
+    return _read(_path(piece)).choices
+
+
+def make(
+    piece: Piece,
+    phrases: Sequence[Phrase],
+    wishes: Sequence[Fix | What],
+    hands: Hands | None = None,
+    options: Options | None = None,
+) -> Choices:
+    """Make choices, or take some back, as one change; keep them with the piece.
+
+    Args:
+        piece: The whole piece.
+        phrases: How it is cut.
+        wishes: New choices, and what is to be free of one.
+        hands: The player's hands and keyboard.
+        options: How the piece is planned.
+
+    Raises:
+        CoachError: a choice is impossible, or nothing can be written; then none is made.
+    """
+    kept = _read(_path(piece))
+    choices, lessons = kept.choices, dict(kept.lessons)
+    for wish in wishes:
+        if isinstance(wish, tuple):
+            if all(one.what != wish for one in choices.fixes):
+                raise CoachError("nothing is chosen there")
+            choices = choices.freed(wish)
+            continue
+        made = fix(piece, phrases, choices, wish, hands, options)
+        lesson = _lesson(piece, phrases, choices, wish, hands, options)
+        if lesson is not None:
+            lessons[wish] = lesson
+        choices = made
+    # However many wishes, one step takes them back.
+    _write(piece, Kept(kept.choices.changed(choices.fixes), lessons))
+    return choices_of(piece)
+
+
+def undo(piece: Piece) -> Choices:
+    """Take the last change back.
+
+    Raises:
+        CoachError: there is none, or nothing can be written.
+    """
+    return _changed(piece, Choices.undone, "there is no change to take back")
+
+
+def redo(piece: Piece) -> Choices:
+    """Make the change again that was taken back last.
+
+    Raises:
+        CoachError: there is none, or nothing can be written.
+    """
+    return _changed(piece, Choices.redone, "no change was taken back")
+
+
+def clear(piece: Piece) -> Choices:
+    """Take all choices back, as one change.
+
+    Raises:
+        CoachError: there are none, or nothing can be written.
+    """
+    return _changed(piece, Choices.cleared, "nothing is chosen in this piece")
+
+
+def options_for(
+    piece: Piece,
+    options: Options | None = None,
+    *,
+    own: Keep = "keep",
+    printed_fingers: Keep = "keep",
+    habits: Keep = "keep",
+    part: Piece | None = None,
+) -> Options:
+    """How to plan a piece for this player: with their choices, the fingers that the page prints, and their habits.
+
+    Args:
+        piece: The whole piece.
+        options: The player's other wishes.
+        own: Whether the player's choices are honoured.
+        printed_fingers: Whether printed fingers are.
+        habits: Whether habits count, where they are not switched off for good.
+        part: What is planned of the piece, where it is not the whole: some voices, plain chords.
+    """
+    options = options or Options()
+    fixes = together(
+        choices_of(piece).fixes if own == "keep" else (), printed(piece) if printed_fingers == "keep" else ()
+    )
+    if part is not None:
+        fixes = that_apply(fixes, part)
+    weights = habits_now().applied(options.weights) if habits == "keep" and habits_are_on() else options.weights
+    return replace(options, choices=fixes, weights=weights)
+
+
+# Habits.
+
+
+def habits_now() -> Habits:
+    """The habits that all kept choices show."""
+    lessons = []
+    for path in sorted(places.choices().glob("*.json")):
+        kept = _read(path)
+        lessons.append([kept.lessons[one] for one in kept.choices.fixes if one in kept.lessons])
+    return habits_of(lessons, WEIGHTS)
+
+
+def habits_are_on() -> bool:
+    """Whether plans follow the player's habits; they do until the player says otherwise."""
+    try:
+        return bool(json.loads(places.habits_file().read_text("utf-8"))["on"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return True
+
+
+def switch_habits(on: bool) -> None:
+    """Let plans follow the player's habits, or not.
+
+    Raises:
+        CoachError: it cannot be written.
+    """
+    _put(places.habits_file(), {"on": on}, "whether habits count")
+
+
+def forget_habits() -> None:
+    """Forget what choices made so far say about the player; the choices stay.
+
+    Raises:
+        CoachError: it cannot be written.
+    """
+    for path in sorted(places.choices().glob("*.json")):
+        form = _form(path)
+        if form is not None:
+            _put(path, {**form, "lessons": []}, "the choices")
+
+
+def _lesson(
+    piece: Piece,
+    phrases: Sequence[Phrase],
+    choices: Choices,
+    wish: Fix,
+    hands: Hands | None,
+    options: Options | None,
+) -> Lesson | None:
+    """What a choice says by the usual weights, so that no habit argues for itself."""
+    usual = replace(options or Options(), weights=WEIGHTS, pedal=False, choices=())
+    search = search_around(piece, phrases, wish, hands, usual)
+    before = [one for one in choices.fixes if one.what != wish.what and one.onset in search.onsets]
+    honoured = settle(search, before).honoured
+    return lesson_of(search, honoured, wish) if can_be(search, [*honoured, wish]) else None
+
+
+# The files.
+
+
+def _changed(piece: Piece, change: Any, nothing: str) -> Choices:
+    kept = _read(_path(piece))
+    choices: Choices = change(kept.choices)
+    if choices == kept.choices:
+        raise CoachError(nothing)
+    _write(piece, Kept(choices, kept.lessons))
+    return choices
+
+
+def _path(piece: Piece) -> Path:
+    return places.choices() / f"{mark_of(piece.notes)}.json"
+
+
+def _form(path: Path) -> dict[str, Any] | None:
+    """What a file says; None where there is none. A damaged file is set aside, so that it is not written over."""
+    try:
+        form = json.loads(path.read_text("utf-8"))
+        if form["form"] == FORM:
+            return dict(form)
+        if form["form"] > FORM:
+            raise CoachError(f'"{path.name}" holds choices of a later version of the coach, and stays as it is')
+    except OSError:
+        return None
+    except (ValueError, KeyError, TypeError):
+        pass
+    _set_aside(path)
+    return None
+
+
+def _read(path: Path) -> Kept:
+    form = _form(path)
+    if form is None:
+        return Kept()
+    try:
+        choices = Choices(
+            _fixes(form["fixes"]),
+            tuple(_fixes(step) for step in form["past"]),
+            tuple(_fixes(step) for step in form["future"]),
+        )
+        lessons = {from_json(one): Lesson.from_json(lesson) for one, lesson in form["lessons"]}
+    except (ValueError, KeyError, TypeError, AttributeError, ZeroDivisionError):
+        _set_aside(path)
+        return Kept()
+    return Kept(choices, lessons)
+
+
+def _fixes(forms: Iterable[Sequence[Any]]) -> tuple[Fix, ...]:
+    return tuple(from_json(form) for form in forms)
+
+
+def _set_aside(path: Path) -> None:
+    path.replace(path.with_suffix(".damaged"))
+
+
+def _write(piece: Piece, kept: Kept) -> None:
+    choices = kept.choices
+    said = {one for step in (choices.fixes, *choices.past, *choices.future) for one in step}
+    form = {
+        "form": FORM,
+        "title": piece.title,
+        "source": piece.source,
+        "fixes": [to_json(one) for one in choices.fixes],
+        "past": [[to_json(one) for one in step] for step in choices.past],
+        "future": [[to_json(one) for one in step] for step in choices.future],
+        "lessons": [[to_json(one), lesson.to_json()] for one, lesson in kept.lessons.items() if one in said],
+    }
+    _put(_path(piece), form, f'the choices for "{piece.title}"')
+
+
+def _put(path: Path, form: object, what: str) -> None:
+    beside = path.with_suffix(f".{os.getpid()}")
+    try:
+        beside.write_text(json.dumps(form, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        os.replace(beside, path)
+    except OSError as error:
+        raise CoachError(f"cannot keep {what}: {error.strerror}") from error
