@@ -1,9 +1,22 @@
-"""The plain chords of a piece: one note a voice and beat, without passing notes, suspensions and other decorations."""
+"""The plain chords of a piece: one note a voice and beat, without passing notes, suspensions and other decorations.
+
+The rules (common practice, no source):
+
+- What is struck between the beats goes: passing and neighbouring notes, anticipations, changing notes, and the leaps
+  of a broken chord.
+- What is struck on the beat, or held into it, and is foreign to the chord goes where it resolves by step within the
+  beat: accented passing notes, appoggiaturas, suspensions. The note that it resolves to takes its place.
+- A suspension that lasts the whole beat goes where it is prepared, resolves down by step with the next beat, and the
+  lowest voice stays on its note or its octave meanwhile.
+- Whether a note is foreign is seen from all voices together: a triad is plainer than a seventh chord, and that than
+  anything else; of equals the notes on the beat stay.
+"""
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise, product
 
 from coach.score.piece import Bar, Note, Piece, Quarters
@@ -14,6 +27,9 @@ TRIADS = ((0, 4, 7), (0, 3, 7), (0, 3, 6))
 SEVENTHS = ((0, 4, 7, 10), (0, 3, 7, 10), (0, 4, 7, 11), (0, 3, 6, 10), (0, 3, 6, 9))
 """Dominant, minor, major, half-diminished and diminished seventh chord."""
 
+STEP = 2
+"""Semitones of the widest step."""
+
 MOST_CHOICES = 4096
 """Ways to choose the notes of one beat that are compared; beyond, the notes on the beat stay."""
 
@@ -21,22 +37,20 @@ MOST_CHOICES = 4096
 def plain_piece(piece: Piece) -> Piece:
     """The piece in plain chords; an equal piece where nothing decorates it.
 
-    In every beat each voice keeps one of its notes: together those that make the plainest chord, a triad before a
-    seventh chord before anything else, and of equals the notes on the beat. Notes that last over several beats stay.
-    A voice that rests on the beat stays as it is.
+    Notes that last over several beats stay, and a voice that rests on the beat stays as it is. No note sounds across a
+    place that none of the piece's notes sounds across.
     """
     beats = [beat for bar in piece.bars for beat in _beats(bar)]
-    by_voice = {voice: _sounding(piece, voice) for voice in piece.voices}
-    kept: dict[str, list[Note]] = {voice: [] for voice in piece.voices}
+    lines = [_Line([note for note in piece.notes if note.voice == voice]) for voice in piece.voices]
     for start, end in beats:
-        heard = {voice: _in_beat(notes, start, end) for voice, notes in by_voice.items()}
-        chosen = _chosen(heard, start)
-        for voice, notes in heard.items():
-            if voice in chosen:
-                _add(kept[voice], chosen[voice], notes, start, end)
+        heard = [line.between(start, end) for line in lines]
+        chosen = _chosen(lines, heard, start, end)
+        for place, (line, notes) in enumerate(zip(lines, heard, strict=True)):
+            if place in chosen:
+                line.add(chosen[place], notes, start, end)
             else:
-                kept[voice] += [note for note in notes if note.onset >= start]
-    notes = [note for voice in piece.voices for note in kept[voice]]
+                line.kept += [note for note in notes if note.onset >= start]
+    notes = [note for line in lines for note in line.kept]
     return replace(piece, notes=tuple(sorted(notes, key=lambda note: (note.onset, -note.midi))))
 
 
@@ -61,32 +75,125 @@ def _beats(bar: Bar) -> list[tuple[Quarters, Quarters]]:
     return list(zip(starts, [*starts[1:], bar.end], strict=True))
 
 
-def _sounding(piece: Piece, voice: str) -> list[Note]:
-    return sorted((note for note in piece.notes if note.voice == voice), key=lambda note: note.onset)
+@dataclass
+class _Line:
+    """One voice: its notes, and what is kept of them so far.
+
+    Attributes:
+        notes: As written, by onset.
+        kept: As played plainly.
+        last: The note as written that the last kept one stands for.
+    """
+
+    notes: list[Note]
+    kept: list[Note] = field(default_factory=list)
+    last: Note | None = None
+
+    def __post_init__(self) -> None:
+        self._onsets = [note.onset for note in self.notes]
+        self._longest = max((note.duration for note in self.notes), default=Quarters(0))
+
+    def between(self, start: Quarters, end: Quarters) -> list[Note]:
+        """What sounds anywhere in a stretch, or at an instant."""
+        first = bisect_left(self._onsets, start - self._longest)
+        last = bisect_right(self._onsets, end) if start == end else bisect_left(self._onsets, end)
+        return [note for note in self.notes[first:last] if note.end > start]
+
+    def add(self, chosen: Note, heard: Sequence[Note], start: Quarters, end: Quarters) -> None:
+        """Let a note sound through a beat, as one with the beat before where it sounds there already.
+
+        Args:
+            chosen: The note.
+            heard: All that the voice has in the beat.
+        """
+        until = min(end, heard[-1].end)
+        before = self.kept[-1] if self.kept else None
+        goes_on = chosen is self.last or (chosen.onset < start and before is not None and _same(before, chosen))
+        if before is not None and goes_on and before.end == start:
+            self.kept[-1] = replace(before, duration=until - before.onset)
+        else:
+            onset = start if chosen.onset <= start or chosen is not heard[0] else chosen.onset
+            first = next((note for note in heard if note.onset >= start), chosen)
+            whole = (onset, until) == (chosen.onset, chosen.end)
+            self.kept.append(
+                replace(
+                    chosen,
+                    onset=onset,
+                    duration=until - onset,
+                    words=chosen.words or first.words,
+                    finger=chosen.finger if whole else None,
+                )
+            )
+        self.last = chosen
+        last = heard[-1]
+        if last.fermata or last.breath:
+            kept = self.kept[-1]
+            self.kept[-1] = replace(kept, fermata=last.fermata or kept.fermata, breath=last.breath or kept.breath)
+
+    def resolution(self, suspended: Note, start: Quarters, end: Quarters) -> Note | None:
+        """The note that a suspension over the whole beat resolves to with the next one; None where it is none."""
+        place = self.notes.index(suspended)
+        before = self.notes[place - 1] if place else None
+        prepared = suspended.onset < start or (before is not None and before.end == start and _same(before, suspended))
+        if not prepared or suspended.end != end or suspended.fermata or suspended.breath:
+            return None
+        following = self.notes[place + 1] if place + 1 < len(self.notes) else None
+        if following is None or following.onset != end or not 0 < suspended.midi - following.midi <= STEP:
+            return None
+        return following
 
 
-def _in_beat(notes: Sequence[Note], start: Quarters, end: Quarters) -> list[Note]:
-    return [note for note in notes if note.onset < end and note.end > start]
-
-
-def _chosen(heard: dict[str, list[Note]], start: Quarters) -> dict[str, Note]:
-    """The note of each voice that sounds on the beat; voices that rest there, or divide, are left out."""
-    voices = [voice for voice, notes in heard.items() if notes and notes[0].onset <= start and not _divides(notes)]
-    choices = [heard[voice] for voice in voices]
+def _chosen(lines: Sequence[_Line], heard: Sequence[list[Note]], start: Quarters, end: Quarters) -> dict[int, Note]:
+    """For each voice that sounds on the beat the note it keeps; voices that rest there, or divide, are left out."""
+    there = [place for place, notes in enumerate(heard) if notes and notes[0].onset <= start and not _divides(notes)]
+    choices = [_resolving(heard[place]) for place in there]
+    if any(len(notes) == 1 for notes in choices) and _lowest_stays(lines, heard, start, end):
+        for place, notes in zip(there, choices, strict=True):
+            resolved = lines[place].resolution(notes[0], start, end) if len(notes) == 1 else None
+            if resolved is not None and not _is_lowest(place, heard):
+                notes.append(resolved)
     ways = 1
     for notes in choices:
         ways *= len(notes)
     if ways > MOST_CHOICES:
         choices = [notes[:1] for notes in choices]
     others = {
-        note.midi % 12 for voice, notes in heard.items() if voice not in voices for note in notes if note.onset <= start
+        note.midi % 12
+        for place, notes in enumerate(heard)
+        if place not in there
+        for note in notes
+        if note.onset <= start
     }
     best = min(
         product(*(enumerate(notes) for notes in choices)),
         key=lambda way: (_strangeness({note.midi % 12 for _, note in way} | others), sum(place for place, _ in way)),
         default=(),
     )
-    return {voice: note for voice, (_, note) in zip(voices, best, strict=True)}
+    return {place: note for place, (_, note) in zip(there, best, strict=True)}
+
+
+def _resolving(notes: Sequence[Note]) -> list[Note]:
+    """The note on the beat, and those that it goes on to by step within the beat."""
+    found = [notes[0]]
+    for before, after in pairwise(notes):
+        if not 0 < abs(before.midi - after.midi) <= STEP:
+            break
+        found.append(after)
+    return found
+
+
+def _lowest_stays(lines: Sequence[_Line], heard: Sequence[list[Note]], start: Quarters, end: Quarters) -> bool:
+    """Whether the lowest note on the beat is there on the next one too, or its octave is."""
+    on_beat = [note for notes in heard for note in notes[:1] if note.onset <= start]
+    following = [note for line in lines for note in line.between(end, end)]
+    if not on_beat or not following:
+        return False
+    lowest, then = min(note.midi for note in on_beat), min(note.midi for note in following)
+    return (lowest - then) % 12 == 0
+
+
+def _is_lowest(place: int, heard: Sequence[list[Note]]) -> bool:
+    return heard[place][0].midi == min(notes[0].midi for notes in heard if notes)
 
 
 def _divides(notes: Sequence[Note]) -> bool:
@@ -100,21 +207,6 @@ def _strangeness(classes: set[int]) -> int:
             if any(classes <= {(root + step) % 12 for step in shape} for shape in shapes):
                 return rank
     return 2
-
-
-def _add(kept: list[Note], chosen: Note, heard: Sequence[Note], start: Quarters, end: Quarters) -> None:
-    """Let the chosen note sound through the beat, as one with the beat before where it is held from there."""
-    until = min(end, heard[-1].end)
-    if kept and chosen.onset < start and kept[-1].end == start and _same(kept[-1], chosen):
-        kept[-1] = replace(kept[-1], duration=until - kept[-1].onset)
-    else:
-        onset = start if chosen.onset <= start or chosen is not heard[0] else chosen.onset
-        first = next((note for note in heard if note.onset >= start), chosen)
-        words = chosen.words or first.words
-        kept.append(replace(chosen, onset=onset, duration=until - onset, words=words, finger=None))
-    last = heard[-1]
-    if last.fermata or last.breath:
-        kept[-1] = replace(kept[-1], fermata=last.fermata or kept[-1].fermata, breath=last.breath or kept[-1].breath)
 
 
 def _same(one: Note, other: Note) -> bool:

@@ -31,7 +31,7 @@ STAFF_CHANGE = 9.0
 LINE_CHANGE = 3.0
 """Cost of a voice that goes on in another of the file's own voices."""
 
-LINES_CROSSED = 5.0
+LINES_CROSSED = 10.0
 """Cost of giving the file's upper voice of a staff to a lower voice than its lower one."""
 
 DIVIDED = 25.0
@@ -68,21 +68,27 @@ class _State:
 
 
 def usual_count(marks: Sequence[Mark]) -> int:
-    """How many voices a page has: the most notes that sound together for at least a tenth of its sounding time."""
+    """How many voices a page has: the most notes that sound together often.
+
+    Often is more than twice, and for a seventh of the sounding time.
+    """
     changes: dict[Quarters, int] = {}
     for mark in marks:
         changes[mark.onset] = changes.get(mark.onset, 0) + 1
         changes[mark.end] = changes.get(mark.end, 0) - 1
     times: dict[int, Quarters] = {}
+    often: dict[int, int] = {}
     sounding, places = 0, sorted(changes)
     for place, until in pairwise(places):
         sounding += changes[place]
         times[sounding] = times.get(sounding, Fraction(0)) + until - place
+        often[sounding] = often.get(sounding, 0) + 1
     total = sum((time for count, time in times.items() if count), Fraction(0))
-    reached = Fraction(0)
+    reached, seen = Fraction(0), 0
     for count in sorted(times, reverse=True):
         reached += times[count]
-        if count <= 1 or reached * 10 >= total:
+        seen += often[count]
+        if count <= 1 or (reached * 7 >= total and (seen > 2 or seen == sum(often.values()))):
             return max(count, 1)
     return 1
 

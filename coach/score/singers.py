@@ -27,16 +27,23 @@ ABOVE = re.compile(r"desc?ant|obbligato|solo|ossia|echo", re.I)
 
 def singer(part: Part) -> str | None:
     """Which of the four voices a part is by its name, or None: "Tenor 2" is "tenor", "Tenor Horn" is None."""
-    words = [word for word in re.split(r"[^\w]+", part.name.lower()) if word and not word.isdigit()]
+    words = _words(part)
+    if len(words) == 2 and INSTRUMENT.match(words[1]):
+        return None
+    return _size(part)
+
+
+def _size(part: Part) -> str | None:
+    """The voice that a part's name begins with, be it a singer's or that of an instrument of this size."""
+    words = _words(part)
     if not words or ABOVE.search(words[0]):
         return None
     first = re.sub(r"\d+$", "", words[0])
-    found = next((voice for voice, pattern in NAMES.items() if re.fullmatch(pattern, first)), None)
-    follows = words[1] if len(words) > 1 else ""
-    if found and INSTRUMENT.match(follows) and len(words) == 2:
-        # "Tenor Horn", "Alto Recorder", "Bass Clarinet" are instruments; "Soprano Oboe 1 Violin 1" is a doubled singer.
-        return None
-    return found
+    return next((voice for voice, pattern in NAMES.items() if re.fullmatch(pattern, first)), None)
+
+
+def _words(part: Part) -> list[str]:
+    return [word for word in re.split(r"[^\w]+", part.name.lower()) if word and not word.isdigit()]
 
 
 def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
@@ -47,9 +54,11 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
     """
     sounding = {mark.part for mark in marks}
     full = [place for place in range(len(page.parts)) if place in sounding]
-    singers = [place for place in full if singer(page.parts[place])]
-    if {singer(page.parts[place]) for place in singers} >= set(SATB) and len(singers) < len(full):
-        return tuple(singers)
+    # "Tenor Viola" is an instrument, unless it is the only tenor of the page: then it is a singer whom a viola doubles.
+    for named in (singer, _size):
+        singers = [place for place in full if named(page.parts[place])]
+        if {named(page.parts[place]) for place in singers} >= set(SATB) and len(singers) < len(full):
+            return tuple(singers)
     extra = [place for place in full if ABOVE.search(page.parts[place].name)]
     rest = [place for place in full if place not in extra]
     if extra and rest:
@@ -78,7 +87,7 @@ def names_of(parts: Sequence[Part]) -> tuple[str, ...]:
     The parts' own names decide where they are singers' and no two are alike; where two are (Soprano 1, Soprano 2) the
     second one is a numbered voice. Without such names the place on the page decides.
     """
-    sung = [singer(part) for part in parts]
+    sung = [_size(part) for part in parts]
     if None in sung or not sung:
         return voice_names(len(parts))
     names: list[str] = []

@@ -18,6 +18,12 @@ MOST_AT_ONCE = 10
 STEADY = 0.1
 """Share of a voice's notes from which a second note beside it is a voice of its own, not a division in passing."""
 
+IN_PASSING = 2
+"""So many divisions are always in passing, however short the piece."""
+
+FEW_BARS = 3
+"""In so many bars a division is worth a word."""
+
 RUNS_THROUGH = 0.25
 """Share of the fullest voice's notes from which one of the file's own voices counts as running through the piece."""
 
@@ -77,7 +83,7 @@ def listed(names: Sequence[str]) -> str:
 def _voices(page: Page, marks: Sequence[Mark], staves: Sequence[tuple[int, int]]) -> list[Voice]:
     """The voices from the top: as the page divides them where it does, else separated."""
     by_staff = {staff: [mark for mark in marks if (mark.part, mark.staff) == staff] for staff in staves}
-    if len(staves) > 2 and all(_divides(inside) <= STEADY for inside in by_staff.values()):
+    if len(staves) > 2 and not any(_divides(inside) for inside in by_staff.values()):
         parts = [page.parts[part] for part, _ in staves]
         return [Voice(name, by_staff[staff]) for name, staff in zip(names_of(parts), staves, strict=True)]
     lines = _own_lines(by_staff)
@@ -100,19 +106,19 @@ def _own_lines(by_staff: dict[tuple[int, int], list[Mark]]) -> list[list[Mark]] 
             lines.setdefault(mark.line, []).append(mark)
         found += sorted(lines.values(), key=lambda line: -sum(mark.midi for mark in line) / len(line))
     fullest = max(len(line) for line in found)
-    if any(_divides(line) > STEADY or len(line) < RUNS_THROUGH * fullest for line in found):
+    if any(_divides(line) or len(line) < RUNS_THROUGH * fullest for line in found):
         return None
     return found
 
 
-def _divides(marks: Sequence[Mark]) -> float:
-    """Share of notes that start while another one of the same voice sounds."""
+def _divides(marks: Sequence[Mark]) -> bool:
+    """Whether a voice is really several: many of its notes start while another one of them sounds."""
     ordered = sorted(marks, key=lambda mark: mark.onset)
     divided, until = 0, Fraction(-1)
     for mark in ordered:
         divided += mark.onset < until
         until = max(until, mark.end)
-    return divided / max(len(ordered), 1)
+    return divided > max(STEADY * len(ordered), IN_PASSING)
 
 
 def _notes(voices: Sequence[Voice], staves: Sequence[tuple[int, int]]) -> list[Note]:
@@ -160,18 +166,18 @@ def _playable(marks: Sequence[Mark], page: Page, source: str) -> None:
 
 
 def _divisions(voices: Sequence[Voice], page: Page) -> list[str]:
-    """What to say of voices that divide in passing, where a score has four voices or fewer."""
+    """What to say of the voices of a four-voice score that divide in passing; in keyboard music that is usual."""
     told = []
-    for voice in voices if len(voices) <= 4 else ():
+    for voice in voices if len(voices) == 4 else ():
         bars: list[int] = []
-        until, ordered = Fraction(-1), sorted(voice.marks, key=lambda mark: mark.onset)
-        for mark in ordered:
-            if mark.onset < until and bar_number(page.bars, mark.onset) not in bars:
-                bars.append(bar_number(page.bars, mark.onset))
+        until = Fraction(-1)
+        for mark in sorted(voice.marks, key=lambda mark: mark.onset):
+            number = bar_number(page.bars, mark.onset)
+            if mark.onset < until and number not in bars:
+                bars.append(number)
             until = max(until, mark.end)
-        if bars:
-            more = " and later" if len(bars) > 3 else ""
-            told.append(f"the {voice.name} divides in bar {listed([str(bar) for bar in bars[:3]])}{more}")
+        if 0 < len(bars) <= FEW_BARS:
+            told.append(f"the {voice.name} divides in bar {listed([str(bar) for bar in bars])}")
     return told
 
 

@@ -1,0 +1,209 @@
+"""Who sings what: closed scores, chords without voices, parts above a hymn, keyboard music."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from fractions import Fraction
+
+import pytest
+from engraving import closed_score
+
+from coach.score.page import Mark, Part
+from coach.score.piece import SATB, Piece
+from coach.score.reading import read_score
+from coach.score.separation import separate, usual_count
+from coach.score.singers import singer, voice_names
+
+SAMPLE = ("bach/bwv269", "bach/bwv10.7", "bach/bwv153.5", "bach/bwv287", "bach/bwv352", "bach/bwv430", "bach/bwv403")
+
+
+def abc(code: str, head: str = "") -> Piece:
+    return read_score(f"X:1\nM:4/4\nL:1/4\n{head}K:C\n{code}\n".encode(), "t.abc", "t")
+
+
+def share(piece: Piece, other: Piece) -> float:
+    """Share of a piece's notes that another reading gives to the same voice."""
+    notes = [Counter((n.voice, n.onset, n.duration, n.midi) for n in each.notes) for each in (piece, other)]
+    return sum((notes[0] & notes[1]).values()) / sum(notes[0].values())
+
+
+def test_chorales_merged_into_two_staves_without_voices_come_apart_again(corpus: Callable[[str], Piece]) -> None:
+    """Over all chorales 99.4 % of the notes come back to their own voice (tests/bench/bench_voices.py); the sample
+    holds the three that come apart worst."""
+    shares = {}
+    for name in SAMPLE:
+        chorale = corpus(name)
+        merged = read_score(closed_score(chorale).encode(), name, name)
+        assert merged.voices == SATB
+        assert {n.staff for n in merged.notes} == {1, 2}
+        shares[name] = share(chorale, merged)
+    assert min(shares.values()) > 0.93
+    assert sum(shares.values()) / len(shares) > 0.975
+
+
+def test_a_merged_chorale_loses_no_note_and_no_length(corpus: Callable[[str], Piece]) -> None:
+    chorale = corpus("bach/bwv352")
+    merged = read_score(closed_score(chorale).encode(), "merged", "merged")
+    notes = [Counter((n.onset, n.duration, n.midi) for n in each.notes) for each in (chorale, merged)]
+    assert notes[0] == notes[1]
+
+
+def test_everything_on_one_staff_comes_apart_too(corpus: Callable[[str], Piece]) -> None:
+    """As in a MIDI file with a single track."""
+    chorale = corpus("bach/bwv352")
+    one = read_score(closed_score(chorale, [SATB]).encode(), "one", "one")
+    assert share(chorale, one) > 0.95
+
+
+def marks(*chords: str) -> list[Mark]:
+    """Chords of quarter notes by MIDI numbers: "72 64 55 48"."""
+    return [
+        Mark(0, 1, "", Fraction(place), Fraction(1), int(key), "C4")
+        for place, chord in enumerate(chords)
+        for key in chord.split()
+    ]
+
+
+def test_voices_move_by_small_steps() -> None:
+    """The alto rests in the second chord, the tenor in the third (common practice: no leaps without need)."""
+    assert separate(marks("72 64 55 48", "74 57 50", "72 64 52", "71 62 55 43"), 4) == [
+        *(0, 1, 2, 3),
+        *(0, 2, 3),
+        *(0, 1, 3),
+        *(0, 1, 2, 3),
+    ]
+
+
+def test_voices_cross_where_their_lines_do() -> None:
+    """Alto up a step, soprano down a step: they exchange places rather than leap."""
+    crossed = [
+        Mark(0, 1, "1", Fraction(0), Fraction(1), 69, "A4"),
+        Mark(0, 1, "2", Fraction(0), Fraction(1), 67, "G4"),
+        Mark(0, 1, "2", Fraction(1), Fraction(1), 69, "A4"),
+        Mark(0, 1, "1", Fraction(1), Fraction(1), 67, "G4"),
+    ]
+    assert separate(crossed, 2) == [0, 1, 1, 0]
+
+
+def test_a_unison_is_two_voices_on_one_key() -> None:
+    found = separate(marks("67 67 55 48"), 4)
+    assert sorted(found) == [0, 1, 2, 3]
+
+
+def test_how_many_voices_there_are() -> None:
+    assert usual_count(marks(*["72 64 55 48"] * 9, "72 67 64 55 48")) == 4
+    assert usual_count(marks(*["72 64 55 48"] * 9, *["72 67 64 55 48"] * 3)) == 5
+    assert usual_count(marks("72 64 55 48")) == 4
+    assert usual_count(marks("72")) == 1
+
+
+HYMN = "%%score (S A) (T B)\nV:S\nV:A\nV:T clef=bass\nV:B clef=bass\n"
+
+
+def test_voices_that_appear_and_vanish_within_a_bar() -> None:
+    """Chords while the voices move together, two voices while they do not: as hymnals print them."""
+    piece = abc("V:1\n[ce][df] e2 & x2 c2 | [Gc]4 |\nV:2 clef=bass\n[C,E,][D,F,] [C,G,]2 | [C,E,]4 |\n")
+    sung = {voice: [n.pitch for n in piece.notes if n.voice == voice] for voice in piece.voices}
+    assert sung["soprano"] == ["E5", "F5", "E5", "C5"]
+    assert sung["alto"] == ["C5", "D5", "C5", "G4"]
+
+
+def test_a_voice_that_divides_in_passing_keeps_both_notes() -> None:
+    """An octave in the bass of a last chord makes no fifth voice."""
+    bars = "c4 | c4 | c4 | c4 | c4 | c4 |"
+    bass = "C,4 | C,4 | C,4 | C,4 | C,4 | [C,,C,]4 |"
+    piece = abc(f"V:S\n{bars}\nV:A\n{bars.replace('c', 'E')}\nV:T\n{bars.replace('c', 'G,')}\nV:B\n{bass}\n", HYMN)
+    assert piece.voices == SATB
+    assert [n.pitch for n in piece.notes if n.voice == "bass"][-2:] == ["C3", "C2"]
+    assert piece.remarks == ("the bass divides in bar 6",)
+
+
+def test_a_score_that_divides_for_long_has_a_fifth_voice() -> None:
+    five = "".join(f"V:{n}\n{note}4 | {note}4 |\n" for n, note in enumerate(("c", "G", "E", "C", "C,"), 1))
+    assert abc(five, "%%score (1 2 3) (4 5)\n").voices == ("soprano", "alto", "tenor", "voice 5", "bass")
+
+
+@pytest.mark.parametrize(
+    ("count", "names"), [(1, ("soprano",)), (2, ("soprano", "bass")), (3, ("soprano", "alto", "bass"))]
+)
+def test_fewer_voices(count: int, names: tuple[str, ...]) -> None:
+    assert voice_names(count) == names
+
+
+def test_a_descant_above_a_hymn_is_left_out_and_said_so() -> None:
+    four = "".join(
+        f"V:{label}\n{note}4 | {note}4 |\n" for label, note in zip("SATB", ("c", "E", "C", "C,"), strict=True)
+    )
+    head = '%%score D (S A) (T B)\nV:D name="Descant"\nV:S\nV:A\nV:T\nV:B\n'
+    piece = abc(f"V:D\ng4 | a4 |\n{four}", head)
+    assert piece.voices == SATB
+    assert piece.remarks == ("left out Descant",)
+
+
+def keyboard(upper: str, lower: str, above: str = "") -> Piece:
+    def part(number: int, name: str, inside: str, staves: int) -> tuple[str, str]:
+        attributes = f"<attributes><divisions>1</divisions><staves>{staves}</staves></attributes>"
+        return (
+            f'<score-part id="P{number}"><part-name>{name}</part-name></score-part>',
+            f'<part id="P{number}"><measure number="1">{attributes}{inside}</measure></part>',
+        )
+
+    def notes(text: str, staff: int) -> str:
+        found = ""
+        for chord in text.split():
+            for place, pitch in enumerate(chord.split("+")):
+                sign = "<chord/>" if place else ""
+                octave = f"<step>{pitch[0]}</step><octave>{pitch[1]}</octave>"
+                found += f"<note>{sign}<pitch>{octave}</pitch><duration>1</duration><staff>{staff}</staff></note>"
+        return found
+
+    back = f"<backup><duration>{len(upper.split())}</duration></backup>"
+    parts = [part(1, "Voice", notes(above, 1), 1)] if above else []
+    parts.append(part(2, "Piano", notes(upper, 1) + back + notes(lower, 2), 2))
+    listed, bodies = ("".join(texts) for texts in zip(*parts, strict=True))
+    return read_score(
+        f"<score-partwise><part-list>{listed}</part-list>{bodies}</score-partwise>".encode(), "k.xml", "k"
+    )
+
+
+def test_keyboard_music_keeps_its_staves() -> None:
+    piece = keyboard("C5+E5+G5 D5 E5+G5 C5", "C3 C3+G3 C3 C3+E3+G3")
+    assert {(n.onset, n.midi): n.staff for n in piece.notes if n.midi >= 72} == {
+        (n.onset, n.midi): 1 for n in piece.notes if n.midi >= 72
+    }
+    assert all(n.staff == 2 for n in piece.notes if n.midi < 72)
+    assert len(piece.notes) == 14
+
+
+def test_a_song_above_its_accompaniment_is_left_out_and_said_so() -> None:
+    piece = keyboard("C5+E5 D5+F5", "C3 D3", above="G5 A5")
+    assert piece.remarks == ("left out Voice",)
+    assert max(n.midi for n in piece.notes) == 77
+
+
+@pytest.mark.parametrize(
+    ("name", "voice"),
+    [
+        ("Soprano", "soprano"),
+        ("S", "soprano"),
+        ("Alto 2", "alto"),
+        ("Tenor (8vb)", "tenor"),
+        ("B.", "bass"),
+        ("[BASSO]", "bass"),
+        ("Discantus", "soprano"),
+        ("Soprano Oboe 1 Violin 1", "soprano"),
+        ("Bass Continuo", "bass"),
+        ("Tenor Horn", None),
+        ("Alto Recorder", None),
+        ("Bass Clarinet", None),
+        ("Descant", None),
+        ("Violin 1", None),
+        ("", None),
+        ("Organ", None),
+        ("Baritone", "bass"),
+        ("Altus", "alto"),
+    ],
+)
+def test_singers_by_their_names(name: str, voice: str | None) -> None:
+    assert singer(Part(name)) == voice
