@@ -18,7 +18,9 @@ from coach.listening.costs import (
     BEHIND,
     BOUNCE,
     BOUNCED,
+    DUE,
     EXTRA,
+    INSTEAD,
     LATE,
     LATEST,
     MARGIN,
@@ -32,11 +34,11 @@ from coach.listening.costs import (
     STUMBLE,
     TOGETHER,
     UNKNOWN_STEP,
-    WAITED_FOR,
     WIDTH,
     kept_tempo,
     timing,
     unprepared,
+    waited_for,
 )
 from coach.listening.layout import Music
 
@@ -63,8 +65,10 @@ class Claim:
 
 
 def claimed(before: Claim | None, press: int, chord: int, bit: int, jumped: bool = False) -> Claim:
-    """One more press explained."""
-    return Claim(before, press, chord, bit, jumped, before.depth + 1 if before else 0)
+    """One more press explained; the first one begins the first run."""
+    if before is None:
+        return Claim(None, press, chord, bit, True, 0)
+    return Claim(before, press, chord, bit, jumped, before.depth + 1)
 
 
 @dataclass(slots=True)
@@ -145,7 +149,7 @@ class Accounts:
         for account in made:
             if account.standing > limit or len(self._kept) == WIDTH:
                 break
-            state = (account.front, account.masks[:2])
+            state = (account.front, account.masks[:2], account.times[:1])
             if state not in seen:
                 seen.add(state)
                 self._kept.append(account)
@@ -183,10 +187,10 @@ class Accounts:
                     made.append(one)
         # A key that the chord still lacks, struck with it, is no accident.
         if not certain:
-            one = self._nothing(account, press, limit)
-            if one is not None:
-                made.append(one)
-                limit = min(limit, one.standing + MARGIN)
+            for one in (self._nothing(account, press, limit), self._instead(account, press, limit)):
+                if one is not None:
+                    made.append(one)
+                    limit = min(limit, one.standing + MARGIN)
         return limit
 
     def _nothing(self, account: Account, press: Press, limit: float) -> Account | None:
@@ -217,6 +221,27 @@ class Accounts:
             account.claim,
         )
 
+    def _instead(self, account: Account, press: Press, limit: float) -> Account | None:
+        """A wrong key where the next chord is due: that chord has begun, though none of its notes has come."""
+        music, front, now = self._music, account.front, press.now
+        chord = front + 1
+        if chord >= len(music.onsets) or press.key not in music.mistakable[chord]:
+            return None
+        if front < 0:
+            cost = account.cost + INSTEAD
+            return Account(cost, cost, chord, (0,), (now,), account.quarter, 0.0, None)
+        ratio = (now - account.times[0]) / max(self._expected_step(account, front), TOGETHER)
+        if not DUE[0] <= ratio <= DUE[1]:
+            return None
+        left = music.lost(front, account.masks[0])
+        owing = account.owing + (1 - AT_FIRST) * left
+        paid = self._given_up(account, 1) if owing > 1e-9 else 0.0
+        cost = account.cost + INSTEAD + AT_FIRST * left + paid
+        if cost > limit:
+            return None
+        masks, times = (0, *account.masks)[:BEHIND], (now, *account.times)[:BEHIND]
+        return Account(cost, cost, chord, masks, times, account.quarter, owing - paid, account.claim)
+
     def _owed(self, account: Account, mask: int, now: float) -> float:
         """What the front still lacks, the more of it the nearer the next chord should be."""
         lost = self._music.lost(account.front, mask)
@@ -235,12 +260,11 @@ class Accounts:
         chord = account.front - behind
         after = press.now - account.times[behind]
         cost = account.cost + 0.2 * behind
-        if after > TOGETHER:
-            share = after / max(self._expected_step(account, chord), PATIENCE)
-            if behind == 0:
-                cost += WAITED_FOR * min(max(share - 0.3, 0.0) / 1.2, 1.0)
-            else:
-                cost += min(LATE * max(share - 0.2, 0.0) / 0.8, LATEST)
+        step = self._expected_step(account, chord)
+        if behind == 0:
+            cost += waited_for(after, step)
+        elif after > TOGETHER:
+            cost += min(LATE * max(after / max(step, PATIENCE) - 0.2, 0.0) / 0.8, LATEST)
         struck = masks[behind] | 1 << bit
         owing = account.owing
         if behind:
@@ -268,7 +292,7 @@ class Accounts:
         bit = music.bits[chord][press.key][0]
         if front < 0:
             cost += account.cost
-            claim = claimed(account.claim, press.index, chord, bit, jumped=True)
+            claim = claimed(account.claim, press.index, chord, bit)
             masks, times = (1 << bit, *(0,) * skipped)[:BEHIND], (now,) * min(skipped + 1, BEHIND)
             return Account(cost, cost, chord, masks, times, quarter, cost - account.cost, claim)
         since = account.times[0]

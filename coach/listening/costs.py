@@ -14,6 +14,12 @@ EXTRA = 3.0
 NEIGHBOUR = 2.2
 """A key beside a note of the chord or of the next one, struck with the chord or in its place."""
 
+INSTEAD = 1.9
+"""A wrong key beside a note of the next chord, or an octave from it, when that chord is due."""
+
+DUE = (0.6, 2.5)
+"""Shares of the expected step between which the next chord is due."""
+
 BOUNCED = 1.5
 """A key of the chord that is struck again at once."""
 
@@ -38,7 +44,7 @@ MISSING = (0.0, 2.5, 4.0, 5.0, 5.8, 6.4, 6.9, 7.3, 7.6)
 MISSING_MORE = 0.3
 """Each further note left out."""
 
-WAITED_FOR = 2.0
+WAITED_FOR = 3.0
 """At most, a note that came long after its chord while nothing else happened."""
 
 LATE = 3.0
@@ -116,6 +122,19 @@ _MISSING = tuple(
 def missing(count: int) -> float:
     """Cost of leaving out some notes of one chord, at most as many as there are keys."""
     return _MISSING[count]
+
+
+def waited_for(after: float, step: float) -> float:
+    """Cost of a further note of the current chord.
+
+    Args:
+        after: Seconds since the chord began.
+        step: Seconds from it to the next one, as the player goes.
+    """
+    if after <= TOGETHER:
+        return 0.0
+    share = after / max(step, PATIENCE)
+    return WAITED_FOR * min(max(share - 0.3, 0.0) / 1.2, 1.0)
 
 
 def timing(ratio: float) -> float:

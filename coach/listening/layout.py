@@ -41,6 +41,10 @@ class Music:
                 self.where.setdefault(key, []).append(chord.number)
         near = [frozenset(key + step for key in sounding for step in (-2, -1, 0, 1, 2)) for sounding in self.sounding]
         self.beside = [here | after for here, after in zip(near, [*near[1:], frozenset()], strict=True)]
+        self.mistakable = [
+            frozenset(key + step for key in bits for step in (-12, -2, -1, 1, 2, 12)) - frozenset(bits)
+            for bits in self.bits
+        ]
         self.all_missing = [missing(mask.bit_count()) for mask in self.required]
         self.missing_before = [0.0, *accumulate(self.all_missing)]
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coach.listening.accounts import Account, Claim, Press, claimed, free_bit
-from coach.listening.costs import AGAIN, BEGIN, ELSEWHERE, EXTRA, UNKNOWN_STEP, timing, unprepared
+from coach.listening.costs import AGAIN, BEGIN, ELSEWHERE, EXTRA, UNKNOWN_STEP, timing, unprepared, waited_for
 from coach.listening.layout import Music
 
 SKIPPED = 2
@@ -98,7 +98,8 @@ class Scouts:
         if here is not None and press - here.press <= STALE:
             bit = free_bit(bits, here.mask)
             if bit >= 0:
-                cost = here.cost + EXTRA * (press - here.press - 1)
+                step = here.quarter * music.steps[chord] if here.quarter > 0 else UNKNOWN_STEP
+                cost = here.cost + EXTRA * (press - here.press - 1) + waited_for(now - here.begun, step)
                 claim = claimed(here.claim, press, chord, bit, jumped=False)
                 best = Scout(cost, press, here.mask | 1 << bit, here.begun, here.quarter, here.count + 1, claim)
         skipped = 0.0
