@@ -36,7 +36,7 @@ LEAST, MOST = 0.5, 2.0
 MARGIN = 0.25
 """By how much effort a preferred plan should be the lighter one."""
 
-STAYING = 0.15
+STAYING = 2.0
 """How strongly the weights stay what they are: the price of doubling one, in squared effort of lessons."""
 
 TOLD = 0.05

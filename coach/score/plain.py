@@ -17,6 +17,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import pairwise, product
 
 from coach.score.piece import Bar, Note, Piece, Quarters
@@ -157,16 +158,16 @@ def _chosen(lines: Sequence[_Line], heard: Sequence[list[Note]], start: Quarters
         ways *= len(notes)
     if ways > MOST_CHOICES:
         choices = [notes[:1] for notes in choices]
-    others = {
+    others = frozenset(
         note.midi % 12
         for place, notes in enumerate(heard)
         if place not in there
         for note in notes
         if note.onset <= start
-    }
+    )
     best = min(
         product(*(enumerate(notes) for notes in choices)),
-        key=lambda way: (_strangeness({note.midi % 12 for _, note in way} | others), sum(place for place, _ in way)),
+        key=lambda way: (_strangeness(others.union(note.midi % 12 for _, note in way)), sum(at for at, _ in way)),
         default=(),
     )
     return {place: note for place, (_, note) in zip(there, best, strict=True)}
@@ -200,7 +201,8 @@ def _divides(notes: Sequence[Note]) -> bool:
     return any(before.end > after.onset for before, after in pairwise(notes))
 
 
-def _strangeness(classes: set[int]) -> int:
+@cache
+def _strangeness(classes: frozenset[int]) -> int:
     """0 for notes of one triad, 1 for notes of one seventh chord, 2 for anything else."""
     for rank, shapes in ((0, TRIADS), (1, SEVENTHS)):
         for root in range(12):
