@@ -16,7 +16,7 @@ from coach.score.piece import Piece
 SPANS = st.sampled_from([165.0, 190.0, 208.0, 226.0])
 """From hands that reach a sixth to hands that reach a tenth."""
 
-PATIENT = settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+PATIENT = settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 def agree(piece: Piece, hands: Hands, options: Options) -> None:

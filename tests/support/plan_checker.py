@@ -376,13 +376,16 @@ class _Check:
             if kind != "lift":
                 self.fault(f"the {side} hand has nothing to play next and does not lift")
             return
-        if kind == "lift":
-            if kept:
-                self.fault(f"the {side} hand lifts while it holds {kept[0]['pitch']}")
-            return
         outward = 1 if side == "right" else -1
         outer = max(mine, key=lambda note: note["midi"] * outward)
         next_outer = max(then, key=lambda note: note["midi"] * outward)
+        if kind == "lift":
+            # A hand that holds a note over cannot leave the keys: it may only lift its outer finger, and says so.
+            if kept and (outer["midi"] == next_outer["midi"] or not next_outer["struck"]):
+                self.fault(f"the {side} hand lifts while it holds {kept[0]['pitch']}")
+            if kept and "held" not in before[side]["why"]:
+                self.fault(f"the {side} hand lifts and does not say that {kept[0]['pitch']} is held")
+            return
         on_outer = [note for note in mine if note["midi"] == outer["midi"]]
         waits = max(_end(note) for note in on_outer) < after["onset"] - MOMENT
         struck_again = any(note["struck"] for note in then if note["midi"] == next_outer["midi"])
