@@ -74,20 +74,23 @@ class Leaving:
     Attributes:
         rest: Whether all its notes ended before, so that it waits on no key.
         outer_rest: Whether its outer voice did.
-        lift: Name of the lift's term, by the time the chord leaves.
+        time: How long the chord leaves: "quick", "" or "long".
+        at_once: The key follows within a semiquaver (1.0) or a quaver (0.5), or later (0.0).
     """
 
     rest: bool
     outer_rest: bool
-    lift: str
+    time: str
+    at_once: float
 
 
 def leaving(before: Handful, after: Handful) -> Leaving:
     """The time that a hand has between two chords that it plays."""
     onset = max(after.since)
     time = onset - max(before.since)
-    name = "lift_quick" if time <= QUICK else "lift_long" if time >= LONG else "lift"
-    return Leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name)
+    name = "quick" if time <= QUICK else "long" if time >= LONG else ""
+    at_once = 1.0 if time <= QUICK / 2 else 0.5 if time <= QUICK else 0.0
+    return Leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
 
 def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
@@ -97,8 +100,11 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
     cramp: Semitones that a pair is narrower than its relaxed span.
         (These three after the rules of the same names in Parncutt et al. 1997.)
     thumb_on_black, little_on_black: Struck black keys under the thumb and the little finger (Parncutt et al. 1997).
-    weak_finger: A fourth or fifth finger alone on a key (after the weak-finger rule of Parncutt et al. 1997).
+    fourth_alone, fifth_alone: The fourth or the fifth finger alone on a key (after the weak-finger rule of Parncutt et
+        al. 1997).
     weak_neighbours: 3-4 or 4-5 together on neighbouring struck keys (common practice, no source).
+    thumb_unused, little_unused: A chord whose inside key is not the thumb's, whose outside key is not the little
+        finger's: 1-3-5 before 1-2-4 (common practice, no source).
     double_thumb: Two keys under one thumb (common practice, no source).
     """
     n = len(them)
@@ -110,22 +116,26 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
         stretch, strain, cramp = (np.zeros(n) for _ in range(3))
         limits = _limits(hand)
         for low, high in combinations(range(len(grip.keys)), 2):
-            distance = keyboard.distance_mm(grip.keys[low], grip.keys[high])
+            distance = keyboard.x_mm(grip.keys[high]) - keyboard.x_mm(grip.keys[low])
             least, most_relaxed, most_comfortable = limits[:, fingers[:, low], fingers[:, high]][[2, 3, 4]]
-            stretch += np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0)
-            strain += np.maximum(distance - most_comfortable, 0)
-            cramp += np.maximum(least - (grip.keys[high] - grip.keys[low]), 0)
+            two = fingers[:, low] != fingers[:, high]
+            stretch += two * np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0)
+            strain += two * np.maximum(distance - most_comfortable, 0)
+            cramp += two * np.maximum(least - (grip.keys[high] - grip.keys[low]), 0)
         counts |= {"stretch": stretch / SEMITONE_MM, "strain": strain / SEMITONE_MM, "cramp": cramp}
         if any(grip.struck):
             pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, strict=True)
             counts["weak_neighbours"] = np.sum([(a >= 3) & (b - a == 1) for a, b in pairs], axis=0, dtype=float)
+            counts["thumb_unused"] = (fingers[:, 0] != 1).astype(float)
+            counts["little_unused"] = (fingers[:, -1] != 5).astype(float)
         counts["double_thumb"] = (fingers[:, 0] == fingers[:, 1]).astype(float)
     black = np.array([is_black(key) and struck for key, struck in zip(grip.keys, grip.struck, strict=True)])
     if black.any():
         counts["thumb_on_black"] = ((fingers == 1) & black).sum(axis=1, dtype=float)
         counts["little_on_black"] = ((fingers == 5) & black).sum(axis=1, dtype=float)
     if len(grip.keys) == 1 and grip.struck[0]:
-        counts["weak_finger"] = (fingers[:, 0] >= 4).astype(float)
+        counts["fourth_alone"] = (fingers[:, 0] == 4).astype(float)
+        counts["fifth_alone"] = (fingers[:, 0] == 5).astype(float)
     return counts
 
 
@@ -149,7 +159,7 @@ def resting(ways_before: Ways) -> Moves:
 def starting(ways_before: Ways, ways_after: Ways, keyboard: Keyboard, remembers: bool) -> Moves:
     """A hand that comes from a rest: free, but for the way from where it played last."""
     shape = (len(ways_before), len(ways_after))
-    lift = {"shift_in_lift": _shift(ways_before, ways_after, keyboard)} if remembers else {}
+    lift = {"shift_in_lift": np.maximum(_shift(ways_before, ways_after, keyboard) - 1, 0)} if remembers else {}
     return Moves({}, np.zeros(shape, np.bool_), lift, np.ones(shape, np.bool_), False)
 
 
@@ -159,16 +169,25 @@ def moves(
     """Terms of one hand's change of chord.
 
     Joined:
-        shift: White keys that the hand's place moves (nearest keys first: common practice, no source).
+        shift, far_shift: White keys that the hand's place moves, and those beyond the first (nearest keys first:
+            common practice, no source).
         line_stretch, line_strain, line_cramp: As for chords, between the outer voice's two keys (Parncutt et al. 1997).
         crossing: Thumb under or finger over thumb in the outer voice (thumb-passing rule of Parncutt et al. 1997).
         crossing_to_black: The same, the thumb landing on a black key (Parncutt et al. 1997).
         same_finger: An inner finger that goes on to another key (cheap: common practice, no source).
-        changed_finger: Another finger on a key struck again (common practice, no source).
     Lifted:
-        lift_quick, lift, lift_long: The lift, by the time its chord leaves (common practice, no source).
-        broken_line: An outer voice that might have connected (common practice, no source).
-        shift_in_lift: White keys that the hand's place moves in the air.
+        lift_quick, lift, lift_long: A lift from a single key, by the time there is (common practice, no source).
+        chord_lift_quick, chord_lift, chord_lift_long: The same from a chord: not everything can be legato, and chords
+            are joined in twos and threes (common practice, no source).
+        half_lift: The outer voice breathes while the hand holds other notes over (common practice, no source).
+        broken_line, broken_top: A line, or a chord's outer voice, that might have connected (common practice, no
+            source).
+        shift_in_lift: White keys beyond the first that the hand's place moves in the air.
+        hop: A line that goes on with the same finger (common practice, no source).
+    Either way, on a key struck again:
+        changed_finger: Another finger, where there is time (common practice, no source).
+        quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source).
+        repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
     """
     shape = (len(ways_before), len(ways_after))
     nowhere, everywhere = np.zeros(shape, np.bool_), np.ones(shape, np.bool_)
@@ -179,34 +198,55 @@ def moves(
     repeats = outer_before == outer_after and after.struck[-1]
     shift = _shift(ways_before, ways_after, keyboard)
 
-    lift: Counts = {"shift_in_lift": shift}
+    keeps, changes = any(after.kept), outer_before != outer_after
+    agree = _same_fingers_on_kept(before, ways_before, after, ways_after) if keeps else everywhere
+    repeated = _repeated(before, ways_before, after, ways_after, when)
+
+    lift: Counts = {"shift_in_lift": np.maximum(shift - 1, 0), **repeated}
     if not when.rest:
-        lift[when.lift] = np.ones(shape)
-        if outer_before != outer_after and not when.outer_rest:
-            lift["broken_line"] = np.ones(shape)
-    keeps = any(after.kept)
-    can_lift = nowhere if keeps else everywhere
+        lift["_".join(filter(None, ("chord" if len(before.keys) > 1 else "", "lift", when.time)))] = np.ones(shape)
+        if keeps:
+            lift["half_lift"] = np.ones(shape)
+        if changes and not when.outer_rest:
+            lift["broken_line" if len(before.keys) == 1 else "broken_top"] = np.ones(shape)
+    if changes and len(before.keys) == len(after.keys) == 1:
+        lift["hop"] = (ways_before.fingers == ways_after.fingers.T).astype(float)
+    # A hand that holds a note over cannot leave the keys, but its outer voice can breathe.
+    can_lift = agree if not keeps or (changes and after.struck[-1]) else nowhere
     if (when.outer_rest or before.rolled) and not keeps:
         return Moves({}, nowhere, lift, can_lift, False)
 
-    can_join = _same_fingers_on_kept(before, ways_before, after, ways_after) if keeps else everywhere
-    join: Counts = {"shift": shift}
+    can_join = agree
+    join: Counts = {"shift": shift, "far_shift": np.maximum(shift - 1, 0), **repeated}
     fa, fb = ways_before.fingers, ways_after.fingers
-    if outer_before != outer_after and not when.outer_rest and after.struck[-1]:
+    if changes and not when.outer_rest and after.struck[-1]:
         can_join = can_join & _can_connect(before, ways_before, after, ways_after, hand, keyboard)
         join |= _line_terms(fa[:, -1][:, None], fb[:, -1][None, :], outer_before, outer_after, hand, keyboard)
-    same, other = np.zeros(shape), np.zeros(shape)
+    same = np.zeros(shape)
     outermost = len(before.keys) - 1, len(after.keys) - 1
     for i, key in enumerate(before.keys):
         for j, next_key in enumerate(after.keys):
-            if not after.struck[j] or after.kept[j]:
-                continue
-            if key == next_key:
-                other += fa[:, i][:, None] != fb[:, j][None, :]
-            elif (i, j) != outermost:
+            if after.struck[j] and not after.kept[j] and key != next_key and (i, j) != outermost:
                 same += fa[:, i][:, None] == fb[:, j][None, :]
-    join |= {"same_finger": same, "changed_finger": other}
+    join["same_finger"] = same
     return Moves(join, can_join, lift, can_lift, repeats)
+
+
+def _repeated(before: Grip, ways_before: Ways, after: Grip, ways_after: Ways, when: Leaving) -> Counts:
+    """Terms of keys that are struck again."""
+    counts: Counts = {}
+    for j, key in enumerate(after.keys):
+        if after.struck[j] and not after.kept[j] and key in before.keys:
+            finger = ways_before.fingers[:, before.keys.index(key)][:, None]
+            next_finger = ways_after.fingers[:, j][None, :]
+            terms = {"repeat_upward": (next_finger > finger).astype(float)}
+            if when.at_once:
+                terms["quick_repeat"] = (next_finger == finger) * when.at_once
+            else:
+                terms["changed_finger"] = (next_finger != finger).astype(float)
+            for name, count in terms.items():
+                counts[name] = counts[name] + count if name in counts else count
+    return counts
 
 
 def _shift(ways_before: Ways, ways_after: Ways, keyboard: Keyboard) -> NDArray[np.float64]:

@@ -22,7 +22,7 @@ def interval_name(pitch: str, other: str) -> str:
 
 def with_article(name: str) -> str:
     """ "a tenth", "an octave"."""
-    return ("an " if name[0] in "aeiou" and not name.startswith("uni") else "a ") + name
+    return ("an " if name.startswith(("octave", "eleventh", "11", "18")) else "a ") + name
 
 
 def note_name(pitch: str) -> str:

@@ -142,29 +142,44 @@ class Reasons:
         return text
 
     def _lifting(self, place: int, side: Side) -> str:
+        """ "lift: ..." with what speaks against joining; over held notes only the outer voice lifts."""
+        grip = self.choices[place + 1].deal.handful(side).grip
+        held = [pitch for key, pitch in self._pitches(place + 1, side).items() if grip.kept[grip.keys.index(key)]]
+        lifts = "lift"
+        if held:
+            names = " and ".join(note_name(pitch) for pitch in reversed(held))
+            lifts = f"lift only the {'top' if side == 'right' else 'bass'}, {names} held"
+        return f"{lifts}: {self._against_joining(place, side)}"
+
+    def _against_joining(self, place: int, side: Side) -> str:
         before, after = self.choices[place], self.choices[place + 1]
         found = self.search.move(side, before, after).moves
         now, then = self._outer(place, side)
         if not found.can_join.any():
             if before.deal.handful(side).grip.rolled:
-                return "lift: the rolled chord is let go"
-            return f"lift: no fingers connect {note_name(now)} to {_there(now, then)}"
+                return "the rolled chord is let go"
+            return f"no fingers connect {note_name(now)} to {_there(now, then)}"
         at = before.row[side], after.row[side]
+        fingers = f"{before.fingers(side)[-1]}-{after.fingers(side)[-1]}"
         if not found.can_join[at]:
             needed = self._needed(place, side)
-            if needed:
-                return f"lift: the {needed}"
-            fingers = f"{before.fingers(side)[-1]}-{after.fingers(side)[-1]}"
-            return f"lift: {fingers} cannot span {note_name(now)} to {note_name(then)}"
-        terms = {name: self.weights[name] * count[at] for name, count in found.join.items()}
-        worst = max(terms, key=lambda name: float(terms[name]))
-        return "lift: " + {
+            return f"the {needed}" if needed else f"{fingers} cannot span {note_name(now)} to {note_name(then)}"
+        terms = {name: float(self.weights[name] * count[at]) for name, count in found.join.items()}
+        worst = max(terms, key=lambda name: terms[name])
+        words = {
             "shift": f"the hand moves to {note_name(then)}",
+            "far_shift": f"the hand moves to {note_name(then)}",
+            "line_stretch": f"joining would stretch {fingers}",
+            "line_strain": f"joining would stretch {fingers}",
+            "line_cramp": f"joining would cramp {fingers}",
             "crossing": "rather than cross the thumb",
             "crossing_to_black": "rather than cross the thumb to a black key",
             "same_finger": "the inner fingers move to other keys",
             "changed_finger": "the hand takes a new grip",
-        }.get(worst, f"joining would stretch {before.fingers(side)[-1]}-{after.fingers(side)[-1]}")
+            "quick_repeat": "the hand takes a new grip",
+            "repeat_upward": "the hand takes a new grip",
+        }
+        return words.get(worst, "a new group") if terms[worst] > 0 else "a new group"
 
     def _needed(self, place: int, side: Side) -> str:
         """ "thumb is needed on B flat": the outer finger is wanted elsewhere in the next chord."""
@@ -204,7 +219,10 @@ class Reasons:
             "cramp": f"room for the fingers: {other} would cramp them",
             "thumb_on_black": "keeps the thumb off a black key",
             "little_on_black": "keeps the little finger off a black key",
-            "weak_finger": f"stronger than {other}",
+            "fourth_alone": f"stronger than {other}",
+            "fifth_alone": f"stronger than {other}",
+            "thumb_unused": "the thumb goes inside",
+            "little_unused": "the little finger goes outside",
             "weak_neighbours": "parts the weak fingers",
             "double_thumb": "one key a finger",
             "off_frame": "the lowest and the highest note of the line frame the hand",
@@ -218,9 +236,18 @@ class Reasons:
             "same_finger": "each key gets a finger of its own",
             "changed_finger": "stays on its key",
             "broken_line": f"lets the {outer_word} connect",
+            "broken_top": f"lets the {outer_word} connect",
             "lift_quick": "saves a quick lift",
             "lift": "saves a lift",
             "lift_long": "saves a lift",
+            "chord_lift_quick": "saves a quick lift",
+            "chord_lift": "saves a lift",
+            "chord_lift_long": "saves a lift",
+            "half_lift": "saves a breath over held notes",
+            "hop": "saves a hop on one finger",
+            "quick_repeat": "a new finger for the quick repeat",
+            "repeat_upward": "fingers change towards the thumb",
+            "far_shift": "nearest: the hand stays where it is",
         }
         return words.get(term, "")
 

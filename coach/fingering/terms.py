@@ -38,6 +38,7 @@ WORDS: dict[str, str] = {
     "chord_lift_long": "lifts from long chords",
     "half_lift": "breaths over held notes",
     "broken_line": "broken outer voices",
+    "broken_top": "chords' broken outer voices",
     "shift_in_lift": "moves in the air",
     "hop": "hops on one finger",
     # How the notes are dealt out.

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from importlib.resources import files
+from tomllib import loads
 
 
 class Weights(Mapping[str, float]):
@@ -37,43 +39,16 @@ class Weights(Mapping[str, float]):
         return isinstance(other, Weights) and self._values == other._values
 
 
-WEIGHTS = Weights(
-    {
-        # One hand in one chord.
-        "stretch": 0.5,
-        "strain": 2.0,
-        "cramp": 0.35,
-        "thumb_on_black": 1.0,
-        "little_on_black": 0.6,
-        "weak_finger": 0.3,
-        "weak_neighbours": 0.4,
-        "double_thumb": 1.5,
-        "off_frame": 0.5,
-        # One hand's change of chord.
-        "shift": 0.35,
-        "line_stretch": 0.6,
-        "line_strain": 2.0,
-        "line_cramp": 0.5,
-        "crossing": 1.5,
-        "crossing_to_black": 2.0,
-        "same_finger": 0.4,
-        "changed_finger": 0.8,
-        "lift_quick": 3.0,
-        "lift": 1.5,
-        "lift_long": 0.6,
-        "broken_line": 1.0,
-        "shift_in_lift": 0.15,
-        # How the notes are dealt out.
-        "open_left": 6.0,
-        "close_right": 0.6,
-        "left_heavy": 2.0,
-        "idle_hand": 4.0,
-        "far_side": 0.05,
-        "redistribution": 1.5,
-        # Ways out; the player's preference puts one of raise, roll and omit first.
-        "way_out": 100.0,
-        "second_choice": 30.0,
-        "third_choice": 60.0,
-        "let_go": 120.0,
-    }
-)
+def read_weights() -> dict[str, dict[str, float]]:
+    """The sections of `weights.toml`: "trade", "start" and "fitted", each a weight by the name of its term."""
+    text = files("coach.fingering").joinpath("weights.toml").read_text("utf8")
+    return {section: {name: float(value) for name, value in table.items()} for section, table in loads(text).items()}
+
+
+def _weights() -> Weights:
+    sections = read_weights()
+    return Weights(sections["trade"] | sections["fitted"])
+
+
+WEIGHTS = _weights()
+"""The weights that plans are made with."""
