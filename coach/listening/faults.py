@@ -66,7 +66,7 @@ JOIN_BROKEN = 0.080
 LIFT_UNPLANNED = 0.080
 """Seconds that a hand must be off the keys for a lift that nobody planned (the same source)."""
 
-UNEVEN = 0.25
+UNEVEN = 0.15
 """Deviation of the steps from the local tempo, as a share, from which playing is uneven; expressive playing deviates
 by about a tenth (common practice)."""
 

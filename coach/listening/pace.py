@@ -78,20 +78,19 @@ def pace(match: Match, metronome: Metronome | None = None, within: range | None 
     """
     within = range(len(match.expected.chords)) if within is None else within
     steps = _steps(match, within)
-    quarters = [passed / distance for _, passed, distance in steps]
-    local = [_around(quarters, place) for place in range(len(steps))]
+    usual = [_around(steps, place) for place in range(len(steps))]
     hesitations = []
-    deviations = []
-    for (chord, passed, distance), usual in zip(steps, local, strict=True):
-        expected = usual * distance
+    going = []
+    for (chord, passed, distance), quarter in zip(steps, usual, strict=True):
+        expected = quarter * distance
         if passed > HESITATION * expected and passed - expected > HESITATION_LEAST:
             hesitations.append(Hesitation(chord, passed - expected))
-        elif passed > 0:
-            beyond = max(abs(passed - expected) - UNHEARD, 0.0)
-            deviations.append(beyond / expected)
+        else:
+            going.append((passed, distance))
+    strays = [_stray(going, place) for place in range(len(going))]
     return Pace(
         quarter_bpm=round(60 / _weighted_median(steps), 2) if steps else None,
-        unevenness=sqrt(sum(d * d for d in deviations) / len(deviations)) if len(deviations) >= 4 else None,
+        unevenness=sqrt(sum(stray * stray for stray in strays) / len(strays)) if len(strays) >= 4 else None,
         hesitations=tuple(hesitations),
         clicks=_clicks(match, metronome, within) if metronome else None,
     )
@@ -111,9 +110,19 @@ def _steps(match: Match, within: range) -> list[tuple[int, float, float]]:
     return steps
 
 
-def _around(quarters: Sequence[float], place: int) -> float:
-    """The local tempo at one step, in seconds a quarter note."""
-    return median(quarters[max(place - NEIGHBOURS, 0) : place + NEIGHBOURS + 1])
+def _around(steps: Sequence[tuple[int, float, float]], place: int) -> float:
+    """The local tempo at one step, in seconds a quarter note: the middle one of its neighbours', so that no wait in
+    between counts."""
+    near = steps[max(place - NEIGHBOURS, 0) : place + NEIGHBOURS + 1]
+    return median(passed / distance for _, passed, distance in near)
+
+
+def _stray(going: Sequence[tuple[float, float]], place: int) -> float:
+    """How far one step strays from the tempo of the steps around it, as a share."""
+    near = going[max(place - NEIGHBOURS, 0) : place + NEIGHBOURS + 1]
+    passed, distance = going[place]
+    expected = distance * sum(time for time, _ in near) / sum(length for _, length in near)
+    return max(abs(passed - expected) - UNHEARD, 0.0) / expected
 
 
 def _weighted_median(steps: Sequence[tuple[int, float, float]]) -> float:

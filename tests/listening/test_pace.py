@@ -1,0 +1,93 @@
+"""Tempo, unevenness, hesitations and the metronome, measured on takes whose timing is known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import accumulate
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from takes import Key, events, phrase
+
+from coach.listening.events import Metronome
+from coach.listening.expected import expect
+from coach.listening.faults import UNEVEN
+from coach.listening.matching import match_take
+from coach.listening.pace import Pace, pace
+
+SCALE = "C4 D4 E4 F4 G4 A4 B4 C5"
+PLAN = phrase(" ".join(f"{pitch}.1" for pitch in SCALE.split()))
+
+
+def heard(steps: Sequence[float], metronome: Metronome | None = None) -> Pace:
+    """The scale with these steps from note to note, in seconds."""
+    starts = [0.0, *accumulate(steps)]
+    keys = [Key(pitch, start, start + 0.2) for pitch, start in zip(SCALE.split(), starts, strict=True)]
+    return pace(match_take(expect([PLAN]), events(keys)), metronome)
+
+
+@pytest.mark.parametrize("bpm", [30, 60, 72, 144])
+def test_a_steady_scale_has_its_tempo_and_no_unevenness(bpm: float) -> None:
+    found = heard([60 / bpm] * 7)
+    assert found.quarter_bpm == pytest.approx(bpm, abs=0.01)
+    assert found.unevenness == pytest.approx(0.0, abs=1e-6)
+    assert found.hesitations == ()
+
+
+def test_a_hesitation_is_found_where_it_was() -> None:
+    found = heard([0.6, 0.6, 0.6, 1.8, 0.6, 0.6, 0.6])
+    assert [wait.chord for wait in found.hesitations] == [4]
+    assert found.hesitations[0].waited == pytest.approx(1.2)
+    assert found.quarter_bpm == pytest.approx(100)
+    assert found.unevenness == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_slow_rubato_is_neither_hesitation_nor_unevenness() -> None:
+    """Each step a tenth longer than the one before: a broad ritardando over eight notes."""
+    found = heard([0.5 * 1.1**place for place in range(7)])
+    assert found.hesitations == ()
+    assert found.unevenness is not None
+    assert found.unevenness < UNEVEN
+
+
+def test_limping_is_uneven() -> None:
+    found = heard([0.75, 0.45] * 3 + [0.75])
+    assert found.unevenness is not None
+    assert found.unevenness > UNEVEN
+
+
+@given(st.lists(st.floats(-0.02, 0.02), min_size=7, max_size=7))
+def test_what_nobody_hears_is_even(strays: list[float]) -> None:
+    found = heard([0.6 + stray for stray in strays])
+    assert found.unevenness is not None
+    assert found.unevenness < 0.05
+
+
+def test_chords_against_the_metronome() -> None:
+    found = heard([0.6] * 7, Metronome(100, -0.05))
+    assert found.clicks is not None
+    assert found.clicks.mean == pytest.approx(0.05)
+    assert found.clicks.spread == pytest.approx(0.0, abs=1e-6)
+
+
+def test_running_ahead_of_the_metronome_spreads() -> None:
+    found = heard([0.5] * 7, Metronome(100, 0.0))
+    assert found.clicks is not None
+    assert found.clicks.mean == pytest.approx(-0.35)
+    assert found.clicks.spread > 0.2
+
+
+def test_a_breath_between_phrases_is_no_hesitation() -> None:
+    first, second = phrase("C4.1 D4.2 E4.3"), phrase("F4.1 G4.2 A4.3", number=2, onset=3.0)
+    starts = [0.0, 0.6, 1.2, 3.6, 4.2, 4.8]
+    keys = [Key(p, s, s + 0.5) for p, s in zip(SCALE.split(), starts, strict=False)]
+    found = pace(match_take(expect([first, second]), events(keys)))
+    assert found.hesitations == ()
+    assert found.quarter_bpm == pytest.approx(100)
+
+
+def test_one_chord_has_no_tempo() -> None:
+    found = pace(match_take(expect([PLAN]), events([Key("C4", 0.0, 1.0)])))
+    assert found.quarter_bpm is None
+    assert found.unevenness is None
