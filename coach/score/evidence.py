@@ -222,9 +222,9 @@ class _Page:
         return any(before.onset < end <= place for end in self.doubles)
 
     def fermata(self, before: Note, place: Quarters) -> float:
-        """Share of the voices that come to rest with a fermata on the last note before a place.
+        """Share of the voices that come to rest with a fermata on the last note before a place, 0 below a half.
 
-        A voice supports the fermata of another by ending its own note with it.
+        A voice supports the fermata of another when it does not move under it.
         """
         if before.fermata:
             return 1.0
@@ -232,7 +232,8 @@ class _Page:
         if not marked:
             return 0.0
         around = self._sounding(before.end)
-        return sum(note.fermata or note.end <= before.end for note in around) / max(len(around), 1)
+        share = sum(note.fermata or note.onset <= max(marked) for note in around) / max(len(around), 1)
+        return share if share >= 0.5 else 0.0
 
     def breath(self, before: Note, place: Quarters) -> float:
         return float(before.breath or sum(before.onset < end <= place for end in self.breaths) >= 2)
