@@ -151,8 +151,8 @@ def test_the_five_finger_position(pitches: str, right: str, left: str) -> None:
     ],
 )
 def test_triads_in_close_position(chord: str, right: str, left: str) -> None:
-    """Root position 1-3-5. Where a fourth lies next to the little finger the second finger takes the middle key: 1-2-5 in
-    the right hand's first inversion, 5-2-1 in the left hand's second."""
+    """Root position 1-3-5. Where a fourth lies next to the little finger the second finger takes the middle key: 1-2-5
+    in the right hand's first inversion, 5-2-1 in the left hand's second."""
     plays(in_chords("right", chord), "right", one(right))
     plays(in_chords("left", chord), "left", one(left))
 
