@@ -11,6 +11,7 @@ from coach.errors import CoachError
 
 COMMANDS = {
     "plan": "plan hands and fingers, and say why",
+    "habits": "what your choices say about how you like to play",
     "drill": "practise one phrase at the keyboard",
     "check": "hear a recorded take: notes, lifts, holds, tempo, and a verdict",
     "pieces": "what is on the shelf: take pieces in, find, transpose, cut into phrases",

@@ -18,6 +18,9 @@ BAR_WIDTH = 30
 
 def add(parser: argparse.ArgumentParser) -> None:
     parser.description = "What is on the shelf, with key, phrases and how it stands."
+    parser.add_argument(
+        "--by-effort", action="store_true", help="the shelf and the 371 chorales from easy to hard for your hands"
+    )
     actions = parser.add_subparsers(metavar="ACTION", dest="action")
 
     def action(name: str, text: str, function: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
@@ -55,7 +58,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     if arguments.action is None:
-        return _list()
+        return _by_effort() if arguments.by_effort else _list()
     return int(arguments.pieces(arguments))
 
 
@@ -70,6 +73,30 @@ def _list() -> int:
         print("Your shelf is empty: coach pieces add FILE takes pieces in.\n")
     _print_cards(own, stands, "yours")
     _print_cards([card for card in found if card.shipped], stands, "shipped")
+    return 0
+
+
+def _by_effort() -> int:
+    from coach.fingering.hand import reach_in_words
+    from coach.practice.graded import by_effort
+    from coach.settings import load
+
+    hands = load().hands
+    with _Bar("planning") as bar:
+        found = by_effort(hands, bar.show)
+    smaller = hands.smaller
+    reach = reach_in_words(smaller, hands.keyboard)
+    print(f"From easy to hard for a hand of {smaller.span_mm:g} mm (reach: {reach}): effort a second, and its parts.\n")
+    parts = next((piece.difficulty.parts for piece in found if piece.difficulty), {})
+    print("effort  " + "  ".join(name.removeprefix("changes of ") for name in parts))
+    for piece in found:
+        if piece.difficulty is None:
+            print(f"        {piece.name}  {piece.problem}")
+            continue
+        figures = "  ".join(
+            f"{value:{len(name.removeprefix('changes of '))}.1f}" for name, value in piece.difficulty.parts.items()
+        )
+        print(f"{piece.difficulty.number:6.1f}  {figures}  {piece.name:24}  {piece.title}")
     return 0
 
 

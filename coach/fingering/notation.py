@@ -18,6 +18,9 @@ HOW = (
 )
 """The notation in words, for help."""
 
+EXAMPLES = 'write bar and beat, then the choice, as in "3:2.5 soprano 4", "3:2.5 2+2" or "3:2.5 right lift"'
+"""The notation in short, for errors."""
+
 NEAR = Fraction(1, 50)
 """How near a beat in decimals must come to the beat that is meant, so that 1.67 names the last third of beat 1."""
 
@@ -38,7 +41,7 @@ def read_fix(text: str, piece: Piece) -> Fix | What:
     words = text.split()
     found = _PLACE.fullmatch(words[0]) if words else None
     if found is None or len(words) < 2:
-        raise CoachError(f'"{text}" is no choice: write {HOW}')
+        raise CoachError(f'"{text}" is no choice: {EXAMPLES}')
     onset = _onset(piece, int(found[1]), Fraction(found[2]))
     *who, what = (word.lower() for word in words[1:])
     sharing = _SHARING.fullmatch(what)
@@ -54,7 +57,7 @@ def read_fix(text: str, piece: Piece) -> Fix | What:
     if who and not side and (what == "free" or what in "12345"):
         note = _note(piece, onset, words[1:-1], found[0])
         return of_note(note, 1).what if what == "free" else of_note(note, int(what))
-    raise CoachError(f'"{text}" is no choice: write {HOW}')
+    raise CoachError(f'"{text}" is no choice: {EXAMPLES}')
 
 
 def write_fix(fix: Fix, piece: Piece) -> str:

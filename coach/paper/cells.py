@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from coach.fingering.plan import SIDES, HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.fingering.plan import SIDES, HandPart, Pedal, PhrasePlan, PlannedChord, PlannedNote, Side
 from coach.paper.changes import changes_of_place
 from coach.paper.signs import SIGNS, Signs, letter_step, note_name, octave_figure
 from coach.score.piece import SATB, Phrase, Piece
@@ -64,6 +64,7 @@ class Column:
         cells: One a row.
         word: The syllable that starts here.
         right, left: What each hand does on leaving it, None where it is not shown or has nothing to play.
+        pedal: What the foot does.
     """
 
     chord: int
@@ -74,6 +75,7 @@ class Column:
     word: str
     right: HandPart | None
     left: HandPart | None
+    pedal: Pedal = ""
 
     def part(self, side: Side) -> HandPart | None:
         return self.right if side == "right" else self.left
@@ -149,7 +151,11 @@ def grid_of(
         counted = count(chord.beat, said=beat_before == (chord.bar, whole), signs=signs)
         beat_before = (chord.bar, whole)
         word = words.get(round(chord.onset, 4), "")
-        columns.append(Column(index, chord.bar, chord.beat, counted, tuple(cells), word, parts["right"], parts["left"]))
+        columns.append(
+            Column(
+                index, chord.bar, chord.beat, counted, tuple(cells), word, parts["right"], parts["left"], chord.pedal
+            )
+        )
     playing = tuple(side for side in sides if any(column.part(side) for column in columns))
     return Grid(tuple(voice for voice, _ in rows), tuple(columns), playing)
 

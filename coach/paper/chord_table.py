@@ -155,6 +155,7 @@ def legend(grid: Grid, width: int = 80, signs: Signs = SIGNS) -> tuple[str, ...]
         (signs.raised, "octave higher", any(cell.raised for cell in cells)),
         (signs.rolled, "roll", any(cell.rolled for cell in cells)),
         ("".join(signs.omitted), "leave out", any(cell.state == "omitted" for cell in cells)),
+        ("".join((signs.pedal[0], signs.hold, signs.pedal[2])), "pedal", any(column.pedal for column in grid.columns)),
         (signs.own, "chosen finger", any(cell.own and cell.finger for cell in cells)),
     ]
     lines: list[str] = []

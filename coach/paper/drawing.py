@@ -29,6 +29,8 @@ def draw(grid: Grid, columns: tuple[Column, ...], gap: int, setting: Setting) ->
     lines += voices
     if "left" in grid.sides:
         lines.append(drawing.slurs("left"))
+    if any(column.pedal for column in grid.columns):
+        lines.append(drawing.pedal())
     if any(column.word for column in grid.columns):
         lines.append(drawing.words())
     return System(tuple(column.chord for column in columns), tuple(lines))
@@ -89,6 +91,22 @@ class _Drawing:
             while breadth(word) > room:
                 word = word.removesuffix(self.setting.signs.cut)[:-1] + self.setting.signs.cut
             canvas.put(self.name_at(place), Part(word, "word", column.chord))
+        return canvas.line()
+
+    def pedal(self) -> Line:
+        """The line of the pedal: down after a chord, notched where it changes, up as a chord is struck."""
+        signs, canvas = self.setting.signs, self.canvas("Ped")
+        for place, column in enumerate(self.columns):
+            at, tag = self.name_at(place), Part("", "pedal", column.chord)
+            if column.pedal in ("up", "change") and place == 0:
+                canvas.put(LABELS, replace(tag, text=signs.hold * (at - LABELS)))
+            if column.pedal in ("down", "change"):
+                last = place + 1 == len(self.columns)
+                until = self.starts[place] + self.shapes[place].breadth if last else self.name_at(place + 1)
+                canvas.put(at + 1, replace(tag, text=signs.hold * (until - at - 1)))
+            if column.pedal:
+                sign = {"down": signs.pedal[0], "change": signs.pedal[1], "up": signs.pedal[2]}[column.pedal]
+                canvas.put(at, replace(tag, text=sign))
         return canvas.line()
 
     def slurs(self, side: Side) -> Line:

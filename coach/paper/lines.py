@@ -22,6 +22,7 @@ Kind = Literal[
     "bracket",
     "slur",
     "lift",
+    "pedal",
     "word",
     "bar line",
 ]

@@ -29,6 +29,7 @@ class Signs:
         rolled: Struck in turn, lowest first.
         own: The finger is the player's or the source's own choice.
         omitted: Around a note that is left out.
+        pedal: The pedal goes down, changes, comes up; a line holds it.
         bar: Bar line.
         here: Points at the current chord.
         cut: Ends a syllable that had no room.
@@ -51,6 +52,7 @@ class Signs:
     rolled: str
     own: str
     omitted: tuple[str, str]
+    pedal: tuple[str, str, str]
     bar: str
     here: str
     cut: str
@@ -75,6 +77,7 @@ SIGNS = Signs(
     rolled="∫",
     own="°",
     omitted=("(", ")"),
+    pedal=("└", "┴", "┘"),
     bar="│",
     here="▸",
     cut="…",
@@ -100,6 +103,7 @@ ASCII = Signs(
     rolled="~",
     own="*",
     omitted=("(", ")"),
+    pedal=("|", "^", "|"),
     bar="|",
     here=">",
     cut="~",

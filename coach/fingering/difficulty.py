@@ -1,0 +1,157 @@
+"""How hard a piece is for a pair of hands: one number and its parts, comparable between pieces.
+
+The number is the effort a second at the piece's tempo. It rests on the plan, so that the same piece is harder for a
+smaller hand, and on an average over the piece, so that a long piece is no harder than a short one of its kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from coach.fingering.plan import PhrasePlan, Plan
+
+USUAL_BPM = 72.0
+"""Quarter notes a minute where no tempo is printed, and at which the parts are stated: a hymn sung without hurry
+(common practice, no source)."""
+
+STRETCHES = frozenset(("stretch", "strain", "line_stretch", "line_strain", "cramp", "line_cramp", "double_thumb"))
+"""Terms that open or cramp the hand."""
+
+LIFTS = frozenset(
+    ("lift_quick", "lift", "lift_long", "chord_lift_quick", "chord_lift", "chord_lift_long", "half_lift", "broken_line")
+)
+"""Terms of leaving the keys."""
+
+SHARING = frozenset(("redistribution",))
+"""Terms of changing how the hands share the notes."""
+
+TASTE = frozenset(("open_left", "close_right", "left_heavy", "idle_hand", "far_side"))
+"""Terms that only say which of two plans is the better: the stretches they spare are counted where they are."""
+
+WAYS_OUT = frozenset(("way_out", "second_choice", "third_choice", "let_go"))
+"""Terms that only rank the ways out; how hard a way out is to play is `WAY_OUT`."""
+
+WAY_OUT = 3.0
+"""Effort of a note raised, rolled, left out or let go: as much as two voices changing hands (common practice)."""
+
+STROKE = 0.25
+"""Effort of finding and striking one key among others (common practice, no source)."""
+
+BLACK = 0.25
+"""Effort of a black key beyond that: one more thing to read and to place (common practice, no source)."""
+
+BLACK_CLASSES = (1, 3, 6, 8, 10)
+
+
+@dataclass(frozen=True, slots=True)
+class Difficulty:
+    """How hard something is, in effort a second; the parts add up to the number.
+
+    Attributes:
+        stretches: Opening and cramping the hand.
+        lifts: Leaving the keys, and lines that break by it.
+        sharing: Voices that change hands, and ways out.
+        moves: Moving over the keys, crossings, and awkward fingers.
+        density: Keys to strike, black ones counting more.
+        tempo: What the piece's tempo adds to all of these, or takes off.
+    """
+
+    stretches: float
+    lifts: float
+    sharing: float
+    moves: float
+    density: float
+    tempo: float
+
+    @property
+    def number(self) -> float:
+        return sum(self.parts.values())
+
+    @property
+    def parts(self) -> dict[str, float]:
+        """The parts by name, in words."""
+        return {
+            "stretches": self.stretches,
+            "lifts": self.lifts,
+            "changes of distribution": self.sharing,
+            "moves": self.moves,
+            "density": self.density,
+            "tempo": self.tempo,
+        }
+
+    def to_json(self) -> dict[str, Any]:
+        return {name: round(getattr(self, name), 6) for name in self.__slots__}
+
+    @classmethod
+    def from_json(cls, form: Mapping[str, Any]) -> Difficulty:
+        """Read what `to_json` writes.
+
+        Raises:
+            KeyError, TypeError, ValueError: damaged.
+        """
+        return cls(**{name: float(form[name]) for name in cls.__slots__})
+
+
+def difficulty(plan: Plan, quarter_bpm: float | None = None) -> Difficulty:
+    """How hard a planned piece is at its tempo.
+
+    Args:
+        plan: The plan, for the player's hands.
+        quarter_bpm: Tempo in quarter notes a minute; the usual one where None.
+    """
+    return of_phrases(plan.phrases, quarter_bpm)
+
+
+def of_phrases(phrases: Iterable[PhrasePlan], quarter_bpm: float | None = None) -> Difficulty:
+    """How hard some phrases are together."""
+    phrases = tuple(phrases)
+    quarters = sum(phrase.end - phrase.onset for phrase in phrases)
+    if quarters <= 0:
+        return Difficulty(0, 0, 0, 0, 0, 0)
+    terms: dict[str, float] = {}
+    for phrase in phrases:
+        for name, effort in phrase.terms.items():
+            terms[name] = terms.get(name, 0.0) + effort
+    a_second = USUAL_BPM / 60 / quarters
+
+    def part(names: frozenset[str]) -> float:
+        return sum(effort for name, effort in terms.items() if name in names) * a_second
+
+    others = frozenset(terms) - STRETCHES - LIFTS - SHARING - TASTE - WAYS_OUT
+    ways_out = WAY_OUT * sum(_ways_out(phrase) for phrase in phrases) * a_second
+    keys = [key for phrase in phrases for key in _struck(phrase)]
+    density = sum(STROKE + BLACK * (key % 12 in BLACK_CLASSES) for key in keys) * a_second
+    parts = (part(STRETCHES), part(LIFTS), part(SHARING) + ways_out, part(others), density)
+    return Difficulty(*parts, tempo=sum(parts) * ((quarter_bpm or USUAL_BPM) / USUAL_BPM - 1))
+
+
+def hardest(plan: Plan, quarter_bpm: float | None = None) -> PhrasePlan:
+    """The phrase that is the hardest for its length."""
+    return max(plan.phrases, key=lambda phrase: of_phrases([phrase], quarter_bpm).number)
+
+
+def _struck(phrase: PhrasePlan) -> Iterable[int]:
+    """Every key that is struck, voices in unison once."""
+    for chord in phrase.chords:
+        yield from {note.midi for note in chord.notes if note.struck and note.hand is not None}
+
+
+def _ways_out(phrase: PhrasePlan) -> int:
+    """Notes that a way out was taken for, each once, and chords that are rolled in a hand."""
+    count = 0
+    playing: set[tuple[str, float, int]] = set()
+    for chord in phrase.chords:
+        count += len({note.hand for note in chord.notes if note.rolled})
+        for note in chord.notes:
+            name = note.voice, note.onset, note.written_midi
+            if note.struck:
+                count += note.hand is None or note.midi != note.written_midi
+            elif note.hand is None and name in playing:
+                count += 1
+            if note.hand is None:
+                playing.discard(name)
+            else:
+                playing.add(name)
+    return count
