@@ -173,7 +173,7 @@ def shelf_entries() -> tuple[Entry, ...]:
 
 def _entries(folder: Path, shipped: bool) -> Iterator[Entry]:
     if folder.is_dir():
-        for path in sorted(folder.iterdir()):
+        for path in sorted(folder.iterdir(), key=lambda path: (path.stem.casefold(), path.name)):
             if path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and path.is_file():
                 yield Entry(path.stem, path, shipped)
 

@@ -98,8 +98,9 @@ def interval_to(piece: Piece, key: str) -> Interval:
     if not -7 <= fifths <= 7:
         raise CoachError(f"{key_name(fifths, bool(minor))} would need more than seven sharps or flats")
     moved_by = fifths - piece.fifths
-    # A fifth up is four steps and seven semitones; octaves are taken off until the way is short.
-    semitones = (7 * moved_by + 5) % 12 - 5
+    # A fifth up is four steps and seven semitones; octaves are taken off until the way is short. Of two ways of a
+    # tritone the lower one is kinder to singers.
+    semitones = (7 * moved_by + 6) % 12 - 6
     octaves = (7 * moved_by - semitones) // 12
     return Interval(4 * moved_by - 7 * octaves, semitones)
 

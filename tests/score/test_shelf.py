@@ -1,0 +1,220 @@
+"""The shelf: taking in, telling duplicates, finding, removing, transposing."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from coach import places
+from coach.errors import CoachError
+from coach.score.cuts import keep, phrases_of, split
+from coach.score.library import open_piece
+from coach.score.shelf import Taken, cards, remove, search, take_in, transpose
+
+TUNE = "X:1\nT:{}\nM:4/4\nL:1/4\nK:{}\nC D E F | G4 |\n"
+XML = (
+    '<score-partwise><movement-title>Evening</movement-title><part-list><score-part id="P1"><part-name/></score-part>'
+    '</part-list><part id="P1"><measure number="1"><attributes><divisions>1</divisions></attributes>{}'
+    "</measure></part></score-partwise>"
+)
+NOTE = "<note><pitch><step>{}</step><octave>4</octave></pitch><duration>{}</duration></note>"
+
+
+@pytest.fixture(autouse=True)
+def shipped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One shipped piece only, so that the shelf is quickly read."""
+    folder = tmp_path / "shipped"
+    folder.mkdir()
+    (folder / "lantern.abc").write_text(TUNE.format("The Lantern", "B"))
+    monkeypatch.setattr(places, "shipped_pieces", lambda: folder)
+
+
+def shelf() -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in places.shelf().iterdir()}
+
+
+def own() -> list[str]:
+    return [card.name for card in cards() if not card.shipped]
+
+
+def write(path: Path, title: str, key: str = "C") -> str:
+    path.write_text(TUNE.format(title, key))
+    return str(path)
+
+
+def take(*sources: str) -> list[Taken]:
+    return list(take_in(sources))
+
+
+def test_a_file_is_copied_under_its_title(tmp_path: Path) -> None:
+    source = write(tmp_path / "x.abc", "Evening")
+    (taken,) = take(source)
+    assert (taken.outcome, taken.name) == ("added", "Evening")
+    Path(source).unlink()
+    card = next(card for card in cards() if card.name == "Evening")
+    assert (card.key, card.phrases, card.bars, card.voices, card.shipped) == ("C major", 1, 2, 1, False)
+    assert open_piece("Evening").title == "Evening"
+
+
+def test_folders_patterns_and_single_files(tmp_path: Path) -> None:
+    (tmp_path / "in").mkdir()
+    for number, key in enumerate(("C", "D", "E", "A"), 1):
+        write((tmp_path / "in" if number < 3 else tmp_path) / f"{number}.abc", f"Tune {number}", key)
+    (tmp_path / "in" / "notes.txt").write_text("no music, and nobody asks")
+    assert [t.name for t in take(str(tmp_path / "in"))] == ["Tune 1", "Tune 2"]
+    assert [t.name for t in take(str(tmp_path / "*.abc"))] == ["Tune 3", "Tune 4"]
+
+
+def test_each_failure_is_one_line_and_the_rest_go_in(tmp_path: Path) -> None:
+    (tmp_path / "bad.xml").write_text("<score-partwise>")
+    told = take(
+        write(tmp_path / "1.abc", "One"),
+        str(tmp_path / "bad.xml"),
+        "nowhere.mid",
+        write(tmp_path / "2.abc", "Two", "G"),
+    )
+    assert [t.outcome for t in told] == ["added", "failed", "failed", "added"]
+    assert "bad.xml" in told[1].problem
+    assert "\n" not in told[1].problem
+    assert own() == ["One", "Two"]
+
+
+def test_the_same_music_is_taken_in_once_whatever_file_it_is_in(tmp_path: Path) -> None:
+    """Duplicates are told by their notes: ABC, MusicXML and compressed MusicXML of one tune are one piece."""
+    notes = "".join(NOTE.format(step, 1) for step in "CDEF") + NOTE.format("G", 4)
+    (tmp_path / "same.xml").write_text(XML.format(notes))
+    archive = io.BytesIO()
+    with zipfile.ZipFile(archive, "w") as out:
+        out.writestr("score.xml", XML.format(notes))
+    (tmp_path / "same.mxl").write_bytes(archive.getvalue())
+    first, *others = take(write(tmp_path / "a.abc", "Evening"), str(tmp_path / "same.xml"), str(tmp_path / "same.mxl"))
+    assert first.outcome == "added"
+    assert [(t.outcome, t.name) for t in others] == [("known", "Evening")] * 2
+    assert len(shelf()) == 1
+
+
+def test_other_music_of_the_same_title_gets_a_number(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening", "C"), write(tmp_path / "2.abc", "Evening", "D"))
+    assert own() == ["Evening", "Evening (2)"]
+
+
+def test_a_tune_book_is_taken_in_tune_by_tune(tmp_path: Path) -> None:
+    book = tmp_path / "book.abc"
+    book.write_text(
+        "M:3/4\n\n"
+        + TUNE.format("One", "C")
+        + "\nX:2\nT:Two\nK:G\nthis is ; no } music {\n\n"
+        + TUNE.format("Three", "D").replace("X:1", "X:3")
+    )
+    told = take(str(book))
+    assert [(t.outcome, t.name) for t in told] == [("added", "One"), ("failed", ""), ("added", "Three")]
+    assert f"{book}#2" in told[1].problem
+    assert open_piece("Three").fifths == 2
+    assert [t.name for t in take(f"{book}#3")] == ["Three"]
+
+
+def test_a_wrong_ending_is_put_right(tmp_path: Path) -> None:
+    (tmp_path / "tune.mid").write_text(TUNE.format("Evening", "C"))
+    take(str(tmp_path / "tune.mid"))
+    assert list(shelf()) == ["Evening.abc"]
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("../../etc/passwd", "etc passwd"),
+        ("A/B: C?", "A B - C"),
+        ("  ", "tune"),
+        ("x" * 300, "x" * 80),
+        ("Größe #2", "Größe 2"),
+        (".hidden", "hidden"),
+    ],
+)
+def test_titles_become_names_that_stay_on_the_shelf(title: str, name: str, tmp_path: Path) -> None:
+    (taken,) = take(write(tmp_path / "tune.abc", title))
+    assert taken.name == name
+    assert [path.parent for path in places.shelf().iterdir()] == [places.shelf()]
+    assert open_piece(name).notes
+
+
+def test_finding_by_words(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening Song"), write(tmp_path / "2.abc", "Morning Song", "D"))
+    assert [card.name for card in search("song eve")] == ["Evening Song"]
+    assert search("noon") == ()
+
+
+def test_removing(tmp_path: Path) -> None:
+    source = write(tmp_path / "1.abc", "Evening")
+    take(source)
+    assert remove("evening").name == "Evening"
+    assert shelf() == {}
+    assert Path(source).exists()
+    with pytest.raises(CoachError, match='there is no "evening" on the shelf'):
+        remove("evening")
+
+
+def test_shipped_pieces_stay() -> None:
+    assert [card.name for card in cards() if card.shipped] == ["lantern"]
+    with pytest.raises(CoachError, match="ships with the coach and stays"):
+        remove("lantern")
+
+
+def test_a_transposition_is_an_entry_of_its_own(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening"))
+    assert transpose("Evening", to="E flat").name == "Evening in E flat major"
+    moved = open_piece("Evening in E flat major")
+    assert [note.pitch for note in moved.notes] == ["Eb4", "F4", "G4", "Ab4", "Bb4"]
+    assert moved.fifths == -3
+    assert transpose("Evening", by="minor third up").outcome == "known"
+    remove("Evening")
+    assert open_piece("Evening in E flat major") == moved
+    assert transpose("Evening in E flat major", to="C").name == "Evening in E flat major in C major"
+
+
+def test_a_transposition_that_goes_nowhere(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening"))
+    with pytest.raises(CoachError, match="is in C major already"):
+        transpose("Evening", to="C")
+
+
+def test_cards_follow_the_files_and_the_players_cuts(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening"))
+    assert next(card for card in cards() if card.name == "Evening").phrases == 1
+    piece = open_piece("Evening")
+    keep(piece, split(piece, phrases_of(piece), piece.notes[2].onset))
+    assert next(card for card in cards() if card.name == "Evening").phrases == 2
+
+
+def test_a_piece_that_was_damaged_on_the_shelf_says_so(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening"))
+    (places.shelf() / "Evening.abc").write_text("nothing")
+    card = next(card for card in cards() if card.name == "Evening")
+    assert card.problem.startswith('cannot read "Evening"')
+
+
+def test_a_lost_list_of_cards_is_made_again(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening"))
+    before = cards()
+    (places.home() / "shelf.json").write_text("{")
+    assert cards() == before
+
+
+def test_progress_is_told(tmp_path: Path) -> None:
+    sources = [write(tmp_path / f"{n}.abc", f"Tune {n}", key) for n, key in enumerate("CDEFG")]
+    told: list[tuple[int, int]] = []
+    list(take_in(sources, lambda done, total: told.append((done, total))))
+    assert told == [(n, 5) for n in range(6)]
+
+
+def test_a_shelf_that_cannot_be_written_stays_as_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> int:
+        raise OSError(28, "No space left on device")
+
+    source = write(tmp_path / "1.abc", "Evening")
+    monkeypatch.setattr(Path, "write_bytes", full)
+    (taken,) = take(source)
+    assert taken.problem == 'cannot put "Evening" on the shelf: No space left on device'
+    assert shelf() == {}
