@@ -28,7 +28,7 @@ def shipped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """One shipped piece only, so that the shelf is quickly read."""
     folder = tmp_path / "shipped"
     folder.mkdir()
-    (folder / "lantern.abc").write_text(TUNE.format("The Lantern", "B"))
+    (folder / "lantern.abc").write_text(TUNE.format("The Lantern", "Gb"))
     monkeypatch.setattr(places, "shipped_pieces", lambda: folder)
 
 
