@@ -5,12 +5,16 @@ from __future__ import annotations
 import json
 import os
 from dataclasses import asdict, dataclass, field, fields, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coach import places
 from coach.errors import CoachError
-from coach.fingering.hand import DEFAULT_SPAN_MM, LARGEST_SPAN_MM, SMALLEST_SPAN_MM, Hand, Hands
-from coach.fingering.keyboard import FULL_SIZE_OCTAVE_MM, Keyboard
+
+if TYPE_CHECKING:
+    from coach.fingering.hand import Hands
+
+SPAN_MM = (150.0, 300.0)
+"""Smallest and largest span that is believed, as the fingering has it."""
 
 COMFORT = {"relaxed": 0.9, "normal": 1.0, "wide": 1.1}
 """How far the hands like to stretch, as `coach.fingering.hand.Hand` takes it."""
@@ -27,7 +31,7 @@ COMPASS = {
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """The player's settings.
+    """The player's settings. Spans and octave start as the fingering's own, which is not loaded for them.
 
     Attributes:
         right_span_mm: Thumb tip to little-finger tip of the open right hand, in mm.
@@ -44,10 +48,10 @@ class Settings:
         others: What a later version wrote and this one does not know; kept as it is.
     """
 
-    right_span_mm: float = DEFAULT_SPAN_MM
-    left_span_mm: float = DEFAULT_SPAN_MM
+    right_span_mm: float = 208.0
+    left_span_mm: float = 208.0
     comfort: str = "normal"
-    octave_mm: float = FULL_SIZE_OCTAVE_MM
+    octave_mm: float = 164.5
     keys: int = 88
     midi_input: str = ""
     midi_output: str = ""
@@ -66,6 +70,9 @@ class Settings:
     @property
     def hands(self) -> Hands:
         """The player's hands at their keyboard."""
+        from coach.fingering.hand import Hand, Hands
+        from coach.fingering.keyboard import Keyboard
+
         comfort = COMFORT[self.comfort]
         return Hands(
             Hand(self.right_span_mm, comfort), Hand(self.left_span_mm, comfort), Keyboard(octave_mm=self.octave_mm)
@@ -127,7 +134,7 @@ def _sensible(name: str, value: object) -> bool:
     if not isinstance(value, int | float):
         return False
     if name.endswith("span_mm"):
-        return SMALLEST_SPAN_MM <= value <= LARGEST_SPAN_MM
+        return SPAN_MM[0] <= value <= SPAN_MM[1]
     if name == "octave_mm":
         return 120.0 <= value <= 180.0
     if name == "keys":

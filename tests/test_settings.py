@@ -10,6 +10,7 @@ import pytest
 
 from coach import settings
 from coach.errors import CoachError
+from coach.fingering.hand import LARGEST_SPAN_MM, SMALLEST_SPAN_MM, Hands
 from coach.settings import Settings
 
 
@@ -72,6 +73,11 @@ def test_an_unreadable_file_is_one_sentence(data_folder: Path) -> None:
     (data_folder / "settings.json").mkdir()
     with pytest.raises(CoachError, match=r"cannot read the settings"):
         settings.load()
+
+
+def test_the_hands_start_as_the_planner_supposes_them() -> None:
+    assert Settings().hands == Hands()
+    assert settings.SPAN_MM == (SMALLEST_SPAN_MM, LARGEST_SPAN_MM)
 
 
 def test_the_hands_are_those_that_were_set() -> None:

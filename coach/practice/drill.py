@@ -40,6 +40,9 @@ LAST_CHORD = 6.0
 SILENCE = 3.0
 """Seconds without a key struck that end a take in tempo, and one whose last chord lacks a note."""
 
+PATIENCE = 1.5
+"""Seconds after which a chord that was struck in part is said to lack something."""
+
 FALSE_START = 3
 """Chords that a take must have reached to be one when it is broken off; less is a false start and forgotten."""
 
@@ -274,6 +277,13 @@ class Drill:
             return None
         return self._attempt.judged(until)
 
+    def _found(self) -> Marks:
+        """Keys of the first chord that are down already, before there are enough of them to begin."""
+        if not self.task.expected.chords:
+            return {}
+        first = self.task.expected.struck(0)
+        return {self.task.places.struck[note.number]: "right" for note in first if note.midi in self._down}
+
     def _next(self, now: float, done: Done | None, wish: Wish = "") -> State:
         playing = self._phase == "playing"
         marks: Marks = {}
@@ -281,10 +291,14 @@ class Drill:
         waiting: tuple[str, ...] = ()
         if playing:
             here, waiting = self._attempt.current()
+            if now - self._attempt.last_press < PATIENCE:
+                waiting = ()
             marks = self._attempt.marks(now)
         elif self._phase == "heard":
             here = None
             marks = self._attempt.marks(float("inf"))
+        elif self._phase == "ready" and self._down:
+            marks = self._found()
         said = self._said or (self._attempt.said if playing else "")
         if not said and self._phase == "ready":
             said = self.task.unplayable

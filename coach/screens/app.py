@@ -8,7 +8,7 @@ from collections import deque
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import work
 from textual.app import App, SystemCommand
@@ -23,11 +23,13 @@ from coach.listening.ports import Keyboard, Link
 from coach.listening.wire import Decoder
 from coach.paper.sound import Output
 from coach.practice.log import Log
-from coach.practice.music import Music, open_music
 from coach.practice.rest import Stint
 from coach.screens.base import CoachScreen
 from coach.screens.themes import DARK, LIGHT, START
 from coach.settings import Settings
+
+if TYPE_CHECKING:
+    from coach.practice.music import Music
 
 Opening = Callable[["CoachApp"], Screen[None]]
 """Makes the screen that opens above Today."""
@@ -118,7 +120,8 @@ class CoachApp(App[None]):
 
             self.push_screen(SetUpScreen())
         if self.keyboard is not None:
-            self.keyboard.start()
+            # Not before the first screen is drawn: looking for ports would hold it up.
+            self.call_after_refresh(self.keyboard.start)
 
     def on_unmount(self) -> None:
         if self.keyboard is not None:
@@ -157,6 +160,8 @@ class CoachApp(App[None]):
         Raises:
             CoachError: it cannot be opened.
         """
+        from coach.practice.music import open_music
+
         hands = self.settings.hands
         key = (name, hands)
         found = self._open.get(key)

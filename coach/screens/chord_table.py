@@ -117,10 +117,11 @@ class ChordTableView(Widget):
         self._draw()
         self.refresh(layout=True)
 
-    def mark(self, marks: Marks) -> None:
-        """Write how the cells stand."""
-        if marks != self._marks:
+    def mark(self, marks: Marks, here: int | None) -> None:
+        """Write how the cells stand, and point at a chord."""
+        if marks != self._marks or here != self.here:
             self._marks = dict(marks)
+            self.set_reactive(ChordTableView.here, here)
             self._draw()
 
     def system_of(self, chord: int) -> Region:

@@ -134,6 +134,7 @@ class DrillScreen(CoachScreen[None]):
         self._after = ""
         self._clicking_for: float | None = None
         self._since = 0.0
+        self._shown_text = ""
 
     # What others may ask
 
@@ -285,12 +286,11 @@ class DrillScreen(CoachScreen[None]):
         before, self._last = self._last, state
         self._shift = state.shift
         table = self.query_one(ChordTableView)
-        table.mark(state.marks)
         here = state.here if self._looking is None else self._looking
-        if table.here != here:
-            table.here = here
-            if here is not None:
-                self.query_one("#page", VerticalScroll).scroll_to_region(table.system_of(here), animate=False)
+        moved = table.here != here
+        table.mark(state.marks, here)
+        if moved and here is not None:
+            self.query_one("#page", VerticalScroll).scroll_to_region(table.system_of(here), animate=False)
         self.query_one(BeatLine).beat = state.beat
         if state.first_chord != before.first_chord:
             self._click(state)
@@ -312,10 +312,12 @@ class DrillScreen(CoachScreen[None]):
         elif not text and state.phase == "ready" and self._verdict is None:
             start = "to be counted in" if self._step and self._step.clock == "tempo" else "to begin"
             text = f"Play the first chord {start}."
-        line = self.query_one("#said", Static)
-        if getattr(self, "_shown_text", None) != text:
+        if text != self._shown_text:
+            line = self.query_one("#said", Static)
+            width = max(line.content_size.width, 1)
+            # Laying the screen out again takes longer than drawing it; one line in place of another needs none.
+            line.update(Content(text), layout=max(len(text), len(self._shown_text)) > width)
             self._shown_text = text
-            line.update(Content(text))
 
     def _click(self, state: State) -> None:
         """Click the count-in and the beats while a take in tempo goes on."""

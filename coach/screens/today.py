@@ -22,6 +22,9 @@ from coach.screens.rows import Column, Rows
 from coach.screens.words import pretty
 from coach.screens.work import Item, opening
 
+PREPARE_AFTER = 0.3
+"""Seconds after which the first piece is put on the stand: planning must not hold up the first screen."""
+
 COLUMNS = (Column(14, 3), Column(9, 1), Column(12, 1), Column(3, 0, right=True), Column(16, 3))
 
 
@@ -103,7 +106,7 @@ class TodayScreen(CoachScreen[None]):
             [(row.title, place_of(row), row.step.name, f"{row.minutes:.0f}′", row.why) for row in self.rows]
         )
         self.query_one("#below", Static).update("")
-        self._prepare()
+        self.set_timer(PREPARE_AFTER, self._prepare)
 
     def _list_shelf(self) -> None:
         """Nothing to play today: offer the shelf."""
@@ -131,6 +134,8 @@ class TodayScreen(CoachScreen[None]):
     @work(exclusive=True, group="prepare")
     async def _prepare(self) -> None:
         """Put the first piece on the stand, so that its first chord can begin the day."""
+        if not self.rows:
+            return
         row = self.rows[0]
         item = self._items()[0]
         try:

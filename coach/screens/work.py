@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from coach.practice.entry import Fault
-from coach.practice.ladder import Step
-from coach.practice.log import Log
-from coach.practice.music import Music
-from coach.practice.passage import Passage
-from coach.practice.schedule import Row
-from coach.practice.stand import Stand
+if TYPE_CHECKING:
+    from coach.practice.entry import Fault
+    from coach.practice.ladder import Step
+    from coach.practice.log import Log
+    from coach.practice.music import Music
+    from coach.practice.passage import Passage
+    from coach.practice.schedule import Row
+    from coach.practice.stand import Stand
 
 
 @dataclass(frozen=True, slots=True)

@@ -186,7 +186,8 @@ def test_a_chord_struck_in_part_is_waited_for() -> None:
     player = pianist()
     player.play(FOUR[:1])
     player.press(key("D5"), key("B4"))
-    assert player.state.here == 1
+    assert (player.state.here, player.state.waiting) == (1, ())
+    player.wait(1.6)
     assert player.state.waiting == ("G4", "G3")
     player.press(key("G4"), key("G3"))
     assert (player.state.here, player.state.waiting) == (2, ())
@@ -317,6 +318,15 @@ def test_the_first_chord_right_after_the_last_one_ends_the_take_and_begins_the_n
     player.play([*FOUR, *FOUR])
     player.wait(1)
     assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False), ("solid", False)]
+
+
+def test_keys_of_the_first_chord_are_shown_before_they_are_enough_to_begin() -> None:
+    player = pianist()
+    player.press(key("G4"))
+    assert player.state.phase == "ready"
+    assert marks_of_chord(player.state, 0) == ["", "", "right", ""]
+    player.release(key("G4"))
+    assert marks_of_chord(player.state, 0) == [""] * 4
 
 
 def test_noodling_begins_nothing() -> None:
