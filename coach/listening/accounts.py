@@ -142,17 +142,16 @@ class Accounts:
 
     def keep(self, made: list[Account]) -> None:
         """Keep the best accounts, one for each way in which the take can go on: only the latest chords matter."""
-        made.sort(key=_standing)
-        limit = made[0].standing + MARGIN
-        self._kept = []
-        seen = set()
+        ways: dict[tuple[int, tuple[int, ...], tuple[float, ...]], Account] = {}
         for account in made:
-            if account.standing > limit or len(self._kept) == WIDTH:
-                break
-            state = (account.front, account.masks[:2], account.times[:1])
-            if state not in seen:
-                seen.add(state)
-                self._kept.append(account)
+            way = account.front, account.masks[:2], account.times[:1]
+            other = ways.get(way)
+            # What they owe, they will pay; later presses change it no more than the rest.
+            if other is None or account.standing + account.owing < other.standing + other.owing:
+                ways[way] = account
+        kept = sorted(ways.values(), key=_standing)[:WIDTH]
+        limit = kept[0].standing + MARGIN
+        self._kept = [account for account in kept if account.standing <= limit]
 
     def _step(self, account: Account, press: Press, made: list[Account], limit: float) -> float:
         """Add what one press makes of one account, unless it costs more than the limit; gives the new limit."""
