@@ -284,7 +284,7 @@ class Log:
     def stands_for(self, now: datetime, day: date) -> tuple[list[Stand], int]:
         """How the passages stand that a day's practice may be made of, and how many more reviews are due."""
         with self._store.reading() as connection:
-            return stands_for(connection, days.written(now), day.isoformat())
+            return stands_for(connection, days.written(now), day)
 
     @_though_damaged
     def minutes_on(self, day: date) -> float:

@@ -1,11 +1,11 @@
-"""What to play today: due reviews first, then what is being learned, then what is new, within the day's minutes."""
+"""What to play today: what is due, what is being learned, what is new, and what is due soon, within the minutes."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING
 
 from coach.practice import days
 from coach.practice.entry import Fault
@@ -15,32 +15,22 @@ from coach.practice.memory import ANYONE, Player
 from coach.practice.passage import Passage
 from coach.practice.ready import CLIMB_MINUTES, Readiness, readiness, said
 from coach.practice.stand import Stand
+from coach.practice.wishes import DUE, NEW, SOON, Kind, Wish, wishes_of
 
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
 
-Kind = Literal["review", "learning", "new"]
-
 MINUTES = 25
 """A day's practice, in minutes, unless the player says otherwise."""
-
-DOSE = 5.0
-"""Minutes that one phrase being learned gets on one day: little and often (common practice, no source)."""
-
-FIRST_DOSE = 6.0
-"""Minutes for the first meeting with a phrase."""
-
-REVIEW_TAKES = 1.5
-"""Takes that a review needs on average: one, and a few more where it fails (common practice, no source)."""
-
-DRILL_MINUTES = 1.0
-"""Minutes for the drill of one change (common practice, no source)."""
 
 WORTHWHILE = 2.0
 """Minutes that learning can still use when the day has no more."""
 
-SHORTEST = 0.5
-"""Minutes below which nothing is begun."""
+OPEN_PIECES = 3
+"""Pieces with phrases still to be met that are under way at once (common practice, no source)."""
+
+LEAST_LEFT = 0.5
+"""Minutes left from which a day without a row still gets one, though it takes longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +38,7 @@ class Row:
     """One line of today's practice.
 
     Attributes:
-        kind: A due review, a passage being learned, or a new one.
+        kind: A review, a passage being learned, or a new one.
         passage: What to play.
         title: Of its piece.
         step: How.
@@ -130,8 +120,8 @@ def arrange(
 ) -> Today:
     """What to play today, from how every passage in practice stands. Pure: the same stands give the same day.
 
-    Pieces whose date comes near take what they need of the minutes; the rest goes to reviews, then to what is being
-    learned, then to new phrases. Pieces take turns.
+    Pieces with a date take what they need of the minutes. The rest goes to due reviews, then to what is being
+    learned, then to what is new, and what is left to passages that are due in the next days. Pieces take turns.
     """
     day = days.practice_day(now, zone)
     by_piece: dict[str, list[Stand]] = {}
@@ -139,24 +129,26 @@ def arrange(
         by_piece.setdefault(stand.piece, []).append(stand)
     dates = _dates(by_piece, now, minutes, player, climb, zone)
     left = max(minutes - played, 0.0)
-    rows: list[Row] = []
+    rows: list[tuple[int, Row]] = []
     waiting = 0
+    begun = _pieces_to_begin(by_piece, dates)
     for first in (True, False):
         found = [
             wish
             for piece, some in by_piece.items()
             if (piece in dates) == first
-            for wish in _wishes(some, day, dates.get(piece))
+            for wish in wishes_of(some, day, dates.get(piece))
         ]
+        found = [wish for wish in found if wish.rank[0] != NEW or first or _may_begin(wish.stand, begun)]
         found.sort(key=lambda wish: wish.rank)
         for wish in found:
             asked = min(wish.minutes, left) if wish.kind != "review" and left >= WORTHWHILE else wish.minutes
-            if asked <= left or (not rows and left > SHORTEST):
-                rows.append(_row(wish, asked, day, dates.get(wish.stand.piece), zone))
+            if asked <= left or (not rows and left > LEAST_LEFT):
+                rows.append((wish.rank[0], _row(wish, asked, day, dates.get(wish.stand.piece), zone)))
                 left -= asked
-            elif wish.kind == "review":
+            elif wish.rank[0] == DUE:
                 waiting += 1
-    ordered = [row for kind in ("review", "learning", "new") for row in take_turns([r for r in rows if r.kind == kind])]
+    ordered = [row for place in range(4) for row in take_turns([row for at, row in rows if at == place])]
     nearest = sorted(dates.values(), key=lambda one: one.at)
     return Today(day, minutes, played, tuple(ordered), waiting, tuple(nearest))
 
@@ -181,20 +173,6 @@ def take_turns(rows: Iterable[Row]) -> list[Row]:
     return ordered
 
 
-Rank = tuple[int, float, int, str]
-"""Class, urgency (smaller comes first), place in the piece, piece."""
-
-
-class _Wish(NamedTuple):
-    """What a piece would like to have played today."""
-
-    rank: Rank
-    kind: Kind
-    stand: Stand
-    minutes: float
-    change: Fault | None = None
-
-
 def _dates(
     by_piece: Mapping[str, Sequence[Stand]],
     now: datetime,
@@ -215,77 +193,20 @@ def _dates(
     return found
 
 
-def _wishes(stands: Sequence[Stand], day: date, ready: Readiness | None) -> list[_Wish]:
-    """What one piece would like to have played today."""
-    text = day.isoformat()
-    reviews = [stand for stand in stands if _to_review(stand, text, ready)]
-    seen: set[str] = set()
-    wishes = _reviews(reviews, day)
-    begun = [stand for stand in stands if not stand.learned and stand.takes]
-    for stand in sorted(begun, key=lambda stand: (-stand.height, stand.first)):
-        left = min(_dose(stand, ready) - _spent(stand, text), max(CLIMB_MINUTES * (1 - stand.height), SHORTEST))
-        if left < SHORTEST or stand.mark in seen:
-            continue
-        seen.add(stand.mark)
-        rank = (1, -stand.height, stand.first, stand.piece)
-        wishes += [_Wish(rank, "learning", stand, min(DRILL_MINUTES, left), fault) for fault in stand.changes]
-        wishes.append(_Wish(rank, "learning", stand, left))
-    return wishes + _new(stands, ready, seen)
+def _pieces_to_begin(by_piece: Mapping[str, Sequence[Stand]], dates: Mapping[str, Readiness]) -> set[str]:
+    """Undated pieces whose new phrases may come: those that are begun, and so many others that few are open at once."""
+    new = {
+        piece: some[0]
+        for piece, some in by_piece.items()
+        if piece not in dates and any(s.kind == "phrase" and not s.takes for s in some)
+    }
+    started = {piece for piece, stand in new.items() if stand.started}
+    others = sorted((stand.place, piece) for piece, stand in new.items() if not stand.started)
+    return started | {piece for _, piece in others[: max(OPEN_PIECES - len(started), 0)]}
 
 
-def _reviews(stands: Sequence[Stand], day: date) -> list[_Wish]:
-    """Reviews, longer passages first: a phrase that lies in one of them needs none of its own."""
-    wishes: list[_Wish] = []
-    for stand in sorted(stands, key=lambda stand: (stand.first - stand.last, stand.first)):
-        if not any(one.stand.first <= stand.first and stand.last <= one.stand.last for one in wishes):
-            rank = (0, _urgency(stand, day), stand.first, stand.piece)
-            wishes.append(_Wish(rank, "review", stand, REVIEW_TAKES * stand.seconds_a_take() / 60))
-    return wishes
-
-
-def _to_review(stand: Stand, text: str, ready: Readiness | None) -> bool:
-    if not stand.learned or stand.last_day == text:
-        return False
-    if ready is not None and ready.days_left <= 1 and (stand.last_day or "") < text:
-        return True
-    return stand.due is not None and stand.due <= text
-
-
-def _urgency(stand: Stand, day: date) -> float:
-    """Reviews that have waited longest, measured by how long they could wait, come first."""
-    if stand.due is None or stand.reviewed is None:
-        return 0.0
-    last = date.fromisoformat(stand.reviewed)
-    return -(day - last).days / max((date.fromisoformat(stand.due) - last).days, 1)
-
-
-def _new(stands: Sequence[Stand], ready: Readiness | None, seen: set[str]) -> list[_Wish]:
-    """New phrases by place; joins as soon as both phrases go in tempo, the whole piece once all of them do."""
-    wishes: list[_Wish] = []
-    phrases = 0
-    for stand in sorted(stands, key=lambda stand: (stand.last - stand.first, stand.first)):
-        if stand.takes or stand.mark in seen or not stand.open:
-            continue
-        if stand.kind == "phrase":
-            if ready is not None and phrases >= ready.new_today:
-                continue
-            phrases += 1
-            wishes.append(_Wish((2, float(stand.first), stand.first, stand.piece), "new", stand, FIRST_DOSE))
-        else:
-            wishes.append(_Wish((1, 0.0, stand.first, stand.piece), "learning", stand, DOSE))
-        seen.add(stand.mark)
-    return wishes
-
-
-def _dose(stand: Stand, ready: Readiness | None) -> float:
-    if stand.takes == 0:
-        return FIRST_DOSE
-    return 2 * DOSE if ready is not None and ready.days_left <= 2 else DOSE
-
-
-def _spent(stand: Stand, text: str) -> float:
-    """Minutes that the passage was practised today."""
-    return stand.today_minutes if stand.last_day == text else 0.0
+def _may_begin(stand: Stand, begun: set[str]) -> bool:
+    return stand.kind != "phrase" or stand.piece in begun
 
 
 def day_name(day: date, today: date) -> str:
@@ -297,7 +218,7 @@ def day_name(day: date, today: date) -> str:
     return f"{day:%A}" if abs(away) < 7 else f"{day.day} {day:%B}"
 
 
-def _row(wish: _Wish, minutes: float, day: date, ready: Readiness | None, zone: tzinfo | None) -> Row:
+def _row(wish: Wish, minutes: float, day: date, ready: Readiness | None, zone: tzinfo | None) -> Row:
     stand = wish.stand
     why = _why(wish, day, ready, zone)
     if stand.kept_from:
@@ -305,21 +226,24 @@ def _row(wish: _Wish, minutes: float, day: date, ready: Readiness | None, zone: 
     return Row(wish.kind, stand.passage, stand.title, stand.next_step, minutes, why, stand.standing, wish.change)
 
 
-def _why(wish: _Wish, day: date, ready: Readiness | None, zone: tzinfo | None) -> str:
+def _why(wish: Wish, day: date, ready: Readiness | None, zone: tzinfo | None) -> str:
     """Why a row is there, in a few words."""
     stand = wish.stand
     if wish.kind == "review":
         if stand.due is not None and stand.due < day.isoformat():
             return f"due since {day_name(date.fromisoformat(stand.due), day)}"
-        if stand.due == day.isoformat() or ready is None:
+        if stand.due == day.isoformat():
             return "due today"
+        if wish.rank[0] == SOON or ready is None:
+            due = date.fromisoformat(stand.due) if stand.due is not None else day
+            return f"due {day_name(due, day)}, while there is time"
         return f"once more before {said(ready.at, day, zone)}"
     if wish.change is not None:
         return f"the change in bar {wish.change.bar} keeps failing"
+    if stand.takes == 0 and stand.kind != "phrase":
+        return f"joins phrases {stand.first} and {stand.last}" if stand.kind == "join" else "all phrases together"
     if wish.kind == "new":
         return "new" if ready is None else f"new, to be ready by {said(ready.at, day, zone)}"
-    if stand.takes == 0:
-        return f"joins phrases {stand.first} and {stand.last}" if stand.kind == "join" else "all phrases together"
     if stand.standing == "weak" and stand.step == NO_FINGERS.name:
         return "forgotten at its last review"
     return f"next: {stand.step}"

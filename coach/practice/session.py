@@ -8,7 +8,8 @@ from datetime import date
 from coach.practice.changes import Trouble, to_drill
 from coach.practice.ladder import Step, learned, next_step
 from coach.practice.progress import Progress
-from coach.practice.schedule import DOSE, Row
+from coach.practice.schedule import Row
+from coach.practice.wishes import DOSE
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from datetime import date
+from datetime import date, timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -47,6 +47,8 @@ class Stand(NamedTuple):
         kept_from: Where its history comes from, "" where it is its own.
         ready_by: The instant its piece must be ready by, ISO text in UTC; None without one.
         quarter_bpm: Tempo of the piece, None where none is known.
+        started: Whether anything of its piece was played.
+        place: Of its piece among all that the log knows, in the order in which they came.
     """
 
     number: int
@@ -81,6 +83,8 @@ class Stand(NamedTuple):
     kept_from: str
     ready_by: str | None
     quarter_bpm: float | None
+    started: int
+    place: int
 
     @property
     def passage(self) -> Passage:
@@ -117,7 +121,8 @@ QUERY = (
     "SELECT s.id, s.piece, p.title, s.kind, s.first, s.last, s.onset, s.end, s.mark, s.bar_first, s.bar_last,"
     " s.shape, s.step, s.height, s.learned, s.open, s.standing, s.due, s.reviewed, s.stability, s.difficulty,"
     " s.begun, s.last_day, s.takes, s.seconds, s.today_minutes, s.climb_minutes, s.climb_days, s.drills, s.kept_from,"
-    " p.ready_by, p.quarter_bpm FROM passages s JOIN pieces p ON p.mark = s.piece WHERE s.current"
+    " p.ready_by, p.quarter_bpm, EXISTS (SELECT 1 FROM passages o WHERE o.piece = s.piece AND o.takes > 0), p.rowid"
+    " FROM passages s JOIN pieces p ON p.mark = s.piece WHERE s.current"
 )
 """Reads stands; conditions on `p` and `s` follow."""
 
@@ -133,10 +138,18 @@ _FOR_A_DAY = (
     " ORDER BY (julianday(:day) - julianday(s.reviewed)) / max(julianday(s.due) - julianday(s.reviewed), 1) DESC"
     " LIMIT :most",
     f"{QUERY} AND s.open AND NOT s.learned AND s.takes > 0 {_UNDATED} ORDER BY s.height DESC, s.first LIMIT :most",
-    f"{QUERY} AND s.open AND s.takes = 0 AND s.kind <> 'phrase' {_UNDATED} LIMIT :most",
-    f"{QUERY} AND s.takes = 0 AND s.kind = 'phrase' {_UNDATED} ORDER BY s.first, s.piece LIMIT :most",
+    f"{QUERY} AND s.open AND s.takes = 0 AND s.kind <> 'phrase' {_UNDATED} ORDER BY s.last, p.rowid LIMIT :most",
+    f"{QUERY} AND s.takes = 0 AND s.kind = 'phrase' {_UNDATED} AND EXISTS (SELECT 1 FROM passages o"
+    " WHERE o.piece = s.piece AND o.takes > 0) ORDER BY s.first, p.rowid LIMIT :most",
+    f"{QUERY} AND s.takes = 0 AND s.kind = 'phrase' {_UNDATED} AND NOT EXISTS (SELECT 1 FROM passages o"
+    " WHERE o.piece = s.piece AND o.takes > 0) ORDER BY p.rowid, s.first LIMIT :most",
+    f"{QUERY} AND s.open AND s.learned AND s.due > :day AND s.due <= :soon {_UNDATED} ORDER BY s.due LIMIT :most",
 )
-"""Pieces with a date; then what is due, being learned, to be joined, and new, each in the order of `schedule`."""
+"""Pieces with a date; then what is due, being learned, to be joined, new in pieces that are begun, new in others, and
+due soon, each in the order of `schedule`."""
+
+SOON = timedelta(days=2)
+"""How long before it is due a passage may be played while there is time."""
 
 
 def stands(connection: sqlite3.Connection, condition: str = "", values: tuple[object, ...] = ()) -> list[Stand]:
@@ -148,7 +161,7 @@ def stands(connection: sqlite3.Connection, condition: str = "", values: tuple[ob
     return list(map(Stand._make, connection.execute(QUERY + condition, values)))
 
 
-def stands_for(connection: sqlite3.Connection, now: str, day: str) -> tuple[list[Stand], int]:
+def stands_for(connection: sqlite3.Connection, now: str, day: date) -> tuple[list[Stand], int]:
     """The passages that a day's practice may be made of.
 
     Args:
@@ -158,11 +171,11 @@ def stands_for(connection: sqlite3.Connection, now: str, day: str) -> tuple[list
     Returns:
         The passages, and how many more reviews are due.
     """
-    values = {"now": now, "day": day, "most": MOST}
+    values = {"now": now, "day": day.isoformat(), "soon": (day + SOON).isoformat(), "most": MOST}
     found = [list(map(Stand._make, connection.execute(query, values))) for query in _FOR_A_DAY]
     due = 0
     if len(found[1]) == MOST:
         count = "SELECT count(*) FROM passages s JOIN pieces p ON p.mark = s.piece WHERE s.current"
         query = f"{count} AND s.open AND s.learned AND s.due <= :day {_UNDATED}"
-        due = int(connection.execute(query, {"now": now, "day": day}).fetchone()[0])
+        due = int(connection.execute(query, values).fetchone()[0])
     return [stand for some in found for stand in some], max(due - MOST, 0)

@@ -14,8 +14,9 @@ from coach.practice.learner import Learner
 from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.progress import REST
-from coach.practice.schedule import DOSE, MINUTES, Today, today
+from coach.practice.schedule import MINUTES, Today, today
 from coach.practice.session import next_up
+from coach.practice.wishes import DOSE
 
 EVENING = 18
 """Hour, UTC, at which the simulated day's practice begins."""

@@ -43,7 +43,7 @@ def test_new_phrases_are_spread_over_the_days_left(log: Log) -> None:
     phrases = dated(log, 6, 8)
     met: list[list[int]] = []
     for day in range(8):
-        rows = [row for row in today(log, evening(day), zone=UTC).rows if row.kind == "new"]
+        rows = [row for row in today(log, evening(day), zone=UTC).rows if row.why.startswith("new")]
         met.append([row.passage.first for row in rows])
         for row in rows:
             learn(log, row.passage, day)

@@ -61,13 +61,38 @@ def test_reviews_come_first_then_what_is_learned_then_what_is_new(log: Log) -> N
     assert three[0] in [row.passage for row in rows]
 
 
-def test_what_is_not_due_yet_is_left_in_peace(log: Log) -> None:
+def test_what_is_not_due_for_days_is_left_in_peace(log: Log) -> None:
     one = take_up(log, 1)
     make_solid(log, one[0])
     due = log.progress(one[0]).memory
     assert due
-    before = (due.due - MONDAY.date()).days - 1
+    before = (due.due - MONDAY.date()).days - 3
     assert one[0] not in [row.passage for row in plan(log, before).rows]
+
+
+def test_time_that_is_left_goes_to_what_is_due_in_the_next_days(log: Log) -> None:
+    one = take_up(log, 1, 1)
+    make_solid(log, one[0])
+    due = log.progress(one[0]).memory
+    assert due
+    before = (due.due - MONDAY.date()).days - 1
+    (row,) = plan(log, before).rows
+    assert row.why == "due tomorrow, while there is time"
+    more = take_up(log, 2, 6)
+    assert one[0] not in [row.passage for row in plan(log, before, 24).rows]
+    assert [row.passage for row in plan(log, before, 60).rows] == [*more, one[0]]
+
+
+def test_a_new_piece_waits_until_few_others_are_under_way(log: Log) -> None:
+    pieces = [take_up(log, number) for number in range(6)]
+    for piece in pieces[2:5]:
+        log.record(entry(piece[0], RIGHT, "solid"))
+    new = {row.passage.piece for row in plan(log, 1, 200).rows if row.kind == "new"}
+    assert new == {piece[0].piece for piece in pieces[2:5]}
+    for phrase in pieces[2]:
+        learn(log, phrase)
+    new = {row.passage.piece for row in plan(log, 1, 300).rows if row.why == "new"}
+    assert new == {piece[0].piece for piece in (pieces[0], *pieces[3:5])}
 
 
 def test_what_waited_longest_for_its_length_comes_first(log: Log) -> None:
@@ -205,8 +230,8 @@ def test_the_day_goes_by_where_the_player_is(log: Log) -> None:
     due = log.progress(phrases[0]).memory
     assert due
     late = datetime(due.due.year, due.due.month, due.due.day, 2, 0, tzinfo=UTC)
-    assert phrases[0] not in [row.passage for row in today(log, late, zone=UTC).rows]
-    assert phrases[0] in [row.passage for row in today(log, late + timedelta(hours=3), zone=UTC).rows]
+    assert "due today" not in [row.why for row in today(log, late, zone=UTC).rows]
+    assert "due today" in [row.why for row in today(log, late + timedelta(hours=3), zone=UTC).rows]
 
 
 def test_days_are_named_as_a_player_says_them() -> None:

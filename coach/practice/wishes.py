@@ -1,0 +1,134 @@
+"""What each piece would like to have played today, and how urgently."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Literal, NamedTuple
+
+from coach.practice.entry import Fault
+from coach.practice.ready import CLIMB_MINUTES, Readiness
+from coach.practice.stand import SOON as AHEAD
+from coach.practice.stand import Stand
+
+Kind = Literal["review", "learning", "new"]
+
+DOSE = 5.0
+"""Minutes that one phrase being learned gets on one day: little and often (common practice, no source)."""
+
+FIRST_DOSE = 6.0
+"""Minutes for the first meeting with a phrase."""
+
+REVIEW_TAKES = 1.5
+"""Takes that a review needs on average: one, and a few more where it fails (common practice, no source)."""
+
+DRILL_MINUTES = 1.0
+"""Minutes for the drill of one change (common practice, no source)."""
+
+SHORTEST = 0.5
+"""Minutes below which nothing is begun."""
+
+Rank = tuple[int, float, int, int]
+"""Class, urgency (smaller comes first), place in the piece, place of the piece."""
+
+DUE, LEARNING, NEW, SOON = range(4)
+"""Classes of rows, in the order of the day."""
+
+
+class Wish(NamedTuple):
+    """What a piece would like to have played today."""
+
+    rank: Rank
+    kind: Kind
+    stand: Stand
+    minutes: float
+    change: Fault | None = None
+
+
+def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None) -> list[Wish]:
+    """What one piece would like to have played today."""
+    text = day.isoformat()
+    reviews = [stand for stand in stands if _to_review(stand, text, ready)]
+    seen: set[str] = set()
+    wishes = _reviews(reviews, day)
+    begun = [stand for stand in stands if not stand.learned and stand.takes]
+    for stand in sorted(begun, key=lambda stand: (-stand.height, stand.first)):
+        left = min(_dose(stand, ready) - _spent(stand, text), max(CLIMB_MINUTES * (1 - stand.height), SHORTEST))
+        if left < SHORTEST or stand.mark in seen:
+            continue
+        seen.add(stand.mark)
+        rank = (LEARNING, -stand.height, stand.first, stand.place)
+        wishes += [Wish(rank, "learning", stand, min(DRILL_MINUTES, left), fault) for fault in stand.changes]
+        wishes.append(Wish(rank, "learning", stand, left))
+    wishes += _new(stands, ready, seen)
+    return wishes + _soon(stands, day, wishes)
+
+
+def _reviews(stands: Sequence[Stand], day: date) -> list[Wish]:
+    """Reviews, longer passages first: a phrase that lies in one of them needs none of its own."""
+    wishes: list[Wish] = []
+    for stand in sorted(stands, key=lambda stand: (stand.first - stand.last, stand.first)):
+        if not any(one.stand.first <= stand.first and stand.last <= one.stand.last for one in wishes):
+            rank = (DUE, _urgency(stand, day), stand.first, stand.place)
+            wishes.append(Wish(rank, "review", stand, REVIEW_TAKES * stand.seconds_a_take() / 60))
+    return wishes
+
+
+def _to_review(stand: Stand, text: str, ready: Readiness | None) -> bool:
+    if not stand.learned or stand.last_day == text:
+        return False
+    if ready is not None and ready.days_left <= 1 and (stand.last_day or "") < text:
+        return True
+    return stand.due is not None and stand.due <= text
+
+
+def _urgency(stand: Stand, day: date) -> float:
+    """Reviews that have waited longest, measured by how long they could wait, come first."""
+    if stand.due is None or stand.reviewed is None:
+        return 0.0
+    last = date.fromisoformat(stand.reviewed)
+    return -(day - last).days / max((date.fromisoformat(stand.due) - last).days, 1)
+
+
+def _new(stands: Sequence[Stand], ready: Readiness | None, seen: set[str]) -> list[Wish]:
+    """New phrases by place; joins as soon as both phrases go in tempo, the whole piece once all of them do."""
+    wishes: list[Wish] = []
+    phrases = 0
+    for stand in sorted(stands, key=lambda stand: (stand.last - stand.first, stand.first)):
+        if stand.takes or stand.mark in seen or not stand.open:
+            continue
+        if stand.kind == "phrase":
+            if ready is not None and phrases >= ready.new_today:
+                continue
+            phrases += 1
+        # A join comes after the phrase that follows it: what is known is joined while the piece goes on.
+        after = float(stand.first if stand.kind == "phrase" else stand.last + 1)
+        dose = FIRST_DOSE if stand.kind == "phrase" else DOSE
+        wishes.append(Wish((NEW, after, stand.first, stand.place), "new", stand, dose))
+        seen.add(stand.mark)
+    return wishes
+
+
+def _soon(stands: Sequence[Stand], day: date, wishes: Sequence[Wish]) -> list[Wish]:
+    """What is due in the next days, for a day that has time left."""
+    text = day.isoformat()
+    found: list[Wish] = []
+    soon = [
+        s for s in stands if s.learned and s.last_day != text and s.due and text < s.due <= (day + AHEAD).isoformat()
+    ]
+    for stand in sorted(soon, key=lambda stand: (stand.first - stand.last, stand.first)):
+        if not any(one.stand.first <= stand.first and stand.last <= one.stand.last for one in (*wishes, *found)):
+            rank = (SOON, float((date.fromisoformat(str(stand.due)) - day).days), stand.first, stand.place)
+            found.append(Wish(rank, "review", stand, stand.seconds_a_take() / 60))
+    return found
+
+
+def _dose(stand: Stand, ready: Readiness | None) -> float:
+    if stand.takes == 0:
+        return FIRST_DOSE
+    return 2 * DOSE if ready is not None and ready.days_left <= 2 else DOSE
+
+
+def _spent(stand: Stand, text: str) -> float:
+    """Minutes that the passage was practised today."""
+    return stand.today_minutes if stand.last_day == text else 0.0

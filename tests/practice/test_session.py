@@ -1,0 +1,78 @@
+"""What comes next within one line of today's practice, and when the next line comes."""
+
+from __future__ import annotations
+
+from datetime import UTC
+
+from practising import entry, evening, hymn, learn, phrases_of
+
+from coach.practice.entry import Fault
+from coach.practice.ladder import LEFT, MEMORY, NO_FINGERS, RIGHT, TOGETHER
+from coach.practice.log import Log
+from coach.practice.passage import Passage
+from coach.practice.schedule import Row, today
+from coach.practice.session import Next, next_up
+from coach.practice.wishes import DOSE, FIRST_DOSE
+
+
+def start(log: Log) -> Passage:
+    piece = hymn(1)
+    passage = log.know(piece, phrases_of(piece))[0]
+    log.set_state(passage.piece, "in practice")
+    return passage
+
+
+def line(log: Log, day: int) -> Row:
+    return today(log, evening(day), zone=UTC).rows[0]
+
+
+def following(log: Log, row: Row, day: int, spent: float = 0.0) -> Next | None:
+    return next_up(row, log.steps(row.passage), log.progress(row.passage), spent, evening(day).date())
+
+
+def test_a_new_phrase_climbs_until_its_minutes_are_spent(log: Log) -> None:
+    passage = start(log)
+    row = line(log, 0)
+    assert following(log, row, 0) == Next(RIGHT)
+    log.record(entry(passage, RIGHT))
+    assert following(log, row, 0, 1.0) == Next(LEFT)
+    assert following(log, row, 0, FIRST_DOSE) is None
+
+
+def test_a_phrase_that_climbed_as_far_as_it_goes_today_is_done_before_its_minutes(log: Log) -> None:
+    passage = start(log)
+    row = line(log, 0)
+    learn(log, passage)
+    assert following(log, row, 0, 2.0) is None
+
+
+def test_a_review_is_done_with_its_first_take(log: Log) -> None:
+    passage = start(log)
+    learn(log, passage)
+    row = line(log, 4)
+    assert row.kind == "review"
+    assert following(log, row, 4) == Next(MEMORY)
+    log.record(entry(passage, MEMORY, at=evening(4)))
+    assert following(log, row, 4, 0.5) is None
+
+
+def test_what_failed_its_review_is_learned_again_for_one_dose(log: Log) -> None:
+    passage = start(log)
+    learn(log, passage)
+    row = line(log, 4)
+    log.record(entry(passage, MEMORY, "weak", at=evening(4)))
+    assert following(log, row, 4, 0.5) == Next(NO_FINGERS)
+    assert following(log, row, 4, DOSE) is None
+
+
+def test_a_change_that_keeps_failing_is_drilled_at_once_and_then_the_phrase_goes_on(log: Log) -> None:
+    passage = start(log)
+    row = line(log, 0)
+    fault = Fault(passage.onset + 3, "left", 1)
+    for minute in range(3):
+        log.record(entry(passage, TOGETHER, "shaky", at=evening(0, minute), faults=(fault,)))
+    drill = following(log, row, 0, 1.0)
+    assert drill is not None
+    assert drill.trouble is not None
+    assert drill.trouble.fault == fault
+    assert drill.step.hand == "left"
