@@ -20,16 +20,10 @@ from coach.errors import CoachError
 from coach.fingering.hand import Hands
 from coach.fingering.plan import SIDES, Plan, PlannedChord
 from coach.fingering.planner import Options, plan_piece
+from coach.score.chorales import catalogue
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
 from coach.score.piece import chords_of
-
-
-def chorale_names() -> list[str]:
-    """The chorales in Riemenschneider's order, as music21 lists them: "corpus:bach/bwv269"."""
-    from music21.corpus.chorales import Iterator as Chorales
-
-    return [f"corpus:{name}" for name in Chorales(returnType="filename")]
 
 
 def as_printed(chord: tuple[int, ...], player: Player) -> set[str]:
@@ -93,7 +87,7 @@ def main() -> int:
     counts: Counter[str] = Counter()
     found = 0
     started = time.perf_counter()
-    names = chorale_names()[: arguments.first]
+    names = [chorale.name for chorale in catalogue()][: arguments.first]
     for name in names:
         try:
             piece = open_piece(name)

@@ -297,7 +297,7 @@ class _Check:
 
     def grip(self, side: str, chord: Mapping[str, Any]) -> None:
         """Fingers in the order of keys, one key a finger, every pair within the hand."""
-        mine = [note for note in chord["notes"] if note["hand"] == side]
+        mine = _fingered(chord, side)
         fingers: dict[int, int] = {}
         for note in mine:
             if fingers.setdefault(note["midi"], note["finger"]) != note["finger"]:
@@ -367,8 +367,7 @@ class _Check:
         if before[side] is None:
             return
         kind = before[side]["after"]
-        mine = [note for note in before["notes"] if note["hand"] == side]
-        then = [note for note in after["notes"] if note["hand"] == side]
+        mine, then = _fingered(before, side), _fingered(after, side)
         if not mine:
             return
         kept = [note for note in then if not note["struck"]]
@@ -432,6 +431,11 @@ def _identity(note: Mapping[str, Any]) -> tuple[str, float, float, int]:
 
 def _end(note: Mapping[str, Any]) -> float:
     return float(note["onset"] + note["duration"])
+
+
+def _fingered(chord: Mapping[str, Any], side: str) -> list[Mapping[str, Any]]:
+    """What a hand plays; a note without a proper finger is reported by itself."""
+    return [note for note in chord["notes"] if note["hand"] == side and note["finger"] in (1, 2, 3, 4, 5)]
 
 
 def _keys(notes: Sequence[Mapping[str, Any]], side: str) -> list[int]:

@@ -1,0 +1,58 @@
+"""Chorales of music21's corpus, planned for three hands and looked over by the checker.
+
+`python tests/bench/all_chorales.py` does the same for all 371 and counts what the plans do.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+
+import pytest
+from plan_checker import faults
+
+from coach.fingering.hand import Hands
+from coach.fingering.planner import plan_piece
+from coach.score.library import open_piece
+from coach.score.phrases import find_phrases
+
+WITH_INSTRUMENTS = [
+    *("bwv8.6", "bwv19.7", "bwv29.8", "bwv41.6", "bwv69.6", "bwv70.11", "bwv91.6"),
+    *("bwv136.6", "bwv161.6", "bwv248.9-1", "bwv248.23-2", "bwv250"),
+]
+"""Trumpets, horns, timpani, violins, recorders and continuo beside the four singing voices."""
+
+FIVE_VOICES = ["bwv27.6"]
+
+WITH_GRACE_NOTES = ["bwv299", "bwv315"]
+
+WIDE = ["bwv13.6", "bwv26.6", "bwv121.6", "bwv248.53-5", "bwv281", "bwv363"]
+"""Wide chords and chains of suspensions that hands of a ninth just manage."""
+
+OTHERS = ["bwv269", "bwv347", "bwv86.6", "bwv17.7"]
+
+SAMPLE = [*WITH_INSTRUMENTS, *FIVE_VOICES, *WITH_GRACE_NOTES, *WIDE, *OTHERS]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def kept_pieces(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Pieces are kept in pytest's cache, so that a second run need not read them again."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COACH_HOME", str(request.config.cache.mkdir("coach-home")))  # type: ignore[union-attr]
+        yield
+
+
+@pytest.mark.parametrize("span", [190.0, 208.0, 226.0])
+@pytest.mark.parametrize("name", SAMPLE)
+def test_hands_can_play_what_is_planned(name: str, span: float) -> None:
+    piece = open_piece(f"corpus:bach/{name}")
+    plan = plan_piece(piece, find_phrases(piece), Hands.of_span(span))
+    assert faults(json.loads(json.dumps(plan.to_json())), piece.notes) == []
+
+
+def test_the_plan_says_what_was_left_out_of_the_score() -> None:
+    piece = open_piece("corpus:bach/bwv69.6")
+    plan = plan_piece(piece, find_phrases(piece)[:1])
+    assert plan.voices == 4
+    assert {note.voice for chord in plan.chords() for note in chord.notes} == {"soprano", "alto", "tenor", "bass"}
+    assert any("Timpani" in remark for remark in plan.remarks)
