@@ -1,0 +1,224 @@
+"""One word and a few remarks: what they rest on, and that mending a fault never lowers the word."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from takes import Key, events, phrase, played
+
+from coach.listening.events import Metronome
+from coach.listening.expected import Hand, expect
+from coach.listening.faults import WEIGHTS, Fault, Kind
+from coach.listening.findings import find
+from coach.listening.matching import match_take
+from coach.listening.verdict import Verdict, Word, judge, remarks, word
+
+ORDER: tuple[Word, ...] = ("weak", "shaky", "solid")
+
+PLAN = phrase(
+    "C4.1+E4.2+G4.5 D4.1+F4.2+A4.5, E4.1+G4.2+C5.5 E4~+F4.2+B4.4, D4.1+G4.3+B4.5 C4.1+A4.3+C5.5",
+    "C3.5 D3.4 C3.5, G2.5= G2.5 C3.1",
+)
+
+TEXT = "C4+E4+G4+C3 D4+F4+A4+D3 E4*2+G4+C5+C3 F4+B4+G2 D4+G4+B4+G2 C4+A4+C5+C3"
+
+STEP = 0.6
+"""Seconds a chord: 100 quarters a minute."""
+
+UP_AFTER = {("right", 1), ("right", 3), ("left", 2), ("left", 3)}
+"""Hand and chord after which keys come up early: the lifts, and the key that is struck again."""
+
+
+def take(text: str = TEXT) -> list[Key]:
+    """The plan as planned."""
+    keys = []
+    for key in played(text, STEP):
+        hand = "left" if key.pitch[-1] in "23" else "right"
+        end = round((key.release - 0.02) / STEP)
+        early = 0.14 if (hand, end - 1) in UP_AFTER else -0.02
+        keys.append(Key(key.pitch, key.press, end * STEP - early))
+    return keys
+
+
+def verdict(keys: Sequence[Key], hand: Hand = "both", *, timed: bool = True) -> Verdict:
+    return judge(match_take(expect([PLAN], hand), events(keys)), timed=timed)
+
+
+def without(pitch: str, chord: int) -> list[Key]:
+    return [key for key in take() if not (key.pitch == pitch and round(key.press / 0.6) == chord)]
+
+
+def test_a_take_as_planned_is_solid_and_needs_no_remark() -> None:
+    found = verdict(take())
+    assert found.word == "solid"
+    assert found.faults == ()
+    assert found.remarks == ()
+
+
+def test_a_missing_note_is_named_with_chord_voice_and_finger() -> None:
+    found = verdict(without("G4", 2))
+    assert found.word == "shaky"
+    assert found.remarks == ("chord 3: the alto (G4) is missing; take it with the right second finger as planned",)
+
+
+def test_a_wrong_key_is_named_with_the_one_it_stood_for() -> None:
+    keys = [Key("F#4", k.press, k.release) if k.pitch == "F4" and k.press == 0.6 else k for k in take()]
+    found = verdict(keys)
+    assert found.remarks == ("chord 2: F#4 sounded for F4 in the alto; play F4 with the right second finger",)
+    assert [fault.kind for fault in found.faults] == ["wrong"]
+
+
+def test_a_late_note_is_named_with_its_remedy() -> None:
+    keys = [Key(k.pitch, k.press + 0.25, k.release) if k.pitch == "E4" and k.press == 0.0 else k for k in take()]
+    assert verdict(keys).remarks == ("chord 1: the alto came late; take it with the right second finger as planned",)
+
+
+def test_a_lift_left_out_is_named_and_weighs_little() -> None:
+    keys = [Key(k.pitch, k.press, 1.22) if k.press == 0.6 and k.pitch[-1] == "4" else k for k in take()]
+    found = verdict(keys)
+    assert found.remarks == ("chord 2: the right hand stayed on the keys; lift it before chord 3 as planned",)
+    assert found.word == "solid"
+
+
+def test_a_hold_let_go_is_named() -> None:
+    keys = [Key(k.pitch, k.press, 1.7) if k.pitch == "E4" and k.press == 1.2 else k for k in take()]
+    assert verdict(keys).remarks == (
+        "chord 3: voice 5 (E4) was let go too soon; keep the right thumb down through chord 4",
+    )
+
+
+def test_going_back_is_named_with_the_change_to_practise() -> None:
+    first = [key for key in take() if key.press < 1.2]
+    again = [Key(k.pitch, k.press + 1.8, k.release + 1.8) for k in take() if k.press >= 0.6]
+    found = verdict(first + again)
+    assert [fault.kind for fault in found.faults] == ["back"]
+    assert "you went back to chord 2" in found.remarks[0]
+
+
+def test_starting_over_after_the_end_is_no_fault() -> None:
+    again = [Key(k.pitch, k.press + 6.0, k.release + 6.0) for k in take()]
+    assert verdict(take() + again).faults == ()
+
+
+def test_stopping_half_way_is_weak_and_says_where() -> None:
+    found = verdict([key for key in take() if key.press < 1.7])
+    assert found.word == "weak"
+    assert "the take stops before chord 4 of 6" in found.remarks[0]
+
+
+def test_waiting_counts_only_against_a_clock() -> None:
+    """The player holds the fourth chord, where both hands lift, for two seconds more."""
+    early = [key for key in take() if key.press < 1.7]
+    late = [Key(k.pitch, k.press + 2.0 * (k.press > 2.3), k.release + 2.0) for k in take() if k.press > 1.7]
+    keys = [Key(k.pitch, k.press, k.release + 2.0 * (k.pitch == "E4" and k.press > 1.1)) for k in early] + late
+    assert [fault.kind for fault in verdict(keys).faults] == ["waited"]
+    assert verdict(keys, timed=False).faults == ()
+
+
+def test_one_hand_is_judged_by_itself() -> None:
+    right = [key for key in take() if key.pitch[-1] in "45"]
+    assert verdict(right, "right").word == "solid"
+    assert verdict(right, "both").word == "weak"
+
+
+def test_the_metronome_is_kept_or_not() -> None:
+    match = match_take(expect([PLAN]), events(take()))
+    assert judge(match, Metronome(100, 0.0)).word == "solid"
+    off = judge(match, Metronome(80, 0.0))
+    assert [fault.kind for fault in off.faults] == ["clock"]
+    assert "metronome" in off.remarks[0]
+
+
+def test_at_most_three_remarks_the_heaviest_first() -> None:
+    keys = [Key(k.pitch, k.press, k.release) for k in take() if k.pitch not in ("G4", "A4", "F4", "B4", "G2")]
+    found = verdict(keys)
+    assert len(found.remarks) == 3
+    assert found.word == "weak"
+
+
+def test_remarks_speak_of_chords_and_voices_and_never_of_numbers_of_keys() -> None:
+    keys = [Key("F#4", k.press, k.release) if k.pitch == "F4" else k for k in take() if k.pitch != "G2"]
+    for remark in verdict(keys).remarks:
+        assert re.match(r"(after )?chord \d+", remark)
+        assert not re.search(r"\b(6\d|7\d)\b", remark)
+
+
+KINDS: list[Kind] = list(WEIGHTS)
+FAULTS = st.lists(
+    st.builds(
+        lambda kind, who, chord, times: Fault(kind, who, chord, WEIGHTS[kind] * times, f"chord {chord}: {kind}"),
+        st.sampled_from(KINDS),
+        st.sampled_from(["", "tenor", "right"]),
+        st.integers(0, 20),
+        st.floats(0.25, 4.0),
+    ),
+    max_size=25,
+)
+
+
+@given(FAULTS, st.integers(1, 80), st.integers(0, 40), st.data())
+def test_mending_a_fault_never_lowers_the_word(
+    faults: list[Fault], notes: int, changes: int, data: st.DataObject
+) -> None:
+    """The word is monotone in the set of faults, whatever they are."""
+    kept = [fault for fault in faults if data.draw(st.booleans())]
+    assert ORDER.index(word(kept, notes, changes)) >= ORDER.index(word(faults, notes, changes))
+    assert word([], notes, changes) == "solid"
+
+
+@given(FAULTS)
+def test_the_remarks_are_those_of_the_heaviest_faults(faults: list[Fault]) -> None:
+    said = remarks(faults)
+    groups = {(fault.kind, fault.who) for fault in faults}
+    assert len(said) == min(3, len(groups))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_mending_a_take_never_lowers_the_word(seed: int) -> None:
+    """On takes: faults are mended one by one, the heard word rises or stays."""
+    from random import Random
+
+    random = Random(seed)
+    right = take()
+    wrong = list(right)
+    places = random.sample(range(len(right)), 6)
+    for place in places:
+        key = right[place]
+        kind = random.choice(["later", "gone", "neighbour"])
+        if kind == "gone":
+            wrong[place] = Key("C8", 100.0 + place, 100.01 + place)
+        elif kind == "later":
+            wrong[place] = Key(key.pitch, key.press + 0.2, key.release)
+        else:
+            wrong[place] = Key("C#" + key.pitch[-1], key.press, key.release)
+    before = 0
+    for place in [*places, None]:
+        found = verdict([key for key in wrong if key.pitch != "C8"]).word
+        assert ORDER.index(found) >= before
+        before = ORDER.index(found)
+        if place is not None:
+            wrong[place] = right[place]
+    assert before == ORDER.index("solid")
+
+
+def test_extra_keys_are_told_from_wrong_ones() -> None:
+    keys = [*take(), Key("Bb4", 0.02, 0.1)]
+    found = verdict(keys)
+    assert [fault.kind for fault in found.faults] == ["extra"]
+    assert "Bb4 does not belong there" in found.remarks[0]
+
+
+def test_a_held_note_struck_again_is_called_so() -> None:
+    keys = [Key(k.pitch, k.press, 1.75) if k.pitch == "E4" and k.press == 1.2 else k for k in take()]
+    keys.append(Key("E4", 1.8, 2.26))
+    assert any("was struck again; hold it" in fault.text for fault in verdict(keys).faults)
+
+
+def test_findings_say_what_was_not_reached() -> None:
+    found = find(match_take(expect([PLAN]), events([key for key in take() if key.press < 1.7])))
+    assert found.not_reached == (3, 4, 5)
+    assert found.absent == ()
