@@ -1,0 +1,89 @@
+"""coach check on real files: a corpus chorale and takes of the simulated pianist."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from coach.cli import main
+from coach.listening.events import Event
+from coach.listening.expected import expect
+from coach.listening.player import Mistakes, perform
+from coach.listening.take import Take, write_take
+from coach.practice.music import open_music
+
+CHORALE = "corpus:bach/bwv269"
+
+
+@pytest.fixture(autouse=True)
+def _own_data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+
+
+@pytest.fixture
+def takes(tmp_path: Path) -> dict[str, Path]:
+    """A faultless take of phrases 2 and 3, and one with mistakes of the whole piece."""
+    phrases = open_music(CHORALE).plan.phrases
+    found = {"two": tmp_path / "two.mid", "whole": tmp_path / "whole.mid"}
+    write_take(Take(perform(expect(phrases[1:3]), seed=1).events), found["two"])
+    mistakes = Mistakes(wrong=0.03, missing=0.03, no_lift=0.1)
+    write_take(Take(perform(expect(phrases), mistakes=mistakes, seed=2).events), found["whole"])
+    return found
+
+
+def test_a_take_is_told_in_words(takes: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", CHORALE, str(takes["two"])]) == 0
+    said = capsys.readouterr().out
+    assert "Phrase 2, bars 4 to 7: solid" in said
+    assert "Phrase 3, bars 7 to 10: solid" in said
+    assert "Not played: phrases 1, 4 to 6." in said
+
+
+def test_a_take_is_told_as_json(takes: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", CHORALE, str(takes["whole"]), "--json"]) == 0
+    form = json.loads(capsys.readouterr().out)
+    assert [phrase["number"] for phrase in form["phrases"]] == [1, 2, 3, 4, 5, 6]
+    assert form["verdict"] in ("shaky", "weak")
+    assert form["tempo"]["quarter_bpm"] == pytest.approx(72, rel=0.05)
+
+
+def test_one_phrase_of_a_take(takes: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", CHORALE, str(takes["two"]), "--phrase", "3"]) == 0
+    assert capsys.readouterr().out.startswith("Phrase 3, bars 7 to 10: solid")
+
+
+def test_one_hand_of_a_take(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    left = tmp_path / "left.mid"
+    write_take(Take(perform(expect(open_music(CHORALE).plan.phrases[1:2], "left"), seed=1).events), left)
+    assert main(["check", CHORALE, str(left), "--phrase", "2", "--hand", "left", "--json"]) == 0
+    form = json.loads(capsys.readouterr().out)
+    assert form["verdict"] == "solid"
+    assert {note["hand"] for note in form["notes"]} == {"left"}
+    assert all(note["played"] is not None for note in form["notes"])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([CHORALE, "no such take.mid"], "cannot find the take"),
+        ([CHORALE, __file__], "is not a MIDI file"),
+        (["no such piece", "TAKE"], "no such piece"),
+        ([CHORALE, "TAKE", "--phrase", "99"], "99"),
+        ([CHORALE, "OTHER"], "could be recognised"),
+    ],
+    ids=["no take", "no MIDI file", "no piece", "no phrase", "another piece"],
+)
+def test_bad_input_gets_one_sentence(
+    words: list[str], said: str, takes: dict[str, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = tmp_path / "other.mid"
+    write_take(Take((Event(0.0, "press", 22, 64), Event(0.5, "release", 22, 0))), other)
+    places = {"TAKE": str(takes["two"]), "OTHER": str(other)}
+    assert main(["check", *(places.get(word, word) for word in words)]) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.startswith("coach: ")
+    assert printed.err.count("\n") == 1
+    assert said in printed.err
