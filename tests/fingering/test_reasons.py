@@ -1,0 +1,200 @@
+"""Reasons: given where a pianist would ask, true of the plan they stand in, and read off the terms that decided."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import pairwise
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from passages import chorale, in_chords, planned
+from random_phrases import phrases
+
+from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name
+from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.fingering.planner import Options, plan_phrase
+from coach.fingering.terms import WORDS
+from coach.fingering.weights import WEIGHTS, Weights
+from coach.score.library import open_piece
+from coach.score.phrases import find_phrases
+from coach.score.piece import Phrase, Piece, chords_of
+
+PATIENT = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+def outer(chord: PlannedChord, side: Side) -> PlannedNote:
+    """The note that a hand's outer voice has."""
+    played = chord.played_by(side)
+    return max(played, key=lambda note: note.midi if side == "right" else -note.midi)
+
+
+def leavings(plan: PhrasePlan) -> Iterator[tuple[Side, PlannedChord, PlannedChord, str, str]]:
+    """Every change of chord of each hand: the chords, how it leaves the first, and why."""
+    for before, after in pairwise(plan.chords):
+        for side in SIDES:
+            part = before.part(side)
+            if part is not None:
+                yield side, before, after, part.after, part.why
+
+
+# Where there is a reason.
+
+
+@PATIENT
+@given(phrases(most_voices=5, most_chords=6), st.sampled_from(["planned", "as-written"]), st.sampled_from([165, 208]))
+def test_ways_out_lifts_and_ends_always_say_why(piece: Piece, hands: str, span: float) -> None:
+    plan = planned(piece, span, hands)  # type: ignore[arg-type]
+    for chord in plan.chords:
+        for note in chord.notes:
+            if note.hand is None or note.rolled or (note.struck and note.midi != note.written_midi):
+                assert note.why
+            assert "\n" not in note.why
+        for side in SIDES:
+            part = chord.part(side)
+            if part is not None and part.after in ("lift", "end", "restrike"):
+                assert part.why
+
+
+@PATIENT
+@given(phrases(most_voices=5, most_chords=6))
+def test_a_distribution_that_stays_needs_no_reason(piece: Piece) -> None:
+    plan = planned(piece)
+    for before, after in pairwise(plan.chords):
+        if before.distribution == after.distribution:
+            assert after.why == ""
+
+
+# What they say is true.
+
+
+@PATIENT
+@given(phrases(most_voices=5, most_chords=6), st.sampled_from(["planned", "as-written"]))
+def test_what_reasons_say_of_joins_and_lifts_is_true(piece: Piece, hands: str) -> None:
+    plan = planned(piece, 208, hands)  # type: ignore[arg-type]
+    for side, before, after, kind, why in leavings(plan):
+        for first, second in re.findall(r"(\d)-(\d) (?:on top |in the bass )?connects", why):
+            assert kind == "join"
+            assert (outer(before, side).finger, outer(after, side).finger) == (int(first), int(second))
+        for finger, pitch in re.findall(r"the (\w+(?: finger)?) is needed on ([A-G](?: sharp| flat)?)", why):
+            assert kind == "lift"
+            assert outer(before, side).finger == FINGER_WORDS.index(finger)
+            there = [note for note in after.played_by(side) if note.finger == FINGER_WORDS.index(finger)]
+            assert pitch in {note_name(note.pitch) for note in there}
+        for finger, pitch in re.findall(r"(\w+(?: finger)?) holds ([A-G](?: sharp| flat)?)$", why):
+            held = outer(after, side)
+            assert not held.struck or any(not n.struck for n in after.played_by(side) if n.midi == held.midi)
+            assert (held.finger, note_name(held.pitch)) == (FINGER_WORDS.index(finger), pitch)
+        for pitch in re.findall(r"^([A-G](?: sharp| flat)?) is struck again", why):
+            assert kind == "restrike"
+            assert note_name(outer(after, side).pitch) == pitch
+        for pitches in re.findall(r"lift only the (?:top|bass), (.*) held", why):
+            held_names = {note_name(note.pitch) for note in after.played_by(side) if not note.struck}
+            assert set(pitches.split(" and ")) == held_names
+        if why == "a rest":
+            assert max(note.end for note in before.played_by(side)) < after.onset
+        if why == "nothing to play next":
+            assert not after.played_by(side)
+
+
+@PATIENT
+@given(phrases(most_voices=4, most_chords=5))
+def test_what_reasons_say_of_distributions_is_true(piece: Piece) -> None:
+    for chord in planned(piece).chords:
+        found = re.match(r"(.+?) (?:only )?an? (.+?) above the (.+?): the (\w+) hand takes it", chord.why)
+        if found is None:
+            continue
+        voice, interval, bass, hand = found.groups()
+        uppers = [note for note in chord.notes if note.voice == voice and note.hand == hand]
+        lowers = [note for note in chord.notes if note.voice == bass and note.hand]
+        assert any(interval_name(up.pitch, low.pitch) == interval for up in uppers for low in lowers)
+
+
+# Reasons that a pianist would give.
+
+
+def test_a_wide_tenor() -> None:
+    """ "tenor a tenth above the bass: the right hand takes it" """
+    plan = planned(chorale("C5", "G4", "E4", "C3"))
+    assert plan.chords[0].why == "tenor a tenth above the bass: the right hand takes it"
+
+
+def test_a_close_tenor() -> None:
+    plan = planned(chorale("C5", "E4", "G3", "C3"))
+    assert plan.chords[0].why == "tenor only a fifth above the bass: the left hand takes it"
+
+
+def test_a_raised_tenor() -> None:
+    tenor = next(note for note in planned(chorale("A4", "F4", "E3", "C2")).chords[0].notes if note.voice == "tenor")
+    assert "tenor out of reach of both hands" in tenor.why
+    assert "up an octave into the right hand" in tenor.why
+
+
+def test_an_omitted_and_a_rolled_tenor() -> None:
+    chord = planned(chorale("A4", "F4", "E3", "C2"), way_out="omit").chords[0]
+    assert any("left out" in note.why for note in chord.notes)
+    chord = planned(chorale("A4", "F4", "E3", "C2"), way_out="roll").chords[0]
+    assert any("roll it" in note.why for note in chord.notes if note.rolled)
+
+
+def test_a_top_that_connects() -> None:
+    plan = planned(in_chords("right", "C4 E4", "D4 F4"), hands="as-written")
+    part = plan.chords[0].right
+    assert part is not None
+    assert part.after == "join"
+    assert re.search(r"\d-\d on top connects", part.why)
+
+
+def test_the_end_of_a_phrase() -> None:
+    part = planned(chorale("C5", "E4", "C4", "C3")).chords[-1].right
+    assert part is not None
+    assert "end of the phrase" in part.why
+
+
+# The terms decide.
+
+
+@pytest.fixture(scope="module")
+def own_pieces(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Piece, Phrase]]:
+    """Phrases of three pieces that ship with the coach."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COACH_HOME", str(tmp_path_factory.mktemp("home")))
+        pieces = [open_piece(name) for name in ("oars-at-dusk", "the-mooring-rope", "between-two-banks")]
+    return [(piece, phrase) for piece in pieces for phrase in find_phrases(piece)]
+
+
+@pytest.mark.parametrize(
+    ("terms", "text"),
+    [
+        (["thumb_on_black"], "thumb off a black key"),
+        (["little_on_black"], "little finger off a black key"),
+        (["same_finger"], "a finger of its own"),
+        (["stretch"], "spares a stretch"),
+        (["cramp"], "would cramp them"),
+        (["off_frame"], "frame the hand"),
+        (["fourth_alone", "fifth_alone"], "stronger than"),
+        (["weak_neighbours"], "parts the weak fingers"),
+        (["redistribution"], "the voices stay in their hands"),
+    ],
+)
+def test_reasons_come_from_the_terms(own_pieces: list[tuple[Piece, Phrase]], terms: list[str], text: str) -> None:
+    """What weighs nothing is never given as a reason; what weighs something is."""
+
+    def said(factor: float) -> int:
+        weights = Weights({name: weight * factor if name in terms else weight for name, weight in WEIGHTS.items()})
+        plans = [
+            plan_phrase(phrase, chords_of(piece, phrase), options=Options(weights=weights))
+            for piece, phrase in own_pieces
+        ]
+        texts = [chord.why for plan in plans for chord in plan.chords]
+        texts += [note.why for plan in plans for chord in plan.chords for note in chord.notes]
+        return sum(text in one for one in texts)
+
+    assert said(0.0) == 0
+    assert any(said(factor) for factor in (1.0, 3.0, 20.0))
+
+
+def test_every_term_can_be_named() -> None:
+    assert set(WEIGHTS) == set(WORDS)
+    assert all(words and words == words.strip() for words in WORDS.values())
