@@ -21,8 +21,27 @@ LONGEST_PAGE = Fraction(40_000)
 FINEST = 1_000_000
 """Finest division of a quarter note believed; exact arithmetic on finer ones grows without end."""
 
-MOST_NOTES = 60_000
+MOST_NOTES = 30_000
 """Most notes believed: far beyond the longest piano works."""
+
+
+class Tally:
+    """Counts notes while they are read, so that a file without end is left off early."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.notes = 0
+
+    def note(self) -> None:
+        """Count one more note.
+
+        Raises:
+            CoachError: there are too many.
+        """
+        self.notes += 1
+        if self.notes > MOST_NOTES:
+            raise CoachError(f'cannot read "{self.name}": it has more than {MOST_NOTES} notes')
+
 
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 """Semitones of the white keys above C."""
@@ -230,8 +249,6 @@ def complete(page: Page, name: str) -> None:
     """
     if not page.marks:
         raise CoachError(f'cannot read "{name}": it has no notes with a pitch')
-    if len(page.marks) > MOST_NOTES:
-        raise CoachError(f'cannot read "{name}": it has more than {MOST_NOTES} notes')
     for mark in page.marks:
         if mark.midi not in PIANO:
             bar = bar_number(page.bars, mark.onset)

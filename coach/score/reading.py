@@ -71,8 +71,13 @@ def read_score(data: bytes, name: str, title: str, choice: str = "") -> Piece:
         page = read_page(data, name, choice)
         complete(page, name)
         return piece_of(page, title, name)
-    except (RecursionError, MemoryError) as error:
+    except RecursionError as error:
         raise CoachError(f'cannot read "{name}": it is nested too deeply to be a score') from error
+    except CoachError:
+        raise
+    except Exception as error:
+        # Files come from anywhere. The fuzz test goes around this last net, so that it stays without work.
+        raise CoachError(f'cannot read "{name}": it is damaged in a way that the coach does not understand') from error
 
 
 def read_page(data: bytes, name: str, choice: str = "") -> Page:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from heapq import nsmallest
 from itertools import combinations, islice, pairwise
-from math import lcm
+from math import comb, lcm
 from typing import Any
 
 from coach.score.page import Mark
@@ -21,6 +21,9 @@ from coach.score.piece import Quarters
 
 BEAM = 16
 """States kept at every onset."""
+
+MOST_TRIES = 1_500_000
+"""Ways tried altogether; where a long piece has many voices, fewer states are kept."""
 
 CROSSING = 7.0
 """Cost of two neighbouring voices that sound crossed; their distance in semitones comes on top."""
@@ -107,6 +110,8 @@ def separate(marks: Sequence[Mark], count: int) -> list[int]:
     slices: dict[int, list[int]] = {}
     for place in search.by_height:
         slices.setdefault(search.starts[place], []).append(place)
+    tries = sum(_tries(len(notes), count) for notes in slices.values())
+    beam = max(1, min(BEAM, MOST_TRIES // tries))
     states = [_State(0.0, (-1,) * count, None, ())]
     for onset in sorted(slices):
         found: dict[tuple[int, ...], _State] = {}
@@ -115,7 +120,7 @@ def separate(marks: Sequence[Mark], count: int) -> list[int]:
                 known = found.get(following.last)
                 if known is None or following.cost < known.cost:
                     found[following.last] = following
-        states = nsmallest(BEAM, found.values(), key=lambda state: state.cost)
+        states = nsmallest(beam, found.values(), key=lambda state: state.cost)
     voices = [0] * len(marks)
     best: _State | None = states[0]
     while best is not None:
@@ -205,6 +210,12 @@ class _Search:
             elif self.staves[above] == self.staves[below] and self.lines[above] > self.lines[below]:
                 cost += LINES_CROSSED
         return cost
+
+
+def _tries(notes: int, count: int) -> int:
+    """At most how many ways are tried for so many notes struck at once."""
+    struck = min(notes, count)
+    return min(comb(max(notes, count), struck), MOST_WAYS) * len(_orders(tuple(range(struck))))
 
 
 def _orders(voices: tuple[int, ...]) -> list[tuple[int, ...]]:

@@ -22,7 +22,7 @@ from coach.score.formats.abc_fields import (
 from coach.score.formats.abc_file import Line, Tune, plain
 from coach.score.formats.abc_music import CodedBar, CodedNote, VoiceReader
 from coach.score.formats.abc_words import lay_words
-from coach.score.page import Mark, Page, Part, Printed, numbered, shortest_metre
+from coach.score.page import Mark, Page, Part, Printed, Tally, numbered, shortest_metre
 from coach.score.piece import Quarters
 
 INLINE = re.compile(r"\[([A-Za-z]):([^\[\]]*)\]")
@@ -49,6 +49,7 @@ class _TuneReader:
     def __init__(self, tune: Tune, name: str) -> None:
         self.tune = tune
         self.name = name
+        self.tally = Tally(name)
         self.voices: dict[str, VoiceReader] = {}
         self.fields: dict[str, VoiceField] = {}
         self.staves: list[list[str]] = []
@@ -185,7 +186,7 @@ class _TuneReader:
             self.current = label
         if label not in self.voices:
             properties = self.fields.setdefault(label, replace(self.fields.get("", VoiceField())))
-            voice = VoiceReader(label, self.name, self.unit, self.metre, self.key, properties)
+            voice = VoiceReader(label, self.tally, self.unit, self.metre, self.key, properties)
             voice.symbols |= self.symbols
             voice.propagate = self.propagate
             self.voices[label] = voice

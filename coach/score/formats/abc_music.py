@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.score.formats.abc_fields import Key, VoiceField, default_unit
-from coach.score.page import FINEST, midi_of, spelled
+from coach.score.page import FINEST, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
@@ -69,9 +69,10 @@ class CodedBar:
 class VoiceReader:
     """Reads the code of one voice and remembers what lasts: unit, metre, key, accidentals of the bar, open ties."""
 
-    def __init__(self, label: str, name: str, unit: Quarters | None, metre: str, key: Key, properties: VoiceField):
+    def __init__(self, label: str, tally: Tally, unit: Quarters | None, metre: str, key: Key, properties: VoiceField):
         self.label = label
-        self.name = name
+        self.name = tally.name
+        self._tally = tally
         self.properties = properties
         self.unit = unit
         self.metre = metre
@@ -205,6 +206,8 @@ class VoiceReader:
 
     def _sound(self, pitches: list[tuple[str, int, int]], length: Quarters, line: int) -> None:
         """Let the notes of one note or chord sound."""
+        for _ in pitches:
+            self._tally.note()
         length = self._timed(length)
         if length <= 0:
             raise self._error(line, "a note without length")

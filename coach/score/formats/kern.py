@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.score.page import FINEST, Mark, Page, Part, divided, midi_of, shortest_metre, spelled
+from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, shortest_metre, spelled
 from coach.score.piece import Bar, Quarters
 
 PITCH = re.compile(r"([a-g])\1*|([A-G])\2*")
@@ -70,6 +70,7 @@ def read_kern(text: str, name: str) -> Page:
 class _KernReader:
     def __init__(self, name: str) -> None:
         self.name = name
+        self._tally = Tally(name)
         self.title = self.composer = ""
         self.spines: list[_Spine] = []
         self.columns: list[_Column] = []
@@ -269,6 +270,7 @@ class _KernReader:
         return length * (2 - Fraction(1, 2 ** len(dots)))
 
     def _note(self, part: str, length: Quarters, spine: _Spine, words: tuple[str, ...]) -> None:
+        self._tally.note()
         found = PITCH.search(part)
         if not found:
             raise self._error(f'has a note without pitch: "{part[:12]}"')

@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local
-from coach.score.page import FINEST, Mark, Page, Part, divided, midi_of, shortest_metre, signature, spelled
+from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, shortest_metre, signature, spelled
 from coach.score.piece import Bar, Quarters
 
 ID = "{http://www.w3.org/XML/1998/namespace}id"
@@ -49,6 +49,7 @@ class _MeiReader:
     def __init__(self, root: Element, name: str) -> None:
         self.root = root
         self.name = name
+        self._tally = Tally(name)
         self.staves: dict[int, _Staff] = {}
         self.metre = ""
         self.key: int | None = None
@@ -260,6 +261,7 @@ class _MeiReader:
         return length
 
     def _note(self, item: Element, length: Quarters, staff: int, line: str, outer: Element) -> None:
+        self._tally.note()
         if item.get("grace") or outer.get("grace"):
             self.graces += 1
             return

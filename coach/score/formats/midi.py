@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.score.formats.smf import MidiFile, Struck, parse_midi
-from coach.score.page import Mark, Page, Part, Printed, numbered
+from coach.score.page import LONGEST_PAGE, Mark, Page, Part, Printed, Tally, numbered
 from coach.score.piece import Quarters
 from coach.score.singers import singer
 from coach.score.spelling import likely_fifths, spelling_of
@@ -43,6 +43,11 @@ def read_midi(data: bytes, name: str) -> Page:
     file = parse_midi(data, name)
     drums = sum(note.channel == DRUMS for note in file.struck)
     notes = sorted((note for note in file.struck if note.channel != DRUMS), key=lambda note: (note.start, -note.key))
+    tally = Tally(name)
+    for note in notes:
+        tally.note()
+        if note.end > LONGEST_PAGE * file.quarter:
+            raise CoachError(f'cannot read "{name}": its notes stand too far apart to be a piece')
     if not notes:
         raise CoachError(f'cannot read "{name}": the MIDI file has no notes with a pitch')
     page = Page(title=_title(file), quarter_bpm=file.tempo if file.tempo and 10 <= file.tempo <= 500 else None)

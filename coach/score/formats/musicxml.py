@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local
-from coach.score.page import FINEST, Mark, Page, Part, divided, midi_of, spelled
+from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -54,7 +54,8 @@ def read_musicxml(root: Element, name: str) -> Page:
     parts = root.findall("part")
     if len(parts) > MOST_PARTS:
         raise CoachError(f'cannot read "{name}": it has more than {MOST_PARTS} parts')
-    readers = [_PartReader(place, part, name) for place, part in enumerate(parts)]
+    tally = Tally(name)
+    readers = [_PartReader(place, part, tally) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
     metre, number = "4/4", 0
@@ -89,9 +90,10 @@ def read_musicxml(root: Element, name: str) -> Page:
 class _PartReader:
     """Reads one part bar by bar, because the length of a bar is known only from all parts together."""
 
-    def __init__(self, place: int, part: Element, name: str) -> None:
+    def __init__(self, place: int, part: Element, tally: Tally) -> None:
         self.place = place
-        self.name = name
+        self.name = tally.name
+        self._tally = tally
         self.measures = part.findall("measure")
         self.marks: list[Mark] = []
         self.staves = 1
@@ -148,6 +150,7 @@ class _PartReader:
         return length / self._divisions
 
     def _note(self, item: Element, onset: Quarters, length: Quarters) -> None:
+        self._tally.note()
         if item.find("rest") is not None:
             return
         if item.find("grace") is not None:
