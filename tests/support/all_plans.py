@@ -283,7 +283,7 @@ class AllPlans:
         return [theirs[fingers] for fingers in mine]
 
     def _dealing(self, each: Line, dealt: Dealt, handfuls: dict[Side, Handful | None]) -> float:
-        weights, place = self.options.weights, len(each.dealt)
+        weights, place = self.prices.weights, len(each.dealt)
         deal = self._deal(dealt, handfuls)
         terms = dealing_terms(deal, self.options.as_written, self.options.preference)
         effort = sum(weights[name] * count for name, count in terms.items())
