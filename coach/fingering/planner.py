@@ -141,7 +141,8 @@ def _parts(
         after = reasons.after(place, side)
         fix = fixes.get(FixedLeaving(chord.onset, side, "lift").what)
         if isinstance(fix, FixedLeaving) and after != "end":
-            parts.append(HandPart(after, group, f"{fix.after}: {CHOSEN['player']}", chosen=True))
+            kind = reasons.lifting(place, side) if after == "lift" else after
+            parts.append(HandPart(after, group, f"{kind}: {CHOSEN['player']}", chosen=True))
         else:
             parts.append(HandPart(after, group, reasons.of_leaving(place, side), chosen=fix is not None))
         group += after == "lift"

@@ -108,7 +108,7 @@ class Reasons:
             return self._joining(place, side)
         if max(after.since) - max(handful.until) > 1e-6:
             return "a rest"
-        return self._lifting(place, side)
+        return f"{self.lifting(place, side)}: {self._against_joining(place, side)}"
 
     def _outer(self, place: int, side: Side) -> tuple[str, str]:
         """Pitches of a hand's outer voice in a chord and in the next one ("" where it rests)."""
@@ -141,15 +141,14 @@ class Reasons:
             text += f"; {repeated} {'repeats' if len(inner) == 1 else 'repeat'} {side_word}"
         return text
 
-    def _lifting(self, place: int, side: Side) -> str:
-        """ "lift: ..." with what speaks against joining; over held notes only the outer voice lifts."""
+    def lifting(self, place: int, side: Side) -> str:
+        """ "lift"; over held notes only the outer voice lifts, which is said."""
         grip = self.choices[place + 1].deal.handful(side).grip
         held = [pitch for key, pitch in self._pitches(place + 1, side).items() if grip.kept[grip.keys.index(key)]]
-        lifts = "lift"
-        if held:
-            names = " and ".join(note_name(pitch) for pitch in reversed(held))
-            lifts = f"lift only the {'top' if side == 'right' else 'bass'}, {names} held"
-        return f"{lifts}: {self._against_joining(place, side)}"
+        if not held:
+            return "lift"
+        names = " and ".join(note_name(pitch) for pitch in reversed(held))
+        return f"lift only the {'top' if side == 'right' else 'bass'}, {names} held"
 
     def _against_joining(self, place: int, side: Side) -> str:
         before, after = self.choices[place], self.choices[place + 1]
@@ -272,7 +271,7 @@ class Reasons:
             joins = change.join[cut] <= change.lift[cut]
             possible &= np.isfinite(change.least[cut])
             for counts, where in ((change.moves.join, joins), (change.moves.lift, ~joins)):
-                for name, count in counts.items():
+                for name, count in counts.items() if where.any() else ():
                     rows[name] = rows.get(name, np.zeros(n)) + np.where(where, self.weights[name] * count[cut], 0.0)
         names = tuple(rows)
         return Local(names, np.array([rows[name] for name in names]).reshape(len(names), n), possible)
