@@ -17,7 +17,7 @@ from coach.practice.memory import ANYONE, Memory, Player, reviewed
 from coach.practice.passage import Passage
 from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
 
-NEW_REVIEWS = 10
+NEW_REVIEWS = 5
 """New reviews after which they are asked again how the player remembers."""
 
 

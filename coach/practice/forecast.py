@@ -16,6 +16,9 @@ PACE_BOUNDS = (0.12, 8.1)
 GROWTH_BOUNDS = (0.24, 2.1)
 """How far a player may be from what the library supposes."""
 
+MOST_STEPS = 4
+"""Steps taken at once: what a few reviews say is not followed further."""
+
 SLIPS = (0.0, 0.02, 0.05, 0.1, 0.15, 0.2)
 """Slips that are tried."""
 
@@ -37,28 +40,42 @@ Course = Sequence[tuple[date, int]]
 
 
 def player_from(courses: Iterable[Course], before: Player) -> Player:
-    """The player who explains the reviews best, a step at most from what was supposed before.
+    """The player who explains the reviews best, reached step by step from what was supposed before.
 
-    The greatest of likelihood times prior over the neighbouring paces and growths and all `SLIPS`. Each course is put
-    through the library anew for every supposition.
+    The greatest of likelihood times prior over paces, growths and `SLIPS`. Each course is put through the library anew
+    for every supposition.
     """
     given = list(courses)
-    around = [
-        (before.pace * STEP**pace, before.growth * STEP**growth) for pace, growth in product((-1, 0, 1), repeat=2)
-    ]
-    tried = [
-        (pace, growth)
-        for pace, growth in around
-        if PACE_BOUNDS[0] <= pace <= PACE_BOUNDS[1] and GROWTH_BOUNDS[0] <= growth <= GROWTH_BOUNDS[1]
-    ]
+    found = before
+    for _ in range(MOST_STEPS):
+        better = _best_around(given, found)
+        if (better.pace, better.growth) == (found.pace, found.growth):
+            return better
+        found = better
+    return found
+
+
+def _best_around(courses: Sequence[Course], before: Player) -> Player:
+    """The best player at most a step away."""
     best, found = float("-inf"), before
-    for pace, growth in tried:
-        supposed = [one for course in given for one in _supposed(course, Player(pace, growth))]
+    for pace, growth in _around(before):
+        supposed = [one for course in courses for one in _supposed(course, Player(pace, growth))]
         for slip in SLIPS:
             fit = _likelihood(supposed, slip) + _prior(pace, growth, slip)
             if fit > best:
                 best, found = fit, Player(pace, growth, slip)
     return found
+
+
+def _around(player: Player) -> list[tuple[float, float]]:
+    """Pace and growth, and their neighbours within bounds."""
+    steps = product((-1, 0, 1), repeat=2)
+    around = [(player.pace * STEP**pace, player.growth * STEP**growth) for pace, growth in steps]
+    return [
+        (pace, growth)
+        for pace, growth in around
+        if PACE_BOUNDS[0] <= pace <= PACE_BOUNDS[1] and GROWTH_BOUNDS[0] <= growth <= GROWTH_BOUNDS[1]
+    ]
 
 
 def _supposed(course: Course, player: Player) -> Iterable[tuple[float, bool]]:

@@ -39,8 +39,8 @@ ONE_HAND = 0.5
 SPREAD = 0.35
 """Standard deviation of the logarithm of how hard phrases and chords are."""
 
-FIRST_HALF_LIFE = 1.5
-"""Days after which half of what was first learned is forgotten."""
+FIRST_HALF_LIFE = 4.0
+"""Days after which half of what was first learned is forgotten: most of it outlasts the night."""
 
 SPACING = 2.5
 """How much a half-life grows, at most, with one recall."""
@@ -106,15 +106,23 @@ class _Trace:
 class Learner:
     """One learner with phrases of known length; the same seed plays the same."""
 
-    def __init__(self, seed: int, phrases: Mapping[tuple[str, int], Sequence[Quarters]], talent: float = 1.0) -> None:
+    def __init__(
+        self,
+        seed: int,
+        phrases: Mapping[tuple[str, int], Sequence[Quarters]],
+        talent: float = 1.0,
+        half_life: float = FIRST_HALF_LIFE,
+    ) -> None:
         """A learner who has played nothing yet.
 
         Args:
             phrases: Onsets of the chords of every phrase, by the piece's mark and the phrase's number.
             talent: How fast the learner learns and how long the learner remembers; 1 is ordinary.
+            half_life: Days after which half of what an ordinary learner first learned is forgotten.
         """
         self._random = Random(seed)
         self._talent = talent
+        self._half_life = half_life
         self._onsets = {key: tuple(onsets) for key, onsets in phrases.items()}
         self._traces = {
             key: _Trace(self._hardness(), [self._hardness() for _ in onsets]) for key, onsets in phrases.items()
@@ -199,7 +207,7 @@ class Learner:
         chance = trace.chance(at)
         wanted = {"none": 1.0, "changes": 0.5, "all": 0.0}[step.fingers]
         if trace.recalled is None:
-            trace.half_life, trace.recalled = FIRST_HALF_LIFE * self._talent * self._hardness(), at
+            trace.half_life, trace.recalled = self._half_life * self._talent * self._hardness(), at
             return wanted > 0.5
         forgotten = self._random.random() < wanted * (1 - chance)
         if forgotten:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
@@ -41,8 +41,19 @@ class Practised:
     reviews: tuple[bool, ...]
 
 
+def round_of(passages: Iterable[Passage]) -> list[Passage]:
+    """Passages as they come round in order: piece by piece, each phrase, then its join to the one before, the whole."""
+    given = list(passages)
+    pieces = list(dict.fromkeys(passage.piece for passage in given))
+    return sorted(given, key=lambda one: (pieces.index(one.piece), one.kind == "piece", one.last, one.kind != "phrase"))
+
+
 class Trial:
-    """Plays a learner's days into a log."""
+    """Plays a learner's days into a log.
+
+    Attributes:
+        kept: The true chance of remembering, each time that a phrase which had been learned came back on a later day.
+    """
 
     def __init__(self, log: Log, learner: Learner, titles: Mapping[str, str], bpm: float = 72.0) -> None:
         """A trial that begins with whatever the log holds.
@@ -54,6 +65,7 @@ class Trial:
         self._learner = learner
         self._titles = titles
         self._bpm = bpm
+        self.kept: list[float] = []
         self._clock = datetime(2026, 1, 5, EVENING, tzinfo=UTC)
 
     def guided(self, start: datetime, minutes: float = MINUTES) -> Practised:
@@ -72,6 +84,7 @@ class Trial:
                 break
             done.add((row.passage, row.kind))
             began = self._clock
+            self._meet(row.passage, day)
             steps = self._log.steps(row.passage)
             while self._clock < until:
                 progress = self._log.progress(row.passage)
@@ -85,29 +98,43 @@ class Trial:
                     reviews.append(word != "weak")
         return Practised(day, (self._clock - start).total_seconds() / 60, takes, first, tuple(reviews))
 
-    def in_order(self, start: datetime, phrases: Sequence[Passage], at: int, minutes: float = MINUTES) -> int:
-        """One day of going round all phrases in order, the same ladder and the same minutes on each.
+    def in_order(self, start: datetime, passages: Sequence[Passage], at: int, minutes: float = MINUTES) -> int:
+        """One day of going round all passages in order, the same ladder and at most the same minutes on each.
+
+        A join, or a whole piece, whose phrases do not go in tempo yet is passed over.
 
         Args:
-            phrases: All phrases.
-            at: Place of the phrase to go on with.
+            passages: All that is practised, see `round_of`.
+            at: Place of the passage to go on with.
 
         Returns:
             Where the next day goes on.
         """
         self._clock = start
         until = start + timedelta(minutes=minutes)
+        can_be_joined: set[Passage] = set()
         while self._clock < until:
-            passage = phrases[at % len(phrases)]
+            passage = passages[at % len(passages)]
+            at += 1
+            if passage.kind != "phrase" and passage not in can_be_joined:
+                can_be_joined = {stand.passage for stand in self._log.stands() if stand.open}
+                if passage not in can_be_joined:
+                    continue
             began = self._clock
+            self._meet(passage, days.practice_day(began, UTC))
             steps = self._log.steps(passage)
             while self._clock < min(until, began + timedelta(minutes=DOSE)):
                 progress = self._log.progress(passage)
                 if learned(steps, progress.place) and self._clock > began:
                     break
                 self._take(passage, next_step(steps, progress.place), None)
-            at += 1
         return at
+
+    def _meet(self, passage: Passage, day: date) -> None:
+        progress = self._log.progress(passage)
+        if learned(self._log.steps(passage), progress.place) and progress.last_day != day:
+            numbers = range(passage.first, passage.last + 1)
+            self.kept.append(min(self._learner.chance(passage.piece, number, self._clock) for number in numbers))
 
     def _take(self, passage: Passage, step: Step, trouble: Trouble | None) -> str:
         played = self._learner.change(passage, trouble, self._log.progress(passage).troubles) if trouble else passage

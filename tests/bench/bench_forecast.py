@@ -15,8 +15,8 @@ from datetime import UTC, timedelta
 from pathlib import Path
 from statistics import mean
 
-from bench_learner import CHORALES, START, set_up
-from coach.practice.log import Log
+from bench_learner import CHORALES, START, log_in, set_up
+
 from coach.practice.schedule import today
 from coach.practice.trial import Trial
 from coach.score.library import open_piece
@@ -38,7 +38,7 @@ def main() -> None:
     pairs: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for seed in range(arguments.learners):
         talent = (0.6, 0.8, 1.0, 1.3, 1.6, 2.0)[seed % 6]
-        with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder) / "practice.sqlite", clock=lambda: START + timedelta(days=999)) as log:
+        with tempfile.TemporaryDirectory() as folder, log_in(Path(folder)) as log:
             _, learner, titles = set_up(log, pieces, 100 + seed, talent)
             marks = list(titles)
             for mark in marks[2:]:
@@ -73,9 +73,8 @@ def main() -> None:
             bins[min(int(chance * 5), 4)].append((chance, fine))
         for place in sorted(bins):
             some = bins[place]
-            print(
-                f"    {mean(c for c, _ in some):6.1%} forecast, {mean(f for _, f in some):6.1%} remembered ({len(some)})"
-            )
+            forecast, remembered = mean(chance for chance, _ in some), mean(fine for _, fine in some)
+            print(f"    {forecast:6.1%} forecast, {remembered:6.1%} remembered ({len(some)})")
 
 
 if __name__ == "__main__":
