@@ -150,7 +150,7 @@ class Preparation:
         assert self._process.stdout is not None
         for line in self._process.stdout:
             done, _, total = line.partition("/")
-            if done.strip().isdigit() and total.strip().isdigit():
+            if done.strip().isdecimal() and total.strip().isdecimal():
                 self.done, self.total = int(done), int(total)
 
 

@@ -19,7 +19,7 @@ from typing import Any
 from coach.score.page import Mark
 from coach.score.piece import Quarters
 
-BEAM = 16
+BEAM = 6
 """States kept at every onset."""
 
 MOST_TRIES = 1_500_000
@@ -245,4 +245,4 @@ def _ranks(values: Sequence[tuple[int, Any]]) -> list[int]:
 def _natural(line: str) -> tuple[int, str]:
     """Order of a file's own voice numbers: "2" before "10", names after numbers."""
     head = line.split(".")[0]
-    return (int(head), line) if head.isdigit() and len(head) < 9 else (1_000_000_000, line)
+    return (int(head), line) if head.isdecimal() and len(head) < 9 else (1_000_000_000, line)

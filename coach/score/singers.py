@@ -43,7 +43,7 @@ def _size(part: Part) -> str | None:
 
 
 def _words(part: Part) -> list[str]:
-    return [word for word in re.split(r"[^\w]+", part.name.lower()) if word and not word.isdigit()]
+    return [word for word in re.split(r"[^\w]+", part.name.lower()) if word and not word.isdecimal()]
 
 
 def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:

@@ -95,7 +95,7 @@ def metre_lines(text: str) -> tuple[int, ...]:
     lines = NAMED_METRES.get(joined)
     if lines is None:
         tokens = " ".join(bare).removesuffix("D").split() if doubled else bare
-        if not tokens or any(not token.isdigit() for token in tokens):
+        if not tokens or any(not token.isdecimal() for token in tokens):
             raise CoachError(
                 f'cannot make a metre of "{text}": write the syllables of each line, as in 8.7.8.7, or C.M.'
             )

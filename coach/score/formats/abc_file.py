@@ -126,7 +126,7 @@ def chosen_tune(tunes: tuple[Tune, ...], choice: str, name: str) -> Tune:
     """
     if not choice:
         fitting = list(tunes)
-    elif choice.isdigit():
+    elif choice.isdecimal():
         fitting = [tune for tune in tunes if tune.number == int(choice)][:1]
     else:
         wanted = choice.casefold()

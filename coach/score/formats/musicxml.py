@@ -12,8 +12,8 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
-from coach.score.formats.xml import decimal, local
-from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, spelled
+from coach.score.formats.xml import decimal, local, whole
+from coach.score.page import FINEST, STEPS, Mark, Page, Part, Tally, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -104,6 +104,7 @@ class _PartReader:
         self.double = self.opens_double = False
         self.graces = self.cues = self.drums = 0
         self._divisions = Fraction(1)
+        self._lengths: dict[str, Quarters] = {}
         self._transpose = (0, 0)
         self._stanzas: list[str] = []
         self._bar = ""
@@ -143,11 +144,16 @@ class _PartReader:
     def _length(self, item: Element) -> Quarters:
         if item.find("grace") is not None:
             return Fraction(0)
-        text = item.findtext("duration")
+        text = item.findtext("duration") or ""
+        # The same few lengths come again and again.
+        known = self._lengths.get(text)
+        if known is not None:
+            return known
         length = decimal(text)
         if length is None or length < 0:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note without a sensible length')
-        return length / self._divisions
+        self._lengths[text] = length / self._divisions
+        return self._lengths[text]
 
     def _note(self, item: Element, onset: Quarters, length: Quarters) -> None:
         self._tally.note()
@@ -195,15 +201,16 @@ class _PartReader:
 
     def _pitch(self, pitch: Element) -> tuple[int, str]:
         step = (pitch.findtext("step") or "").strip().upper()
-        octave, alter = decimal(pitch.findtext("octave")), decimal(pitch.findtext("alter") or "0")
-        if step not in set("ABCDEFG") or octave is None or octave.denominator != 1 or alter is None:
-            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
-        if alter.denominator != 1:
+        octave, sign = whole(pitch.findtext("octave")), pitch.findtext("alter") or "0"
+        alter = whole(sign)
+        if alter is None and decimal(sign) is not None:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has quarter tones, which no keyboard has')
-        if abs(alter) > 3 or not -1 <= octave <= 9:
+        if step not in STEPS or octave is None or alter is None or abs(alter) > 3 or not -1 <= octave <= 9:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
-        place = "CDEFGAB".index(step) + 7 * int(octave) + self._transpose[0]
-        sounding = midi_of(step, int(alter), int(octave)) + self._transpose[1]
+        sounding = midi_of(step, alter, octave) + self._transpose[1]
+        if self._transpose == (0, 0):
+            return sounding, spelled(step, alter, octave)
+        place = "CDEFGAB".index(step) + 7 * octave + self._transpose[0]
         new_step, new_octave = "CDEFGAB"[place % 7], place // 7
         return sounding, spelled(new_step, sounding - midi_of(new_step, 0, new_octave), new_octave)
 
@@ -213,6 +220,7 @@ class _PartReader:
             if divisions is None or divisions <= 0:
                 raise CoachError(f'cannot read "{self.name}": bar {self._bar} counts in divisions that make no sense')
             self._divisions = divisions
+            self._lengths = {}
         staves = decimal(item.findtext("staves"))
         if staves is not None and 1 <= staves <= 9:
             self.staves = max(self.staves, int(staves))
@@ -266,8 +274,8 @@ class _PartReader:
 
 
 def _staff(item: Element) -> int:
-    staff = decimal(item.findtext("staff"))
-    return int(staff) if staff is not None and 1 <= staff <= 9 else 1
+    staff = whole(item.findtext("staff"))
+    return staff if staff is not None and 1 <= staff <= 9 else 1
 
 
 def _finger(notations: list[Element]) -> int | None:

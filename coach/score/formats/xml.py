@@ -42,3 +42,11 @@ def decimal(text: str | None) -> Fraction | None:
     """A decimal number exactly, or None where there is none."""
     found = NUMBER.fullmatch(text or "")
     return Fraction(found[1]) if found else None
+
+
+def whole(text: str | None) -> int | None:
+    """A whole number, or None where there is none; 1.0 is whole, too."""
+    if text and text.isdecimal() and len(text) < 10:
+        return int(text)
+    number = decimal(text)
+    return int(number) if number is not None and number.denominator == 1 else None
