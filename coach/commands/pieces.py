@@ -88,14 +88,12 @@ def _by_effort() -> int:
     reach = reach_in_words(smaller, hands.keyboard)
     print(f"From easy to hard for a hand of {smaller.span_mm:g} mm (reach: {reach}): effort a second, and its parts.\n")
     parts = next((piece.difficulty.parts for piece in found if piece.difficulty), {})
-    print("effort  " + "  ".join(name.removeprefix("changes of ") for name in parts))
+    print("effort  " + "  ".join(parts))
     for piece in found:
         if piece.difficulty is None:
             print(f"        {piece.name}  {piece.problem}")
             continue
-        figures = "  ".join(
-            f"{value:{len(name.removeprefix('changes of '))}.1f}" for name, value in piece.difficulty.parts.items()
-        )
+        figures = "  ".join(f"{value:{len(name)}.1f}" for name, value in piece.difficulty.parts.items())
         print(f"{piece.difficulty.number:6.1f}  {figures}  {piece.name:24}  {piece.title}")
     return 0
 

@@ -25,6 +25,9 @@ from coach.score.piece import Chord, Phrase, Quarters
 MOST = 3
 """Alternatives shown where the player does not ask for more: as many as can be kept in mind."""
 
+MOST_TRIED = 8
+"""Options tried until one makes a plan that is not there yet."""
+
 FINGERS = range(1, 6)
 
 
@@ -81,24 +84,27 @@ def alternatives(
     search = search_of(tuple(chords), hands or Hands(), replace(options, choices=()))
     fixes = settle(search, inside(options.choices, chords[0].onset, chords[-1].end)).honoured
     usual = plan_phrase(phrase, chords, hands, options)
+    tried: dict[object, Option] = {}
+    for option in options_of(search, fixes):
+        tried.setdefault(option.fix.what, option)
     found: list[Alternative] = []
-    for option in _of_every_kind(options_of(search, fixes)):
-        if len(found) == most:
-            break
-        plan = plan_phrase(phrase, chords, hands, replace(options, choices=(*fixes, option.fix)))
-        if not any(_alike(plan, other) for other in [usual, *(one.plan for one in found)]):
-            found.append(_held_against(usual, option.fix, plan))
+
+    def take_first(among: Iterable[Option]) -> bool:
+        """Take the first of some options whose plan is like no other; whether there was one."""
+        for option in among:
+            plan = plan_phrase(phrase, chords, hands, replace(options, choices=(*fixes, option.fix)))
+            del tried[option.fix.what]
+            if not any(_alike(plan, other) for other in (usual, *(one.plan for one in found))):
+                found.append(_held_against(usual, option.fix, plan))
+                return True
+        return False
+
+    for kind in dict.fromkeys(option.fix.what[0] for option in tried.values()):
+        if len(found) < most:
+            take_first([option for option in tried.values() if option.fix.what[0] == kind][:MOST_TRIED])
+    while len(found) < most and take_first(list(tried.values())[:MOST_TRIED]):
+        pass
     return sorted(found, key=lambda one: one.plan.effort)
-
-
-def _of_every_kind(options: Sequence[Option]) -> Iterator[Option]:
-    """The best of each kind, then the others, one for each thing that can be decided."""
-    decided: dict[object, Option] = {}
-    for option in options:
-        decided.setdefault(option.fix.what, option)
-    first = list({option.fix.what[0]: option for option in reversed(decided.values())}.values())
-    yield from sorted(first, key=lambda option: option.effort)
-    yield from (option for option in decided.values() if option not in first)
 
 
 def _held_against(usual: PhrasePlan, fix: Fix, plan: PhrasePlan) -> Alternative:

@@ -24,17 +24,15 @@ LIFTS = frozenset(
 )
 """Terms of leaving the keys."""
 
-SHARING = frozenset(("redistribution",))
-"""Terms of changing how the hands share the notes."""
-
-TASTE = frozenset(("open_left", "close_right", "left_heavy", "idle_hand", "far_side"))
-"""Terms that only say which of two plans is the better: the stretches they spare are counted where they are."""
+SHARING = frozenset(("redistribution", "open_left", "close_right", "left_heavy", "idle_hand", "far_side"))
+"""Terms of how the hands share the notes, and of changing it."""
 
 WAYS_OUT = frozenset(("way_out", "second_choice", "third_choice", "let_go"))
 """Terms that only rank the ways out; how hard a way out is to play is `WAY_OUT`."""
 
-WAY_OUT = 3.0
-"""Effort of a note raised, rolled, left out or let go: as much as two voices changing hands (common practice)."""
+WAY_OUT = 8.0
+"""Effort of a note raised, rolled, left out or let go: more than sharing the notes as they stand ever costs (common
+practice, no source)."""
 
 STROKE = 0.25
 """Effort of finding and striking one key among others (common practice, no source)."""
@@ -52,7 +50,7 @@ class Difficulty:
     Attributes:
         stretches: Opening and cramping the hand.
         lifts: Leaving the keys, and lines that break by it.
-        sharing: Voices that change hands, and ways out.
+        sharing: How the hands share the notes, voices that change hands, and ways out.
         moves: Moving over the keys, crossings, and awkward fingers.
         density: Keys to strike, black ones counting more.
         tempo: What the piece's tempo adds to all of these, or takes off.
@@ -75,7 +73,7 @@ class Difficulty:
         return {
             "stretches": self.stretches,
             "lifts": self.lifts,
-            "changes of distribution": self.sharing,
+            "distribution": self.sharing,
             "moves": self.moves,
             "density": self.density,
             "tempo": self.tempo,
@@ -119,7 +117,7 @@ def of_phrases(phrases: Iterable[PhrasePlan], quarter_bpm: float | None = None) 
     def part(names: frozenset[str]) -> float:
         return sum(effort for name, effort in terms.items() if name in names) * a_second
 
-    others = frozenset(terms) - STRETCHES - LIFTS - SHARING - TASTE - WAYS_OUT
+    others = frozenset(terms) - STRETCHES - LIFTS - SHARING - WAYS_OUT
     ways_out = WAY_OUT * sum(_ways_out(phrase) for phrase in phrases) * a_second
     keys = [key for phrase in phrases for key in _struck(phrase)]
     density = sum(STROKE + BLACK * (key % 12 in BLACK_CLASSES) for key in keys) * a_second
