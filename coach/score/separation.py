@@ -50,7 +50,7 @@ MOST_WAYS = 60
 """Choices of voices tried for the notes of one onset; four voices have at most six."""
 
 MOST_CROSSING = 5
-"""Most notes struck at once among which crossing voices are looked for."""
+"""Most notes struck at once among which crossing voices are looked for; of more, nobody could follow them."""
 
 FORGOTTEN = Fraction(8)
 """After so many quarter notes of rest a voice may start anywhere at half the cost of a leap."""
@@ -159,8 +159,22 @@ class _Search:
             ways = ((list(some), tuple(free)) for some in islice(combinations(notes, len(free)), MOST_WAYS))
         for some, voices in ways:
             spare = [place for place in notes if place not in some] if len(some) < len(notes) else []
-            for order in _orders(voices):
+            for order in _orders(voices, self._worth_crossing(some, voices, steps)):
                 yield self._way(state, some, order, spare, held, steps)
+
+    def _worth_crossing(
+        self, some: list[int], voices: tuple[int, ...], steps: dict[tuple[int, int], float]
+    ) -> list[int]:
+        """Neighbours that may exchange their notes: those whose steps get smaller by it, or whom the page parts."""
+        if len(some) > MOST_CROSSING:
+            return []
+        found = []
+        for place, ((upper, lower), (one, other)) in enumerate(zip(pairwise(some), pairwise(voices), strict=True)):
+            parted = self.staves[upper] != self.staves[lower] or self.lines[upper] != self.lines[lower]
+            straight = steps[upper, one] + steps[lower, other]
+            if parted or steps[upper, other] + steps[lower, one] < straight:
+                found.append(place)
+        return found
 
     def _way(
         self,
@@ -215,18 +229,19 @@ class _Search:
 def _tries(notes: int, count: int) -> int:
     """At most how many ways are tried for so many notes struck at once."""
     struck = min(notes, count)
-    return min(comb(max(notes, count), struck), MOST_WAYS) * len(_orders(tuple(range(struck))))
+    return min(comb(max(notes, count), struck), MOST_WAYS) * len(
+        _orders(tuple(range(struck)), range(min(struck, MOST_CROSSING) - 1))
+    )
 
 
-def _orders(voices: tuple[int, ...]) -> list[tuple[int, ...]]:
+def _orders(voices: tuple[int, ...], swaps: Sequence[int]) -> list[tuple[int, ...]]:
     """The voices in order, and every order that one or two exchanges of separate neighbours make.
 
-    Of more than five notes no voices cross: nobody could follow them.
+    Args:
+        voices: In order.
+        swaps: Neighbours to exchange, by the place of the upper one.
     """
     orders = [voices]
-    if len(voices) > MOST_CROSSING:
-        return orders
-    swaps = range(len(voices) - 1)
     for first in swaps:
         orders.append(_swapped(voices, first))
         orders += [_swapped(orders[-1], second) for second in swaps if second > first + 1]
