@@ -44,6 +44,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--octave", metavar="WIDTH", help="octave of the keyboard in mm (165 at full size), or in inches: 6.0in"
     )
     part = parser.add_argument_group("part of the piece")
+    part.add_argument("--metre", metavar="METRE", help="poetic metre: lines of so many syllables are phrases, 8.7.8.7")
     part.add_argument("--voices", metavar="SATB", help="only these voices, by their letters")
     part.add_argument("--plain", action="store_true", help="plain chords, without passing notes and decorations")
     part.add_argument(
@@ -80,6 +81,11 @@ def run(arguments: argparse.Namespace) -> int:
     hands = _hands(arguments)
     piece = open_piece(arguments.piece)
     phrases: tuple[Phrase, ...] = phrases_of(piece)
+    if arguments.metre is not None:
+        from coach.score.phrases import find_phrases
+        from coach.score.words import metre_lines
+
+        phrases = find_phrases(piece, metre_lines(arguments.metre))
     options = Options(hands=arguments.hands, way_out=arguments.way_out, pedal=arguments.pedal)
     if arguments.choices not in ("keep", "ignore"):
         return _change(piece, arguments)
