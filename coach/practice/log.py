@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from fractions import Fraction
 from functools import wraps
 from pathlib import Path
 from types import TracebackType
@@ -21,7 +22,7 @@ from coach.practice.mending import Damaged
 from coach.practice.merging import add_spelling, take_in
 from coach.practice.passage import Passage, passages_of
 from coach.practice.progress import UNPLAYED, Progress
-from coach.practice.ready import climb_minutes
+from coach.practice.ready import climb_rate
 from coach.practice.spelling import Spelled
 from coach.practice.stand import Stand, stands, stands_for
 from coach.practice.store import Store
@@ -319,14 +320,14 @@ class Log:
             return derive.know_player(connection)
 
     @_though_damaged
-    def climb_minutes(self) -> float:
-        """Minutes that learning one phrase takes, from the phrases learned last."""
+    def climb_rate(self) -> float:
+        """Minutes that learning takes for a quarter note of a phrase, from the phrases learned last."""
         with self._store.reading() as connection:
             found = connection.execute(
-                "SELECT climb_minutes FROM passages WHERE climb_minutes IS NOT NULL AND kind = 'phrase'"
+                "SELECT climb_minutes, onset, end FROM passages WHERE climb_minutes IS NOT NULL AND kind = 'phrase'"
                 " ORDER BY last_day DESC LIMIT 40"
             ).fetchall()
-        return climb_minutes([minutes for (minutes,) in found])
+        return climb_rate([(minutes, float(Fraction(end) - Fraction(onset))) for minutes, onset, end in found])
 
     @_though_damaged
     def set_date(self, piece: str, ready_by: datetime | None) -> None:

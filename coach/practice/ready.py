@@ -13,11 +13,12 @@ from coach.practice.forecast import chance_on, in_time
 from coach.practice.memory import Memory, Player, reviewed
 from coach.practice.stand import Stand
 
-CLIMB_MINUTES = 9.0
-"""Minutes that learning a phrase takes, until the player's own phrases tell (common practice, no source)."""
+CLIMB = 1.0
+"""Minutes that learning takes for a quarter note of a phrase, until the player's own phrases tell: nine for two bars
+and a pickup (common practice, no source)."""
 
-CLIMB_WEIGHT = 3
-"""How many learned phrases that supposition is worth."""
+CLIMB_WEIGHT = 24.0
+"""How many quarter notes of learned phrases that supposition is worth: three phrases."""
 
 SETTLING_DAYS = 2
 """Days before the date on which no new phrase should be begun, so that each is met on separate days."""
@@ -115,13 +116,14 @@ class Readiness:
         return Forecast(prospect.number, prospect.learned * chance, prospect.learned)
 
 
-def climb_minutes(took: Sequence[float]) -> float:
-    """Minutes that learning one phrase takes this player.
+def climb_rate(took: Sequence[tuple[float, float]]) -> float:
+    """Minutes that learning takes this player for a quarter note of a phrase.
 
     Args:
-        took: Minutes of the phrases learned so far.
+        took: Minutes and quarter notes of each phrase learned so far.
     """
-    return (sum(took) + CLIMB_WEIGHT * CLIMB_MINUTES) / (len(took) + CLIMB_WEIGHT)
+    minutes, quarters = (sum(column) for column in zip(*took, strict=True)) if took else (0.0, 0.0)
+    return (minutes + CLIMB_WEIGHT * CLIMB) / (quarters + CLIMB_WEIGHT)
 
 
 def readiness(
@@ -139,7 +141,7 @@ def readiness(
         stands: Of the piece's passages.
         minutes: There are for this piece each day.
         player: How the player remembers.
-        climb: Minutes that learning one phrase takes.
+        climb: Minutes that learning takes for a quarter note.
     """
     phrases = sorted((stand for stand in stands if stand.kind == "phrase"), key=lambda stand: stand.first)
     if not phrases or phrases[0].ready_by is None or days.read(phrases[0].ready_by) <= now:
@@ -185,7 +187,7 @@ def _prospects(
         if phrase.mark not in found and phrase.learned:
             found[phrase.mark] = Prospect(phrase.first, 1.0, today, phrase.memory)
         elif phrase.mark not in found:
-            needed += climb * (1 - phrase.height)
+            needed += climb * phrase.quarters * (1 - phrase.height)
             ends = min(today + timedelta(days=int(needed / max(a_day, 1.0))), eve)
             memory = reviewed(None, 3, ends, player)
             found[phrase.mark] = Prospect(phrase.first, in_time(needed, available), ends, memory)

@@ -13,7 +13,7 @@ from coach.practice.ladder import NO_FINGERS, Step
 from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Player
 from coach.practice.passage import Passage
-from coach.practice.ready import CLIMB_MINUTES, Readiness, readiness, said
+from coach.practice.ready import CLIMB, Readiness, readiness, said
 from coach.practice.stand import Stand
 from coach.practice.wishes import DUE, NEW, SOON, Kind, Wish, wishes_of
 
@@ -102,7 +102,7 @@ def today(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zo
         minutes=minutes,
         played=log.minutes_on(day),
         player=log.player() if dated else ANYONE,
-        climb=log.climb_minutes() if dated else CLIMB_MINUTES,
+        climb=log.climb_rate() if dated else CLIMB,
         zone=zone,
     )
     return replace(arranged, waiting=arranged.waiting + more_due)
@@ -115,7 +115,7 @@ def arrange(
     minutes: float = MINUTES,
     played: float = 0.0,
     player: Player = ANYONE,
-    climb: float = CLIMB_MINUTES,
+    climb: float = CLIMB,
     zone: tzinfo | None = None,
 ) -> Today:
     """What to play today, from how every passage in practice stands. Pure: the same stands give the same day.

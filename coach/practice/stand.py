@@ -93,6 +93,11 @@ class Stand(NamedTuple):
         return Passage(self.piece, self.kind, self.first, self.last, *span, self.mark, bars)
 
     @property
+    def quarters(self) -> float:
+        """How long it is, in quarter notes."""
+        return float(Fraction(self.end) - Fraction(self.onset))
+
+    @property
     def next_step(self) -> Step:
         steps = steps_of(self.passage, Shape(**json.loads(self.shape)))
         return next((step for step in steps if step.name == self.step), ladder.ALL_STEPS[self.step])

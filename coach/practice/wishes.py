@@ -7,7 +7,7 @@ from datetime import date
 from typing import Literal, NamedTuple
 
 from coach.practice.entry import Fault
-from coach.practice.ready import CLIMB_MINUTES, Readiness
+from coach.practice.ready import CLIMB, Readiness
 from coach.practice.stand import SOON as AHEAD
 from coach.practice.stand import Stand
 
@@ -53,7 +53,9 @@ def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None) -> li
     wishes = _reviews(reviews, day)
     begun = [stand for stand in stands if not stand.learned and stand.takes]
     for stand in sorted(begun, key=lambda stand: (-stand.height, stand.first)):
-        left = min(_dose(stand, ready) - _spent(stand, text), max(CLIMB_MINUTES * (1 - stand.height), SHORTEST))
+        left = min(
+            _dose(stand, ready) - _spent(stand, text), max(CLIMB * stand.quarters * (1 - stand.height), SHORTEST)
+        )
         if left < SHORTEST or stand.mark in seen:
             continue
         seen.add(stand.mark)

@@ -15,7 +15,7 @@ from coach.practice.ladder import RIGHT
 from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
 from coach.practice.passage import Passage
-from coach.practice.ready import CLIMB_MINUTES, Readiness, climb_minutes, said
+from coach.practice.ready import CLIMB, Readiness, climb_rate, said
 from coach.practice.schedule import today
 
 DAY = date(2026, 3, 2)
@@ -72,7 +72,7 @@ def test_a_date_that_cannot_be_met_says_what_could_be_left_out(log: Log) -> None
     assert one.sentence.startswith(f"At the present pace {ready_ones} of 12 phrases will be ready by Thursday 18:00.")
     assert f"{one.left_out[-2]} and {one.left_out[-1]} could be left out" in one.sentence
     assert "with the fingers on the page" in one.sentence
-    assert "40 minutes a day" in one.sentence
+    assert "35 minutes a day" in one.sentence
 
 
 def test_what_is_learned_is_not_left_out(log: Log) -> None:
@@ -136,8 +136,8 @@ def test_instants_are_said_where_the_player_is() -> None:
 
 
 def test_a_players_own_phrases_tell_how_long_learning_takes() -> None:
-    assert climb_minutes([]) == CLIMB_MINUTES
-    assert climb_minutes([20.0] * 100) == pytest.approx(20.0, abs=0.5)
+    assert climb_rate([]) == CLIMB
+    assert climb_rate([(20.0, 8.0), (30.0, 12.0)] * 50) == pytest.approx(2.5, abs=0.1)
 
 
 @given(st.floats(0.1, 500), st.floats(0.1, 500))
