@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import ClassVar
 
 from rich.segment import Segment
@@ -17,8 +17,8 @@ from textual.widget import Widget
 from coach.fingering.plan import PhrasePlan, Side
 from coach.paper.cells import Fingers
 from coach.paper.chord_table import ChordTable, chord_table, marked
-from coach.paper.lines import Line, Part
-from coach.paper.signs import ASCII, SIGNS, Signs
+from coach.paper.lines import Line, Part, System
+from coach.paper.signs import ASCII, SIGNS, Signs, breadth
 from coach.practice.marks import Mark, Marks
 
 SIGN: Mapping[Mark, str] = {
@@ -48,7 +48,7 @@ class ChordTableView(Widget):
     ChordTableView .table--line { color: $primary; }
     ChordTableView .table--good { color: $success; }
     ChordTableView .table--bad { color: $error; text-style: bold; }
-    ChordTableView .table--here { background: $primary 25%; text-style: bold; }
+    ChordTableView .table--here { background: $primary 18%; }
     """
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "table--quiet", "table--name", "table--finger", "table--line", "table--good", "table--bad", "table--here",
@@ -156,7 +156,34 @@ class ChordTableView(Widget):
         if y >= len(self._lines):
             return Strip.blank(width, self._style("base"))
         segments = [Segment(part.text, self._style_of(part)) for part in self._lines[y].parts]
-        return Strip(segments).adjust_cell_length(width, self._style("base"))
+        strip = Strip(segments).adjust_cell_length(width, self._style("base"))
+        column = self._column_at(y)
+        if column is None:
+            return strip
+        before, here, after = strip.divide([column.start, column.stop, width])
+        over = self._style("here")
+        pointed = Strip([Segment(part.text, (part.style or Style()) + over) for part in here], here.cell_length)
+        return Strip.join([before, pointed, after])
+
+    def _column_at(self, y: int) -> range | None:
+        """The places of the current chord's column in a line, None where it has none."""
+        if self.here is None or self._page is None:
+            return None
+        for start, system in zip(self._starts, self._page.systems, strict=True):
+            if self.here in system.chords and start <= y < start + len(system.lines):
+                return self._column(system)
+        return None
+
+    def _column(self, system: System) -> range:
+        """The places of the current chord's column: from its left bracket to its right one."""
+        places = [
+            place
+            for line in system.lines
+            for place, part in _placed(line)
+            if part.chord == self.here and part.kind in ("pointer", "beat", "name", "finger", "mark", "bracket")
+            if part.kind != "mark" or part.note is not None
+        ]
+        return range(min(places), max(places) + 1) if places else range(0)
 
     def on_click(self, event: events.Click) -> None:
         if event.y < len(self._lines):
@@ -251,17 +278,26 @@ class ChordTableView(Widget):
                 kind = "good" if mark in ("right", "kept", "lifted") else "bad"
             elif part.kind == "name" and mark in ("wrong", "missing", "late"):
                 kind = "bad"
-            if part.chord == self.here:
-                return self._style(kind) + self._style("here")
         return self._style(kind)
 
     def _style(self, kind: str) -> Style:
         style = self._styles.get(kind)
         if style is None:
-            style = (
-                self.rich_style
-                if kind == "base"
-                else self.get_component_rich_style(f"table--{kind}", partial=kind == "here")
-            )
+            if kind == "base":
+                style = self.rich_style
+            elif kind == "here":
+                colour = self.background_colors[1] + self.get_component_styles("table--here").background
+                style = Style(bgcolor=colour.rich_color, bold=True)
+            else:
+                style = self.get_component_rich_style(f"table--{kind}")
             self._styles[kind] = style
         return style
+
+
+def _placed(line: Line) -> Iterator[tuple[int, Part]]:
+    """The parts of a line with the places they fill."""
+    place = 0
+    for part in line.parts:
+        for _ in range(breadth(part.text)):
+            yield place, part
+            place += 1

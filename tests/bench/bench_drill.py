@@ -76,9 +76,8 @@ def main() -> None:
     ticks.sort()
     worst = own[int(PERCENTILE * len(own))]
     print(f"{len(own)} events on {CHORDS} chords: median {statistics.median(own):.3f} ms, 99 % within {worst:.3f} ms")
-    print(
-        f"a tick right after an event: median {statistics.median(ticks):.3f} ms, 99 % within {ticks[int(0.99 * len(ticks))]:.3f} ms"
-    )
+    slow = ticks[int(PERCENTILE * len(ticks))]
+    print(f"a tick right after an event: median {statistics.median(ticks):.3f} ms, 99 % within {slow:.3f} ms")
     if worst > LIMIT_MS:
         raise SystemExit("too slow")
 
