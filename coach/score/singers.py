@@ -21,6 +21,9 @@ INSTRUMENT = re.compile(
 )
 """Instruments built in sizes that are named like voices: a "Tenor Horn" is no tenor."""
 
+DOUBLED = 0.8
+"""Share of a part's notes that the others have too, from which it is a doubling."""
+
 ABOVE = re.compile(r"desc?ant|obbligato|solo|ossia|echo", re.I)
 """How parts that are added above a hymn are named."""
 
@@ -50,7 +53,7 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
     """Indices of the parts to play, from the top.
 
     Singers where there are four of them and instruments beside; else a keyboard's staves or a four-voice page where a
-    solo, a descant or a single singer stands above them; else every part that has notes.
+    solo, a descant or a single singer stands above them; else every part that has notes, a doubled melody left out.
     """
     sounding = {mark.part for mark in marks}
     full = [place for place in range(len(page.parts)) if place in sounding]
@@ -67,7 +70,16 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
     if keyboards and len(keyboards) < len(full):
         others = [place for place in full if place not in keyboards]
         return tuple(others if len(others) == 4 else keyboards)
-    return tuple(full)
+    return tuple(place for place in full if not _doubles(place, full, marks))
+
+
+def _doubles(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:
+    """Whether a part above two others or more only sings along with them: the melody over its harmonisation."""
+    if place != full[0] or len(full) < 3:
+        return False
+    own = {(mark.onset, mark.midi) for mark in marks if mark.part == place}
+    others = {(mark.onset, mark.midi) for mark in marks if mark.part != place}
+    return len(own & others) >= DOUBLED * len(own)
 
 
 def voice_names(count: int) -> tuple[str, ...]:

@@ -278,6 +278,10 @@ def test_a_score_in_utf_16() -> None:
             "<note><pitch><step>C</step><alter>0.5</alter><octave>4</octave></pitch><duration>8</duration></note>",
             "bar 1 has quarter tones, which no keyboard has",
         ),
+        (
+            '<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes>',
+            "bar 1 has signs that repeat what came before",
+        ),
         ("<attributes><divisions>0</divisions></attributes>" + note("C4", 8), "divisions that make no sense"),
         (rest(8), "it has no notes with a pitch"),
         ("<note><unpitched/><duration>8</duration></note>", "it has no notes with a pitch"),

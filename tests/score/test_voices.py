@@ -141,6 +141,15 @@ def test_a_descant_above_a_hymn_is_left_out_and_said_so() -> None:
     assert piece.remarks == ("left out Descant",)
 
 
+def test_a_melody_above_its_harmonisation_is_left_out_and_said_so() -> None:
+    """The tune alone, for the congregation, over the closed score: without names, only the notes tell."""
+    voices = {"S": "c", "A": "E", "T": "C", "B": "C,"}
+    four = "".join(f"V:{label}\n{note}4 | {note}4 |\n" for label, note in voices.items())
+    piece = abc(f"V:M\nc4 | c4 |\n{four}", "%%score M (S A) (T B)\nV:M\nV:S\nV:A\nV:T\nV:B\n")
+    assert piece.voices == SATB
+    assert piece.remarks == ("left out a part without a name",)
+
+
 def keyboard(upper: str, lower: str, above: str = "") -> Piece:
     def part(number: int, name: str, inside: str, staves: int) -> tuple[str, str]:
         attributes = f"<attributes><divisions>1</divisions><staves>{staves}</staves></attributes>"

@@ -232,6 +232,9 @@ class _PartReader:
         time = item.find("time")
         if time is not None:
             self.metre = _metre(time) or self.metre
+        repeated = [sign for tag in ("measure-repeat", "beat-repeat") for sign in item.iterfind(f"measure-style/{tag}")]
+        if any(sign.get("type", "start") == "start" for sign in repeated):
+            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has signs that repeat what came before')
         transpose = item.find("transpose")
         if transpose is not None:
             octaves = int(decimal(transpose.findtext("octave-change")) or 0)

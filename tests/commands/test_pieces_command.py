@@ -1,0 +1,146 @@
+"""coach pieces, as the player types it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from coach import places
+from coach.cli import main
+from coach.score.library import open_piece
+from coach.score.phrases import find_phrases
+
+TUNE = "X:1\nT:{}\nM:4/4\nL:1/4\nK:{}\nC D E F | G G !fermata!G2 | A A G F | E D !fermata!C2 |]\n"
+
+
+@pytest.fixture(autouse=True)
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to work in, an empty shelf, one shipped piece."""
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    shipped = tmp_path / "shipped"
+    shipped.mkdir()
+    (shipped / "lantern.abc").write_text(TUNE.format("The Lantern", "Gb"))
+    monkeypatch.setattr(places, "shipped_pieces", lambda: shipped)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def coach(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    code = main(["pieces", *words])
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def test_the_shelf_lists_key_phrases_source_and_standing(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = coach(capsys)
+    assert code == 0
+    assert "Your shelf is empty" in out
+    (desk / "x.abc").write_text(TUNE.format("Evening", "D"))
+    coach(capsys, "add", "x.abc")
+    _, out, _ = coach(capsys)
+    assert [line.split() for line in out.splitlines()] == [
+        ["Evening", "D", "major", "2", "phrases", "yours", "new"],
+        ["lantern", "G", "flat", "major", "2", "phrases", "shipped", "new", "The", "Lantern"],
+    ]
+
+
+def test_taking_in_many_reports_each_and_fails_where_one_failed(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (desk / "1.abc").write_text(TUNE.format("One", "C"))
+    (desk / "2.abc").write_text(TUNE.format("Two", "D"))
+    (desk / "3.abc").write_text(TUNE.format("One again", "C"))
+    (desk / "bad.abc").write_text("X:1\nK:C\nC (D } E\n")
+    code, out, err = coach(capsys, "add", "*.abc", "nowhere.mxl")
+    assert code == 2
+    assert out.splitlines() == [
+        "added One",
+        "added Two",
+        "3.abc is on the shelf already, as One",
+        "2 added, 2 could not be read",
+    ]
+    assert [line.split(":")[0] for line in err.splitlines()] == ["coach", "coach"]
+    assert 'cannot read "bad.abc"' in err
+    assert 'cannot find "nowhere.mxl"' in err
+
+
+def test_finding_on_the_shelf_and_among_the_chorales(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = coach(capsys, "find", "lantern")
+    assert out.startswith("lantern")
+    _, out, _ = coach(capsys, "find", "meines", "herzens")
+    assert "  1  corpus:bach/bwv269" in out
+    code, _, err = coach(capsys, "find", "xyzzy")
+    assert code == 2
+    assert err == 'coach: no piece and no chorale has "xyzzy" in its title\n'
+
+
+def test_transposing_and_removing(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert coach(capsys, "transpose", "lantern", "--to", "F")[1] == "added The Lantern in F major\n"
+    assert coach(capsys, "transpose", "lantern", "--by", "semitone down")[1] == (
+        "on the shelf already, as The Lantern in F major\n"
+    )
+    assert open_piece("The Lantern in F major").fifths == -1
+    assert coach(capsys, "remove", "The Lantern in F major")[0] == 0
+    assert coach(capsys, "remove", "lantern")[::2] == (2, 'coach: "lantern" ships with the coach and stays\n')
+    assert coach(capsys, "transpose", "lantern", "--to", "H")[0] == 2
+
+
+def test_phrases_are_shown_split_joined_and_moved(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = coach(capsys, "phrases", "lantern")
+    assert out.splitlines()[0] == "The Lantern"
+    assert [line.split()[0] for line in out.splitlines()[1:]] == ["1", "2"]
+    assert "fermata" in out
+    assert coach(capsys, "split", "lantern", "2:1")[0] == 0
+    assert [p.onset for p in find_phrases(open_piece("lantern"))] == [0, 4, 8]
+    assert coach(capsys, "move", "lantern", "1", "1:3")[0] == 0
+    assert [p.onset for p in find_phrases(open_piece("lantern"))] == [0, 2, 8]
+    assert coach(capsys, "join", "lantern", "1")[0] == 0
+    assert [p.onset for p in find_phrases(open_piece("lantern"))] == [0, 8]
+    coach(capsys, "split", "lantern", "2")
+    assert "your choice" in coach(capsys, "phrases", "lantern")[1]
+    assert "your choice" not in coach(capsys, "phrases", "lantern", "--own")[1]
+
+
+def test_a_poetic_metre_is_kept(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = coach(capsys, "phrases", "lantern", "--metre", "4.3.4.3")
+    assert out.count("line of") == 3
+    assert [p.onset for p in find_phrases(open_piece("lantern"))] == [0, 4, 8, 12]
+
+
+def test_a_long_phrase_is_offered_to_be_halved(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    coach(capsys, "join", "lantern", "1")
+    _, out, _ = coach(capsys, "phrases", "lantern")
+    assert "14 chords" in out
+    assert "long: it can be halved at 3:1" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("split", "lantern", "nine"), '"nine" names no place: write bar and beat, as in 5:3'),
+        (("split", "lantern", "9:1"), "there is no bar 9: the piece has bars 1 to 4"),
+        (("split", "lantern", "2:4"), "no chord begins at bar 2, beat 4"),
+        (("split", "lantern", "3:1"), "a phrase begins at this chord already"),
+        (("join", "lantern", "2"), "phrase 2 is the last"),
+        (("join", "lantern", "5"), "there is no phrase 5"),
+        (("phrases", "lantern", "--metre", "iambic"), "cannot make a metre of"),
+        (("phrases", "nowhere"), 'cannot find "nowhere"'),
+    ],
+)
+def test_mistakes_are_one_line(words: tuple[str, ...], said: str, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = coach(capsys, *words)
+    assert code == 2
+    assert out == ""
+    assert err.startswith(f"coach: {said}")
+    assert err.count("\n") == 1
+
+
+def test_standing_is_shown_once_something_was_practised(
+    desk: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from coach.practice.log import Log
+
+    with Log.open():
+        pass
+    assert "new" in coach(capsys)[1]
+    monkeypatch.setattr(Log, "standings", lambda self, mark: {1: "solid", 2: None})
+    assert "1 solid, 1 new" in coach(capsys)[1]
