@@ -17,6 +17,7 @@ COMMANDS = {
     "pieces": "what is on the shelf: take pieces in, find, transpose, cut into phrases",
     "ports": "list MIDI inputs and outputs",
     "log": "the practice record: print it, take it along, take another one in",
+    "spell": "away from the piano: type a phrase's fingers chord by chord",
 }
 """Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
 

@@ -90,12 +90,16 @@ def _print_days(entries: Iterable[Entry], spellings: Iterable[Spelled]) -> int:
         text = f"  {one.at.astimezone():%H:%M}  {one.title}, {one.passage.label}: {said}"
         lines.setdefault(one.day, []).append((one.at, text))
     for day in sorted(lines):
-        played = f", {minutes[day]:.0f} minutes of playing" if day in minutes else ""
-        print(f"{day:%A} {day.day} {day:%B %Y}{played}")
+        print(f"{day:%A} {day.day} {day:%B %Y}{_played(minutes.get(day, 0.0))}")
         for _, text in sorted(lines[day], key=lambda line: str(line[0])):
             print(text)
         print()
     return shown
+
+
+def _played(minutes: float) -> str:
+    count = max(round(minutes), 1)
+    return f", {count} minute{'s' if count > 1 else ''} of playing" if minutes else ""
 
 
 def _line(entry: Entry) -> str:

@@ -12,7 +12,7 @@ from coach.practice import days, rows
 from coach.practice.entry import Entry
 from coach.practice.forecast import ENOUGH_REVIEWS, Course, player_from
 from coach.practice.ladder import Shape
-from coach.practice.lineage import as_heard_in, counts_for, history_of
+from coach.practice.lineage import as_heard_in, counts_for, history_of, new_plan
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
 from coach.practice.passage import Passage
 from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
@@ -65,7 +65,7 @@ def follow(connection: sqlite3.Connection, entry: Entry) -> None:
         moved, review = after(known.progress, known.steps, as_heard_in(known.passage, entry), player)
         columns = {**rows.progress_row(moved, known.steps), "newest": at}
         if entry.passage.mark == known.passage.mark and entry.passage.piece == known.passage.piece:
-            columns["kept_from"] = ""
+            columns["kept_from"] = new_plan(known.shape.plan, moved.plan)
         rows.update(connection, "passages", known.number, columns)
         if review:
             _write_review(connection, known.number, review)
@@ -182,7 +182,8 @@ def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
             _write_review(connection, number, review)
         _write_turn(connection, number, progress, moved)
         progress, newest = moved, days.written(entry.at)
-    columns = {**rows.progress_row(progress, steps), "newest": newest, "kept_from": history.kept_from}
+    said = "; ".join(filter(None, (history.kept_from, new_plan(known.shape.plan, progress.plan))))
+    columns = {**rows.progress_row(progress, steps), "newest": newest, "kept_from": said}
     rows.update(connection, "passages", number, columns)
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
+from coach.practice.passage import plan_mark
+
 if TYPE_CHECKING:
     from coach.fingering.plan import PhrasePlan
     from coach.listening.expected import Hand
@@ -116,6 +118,7 @@ class Shape:
         decorated: Whether plain chords are a useful beginning.
         lifts: Whether a hand lifts inside the phrase, so that the pedal has gaps to cover.
         voices: Most notes sounding at once.
+        plan: Mark of the plan, "" where there is none.
     """
 
     chords: int
@@ -124,6 +127,7 @@ class Shape:
     decorated: bool = False
     lifts: bool = True
     voices: int = 4
+    plan: str = ""
 
 
 def shape_of(plan: PhrasePlan) -> Shape:
@@ -137,6 +141,7 @@ def shape_of(plan: PhrasePlan) -> Shape:
         decorated=off_beat >= DECORATED * len(plan.chords) > 0,
         lifts=any(part is not None and part.after == "lift" for chord in inside for part in (chord.right, chord.left)),
         voices=max((len(chord.notes) for chord in plan.chords), default=0),
+        plan=plan_mark(plan),
     )
 
 

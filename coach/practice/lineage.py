@@ -97,6 +97,16 @@ def history_of(passage: Passage, entries: Sequence[Entry], steps: tuple[Step, ..
     return History(tuple(as_heard_in(passage, entry) for entry in heard), _kept_from(passage, heard))
 
 
+def new_plan(planned: str, played: str) -> str:
+    """What to say of a phrase whose plan is not the one that it was last played from; "" where it is.
+
+    Args:
+        planned: Mark of today's plan, "" where there is none.
+        played: Mark of the plan of the last take, "" where it is not known.
+    """
+    return "planned anew since it was last played" if planned and played and planned != played else ""
+
+
 def _kept_from(passage: Passage, heard: Sequence[Entry]) -> str:
     played = [entry for entry in heard if entry.passage.kind == passage.kind]
     if not played or any(e.passage.mark == passage.mark and e.passage.piece == passage.piece for e in played):

@@ -122,8 +122,8 @@ class Store:
                 derive.leave_out_future(connection)
                 derive.know_player(connection)
         if back and saved is None:
-            takes = "1 take was" if back == 1 else f"{back} takes were"
-            self.notices.append(f"{takes} put back into the practice log from their own files.")
+            takes, files = ("1 take was", "its own file") if back == 1 else (f"{back} takes were", "their own files")
+            self.notices.append(f"{takes} put back into the practice log from {files}.")
         return back + (len(saved.entries) if saved else 0)
 
     def _put_back(self, connection: sqlite3.Connection, months: int | None) -> int:

@@ -45,7 +45,7 @@ def test_the_record_is_printed_day_by_day_with_how_each_phrase_stands(capsys: py
     practise()
     assert main(["log"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0].endswith(", 1 minutes of playing") or lines[0].endswith("minutes of playing")
+    assert lines[0].endswith(", 1 minute of playing")
     assert lines[1].endswith("shaky  Harbour hymn, phrase 1: together, chosen")
     assert lines[2].endswith("weak   Harbour hymn, phrase 2: no fingers at 66 of 72, broken off")
     assert "1 take of earlier days: coach log --all" in lines

@@ -81,7 +81,7 @@ def test_a_take_whose_coach_was_killed_between_file_and_log_is_put_back(tmp_path
     assert subprocess.run([sys.executable, "-c", script], capture_output=True, timeout=60).returncode == 9
     with open_log(tmp_path) as log:
         assert log.count() == 1
-        assert log.notices == ["1 take was put back into the practice log from their own files."]
+        assert log.notices == ["1 take was put back into the practice log from its own file."]
         assert next(iter(log.entries())).measures == {"number": 0}
     with open_log(tmp_path) as log:
         assert log.notices == []

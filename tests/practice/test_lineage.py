@@ -13,9 +13,10 @@ from practising import cut, entry, evening, hymn, learn, make_solid, open_log, p
 
 from coach.practice import derive
 from coach.practice.entry import Part
-from coach.practice.ladder import MEMORY, NO_FINGERS, SEAM, STEPS_IN_TEMPO, TOGETHER, Shape
+from coach.practice.ladder import MEMORY, NO_FINGERS, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER, Shape
 from coach.practice.log import Log
-from coach.practice.passage import Passage
+from coach.practice.music import open_music
+from coach.practice.passage import Passage, plan_mark
 
 PIECE = hymn()
 
@@ -110,12 +111,27 @@ def test_phrases_of_the_same_notes_are_learned_at_once(log: Log) -> None:
     assert log.progress(second).troubles == ()
 
 
-def test_another_plan_keeps_the_history_and_is_known_by_its_mark(log: Log) -> None:
-    first, *_ = known(log, 8, 16, 32)
-    log.record(entry(first, NO_FINGERS, plan="a" * 20))
-    log.record(entry(first, MEMORY, at=evening(2), plan="b" * 20))
+def test_another_plan_keeps_the_history_and_says_so_until_it_is_played(log: Log) -> None:
+    old, new = "a" * 20, "b" * 20
+    first = log.know(PIECE, cut(8, 16, 32), {1: Shape(8, plan=old)})[0]
+    log.record(entry(first, NO_FINGERS, plan=old))
+    assert log.kept_from(first) == ""
+    log.know(PIECE, cut(8, 16, 32), {1: Shape(8, plan=new)})
+    assert log.kept_from(first) == "planned anew since it was last played"
+    assert log.progress(first).takes == 1
+    log.record(entry(first, MEMORY, at=evening(2), plan=new))
+    assert log.kept_from(first) == ""
     assert log.progress(first).standing == "solid"
-    assert log.progress(first).plan == "b" * 20
+
+
+def test_a_take_is_logged_with_the_plan_that_the_phrase_is_known_by(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    music = open_music("before-the-tide")
+    for phrase in music.phrases:
+        planned = music.planned(music.phrase_passage(phrase.number), RIGHT)
+        assert plan_mark(planned) == music.shapes[phrase.number].plan
 
 
 def test_another_ladder_keeps_the_takes(log: Log) -> None:
@@ -158,7 +174,7 @@ def test_a_phrase_that_a_broken_off_take_did_not_reach_keeps_its_history(log: Lo
 CUTS = [(8, 16, 32), (16, 32), (4, 8, 16, 24, 32), (9, 16, 32), (12, 32)]
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 10_000), takes=st.integers(1, 40))
 def test_following_take_by_take_comes_to_the_same_as_working_out_from_the_whole_record(
     seed: int, takes: int, tmp_path_factory: pytest.TempPathFactory
