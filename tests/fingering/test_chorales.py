@@ -1,4 +1,4 @@
-"""Chorales of music21's corpus, planned for three hands and looked over by the checker.
+"""Chorales of music21's corpus, and piano scores as written, planned and looked over by the checker.
 
 `python tests/bench/all_chorales.py` does the same for all 371 and counts what the plans do.
 """
@@ -7,14 +7,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from plan_checker import faults
 
 from coach.fingering.hand import Hands
-from coach.fingering.planner import plan_piece
+from coach.fingering.planner import Options, plan_piece
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
+
+SCORES = Path(__file__).parents[1] / "data" / "fingerings"
 
 WITH_INSTRUMENTS = [
     *("bwv8.6", "bwv19.7", "bwv29.8", "bwv41.6", "bwv69.6", "bwv70.11", "bwv91.6"),
@@ -48,6 +51,16 @@ def test_hands_can_play_what_is_planned(name: str, span: float) -> None:
     piece = open_piece(f"corpus:bach/{name}")
     plan = plan_piece(piece, find_phrases(piece), Hands.of_span(span))
     assert faults(json.loads(json.dumps(plan.to_json())), piece.notes) == []
+
+
+@pytest.mark.parametrize("name", ["schumann-op15-5", "schumann-op15-7", "burgmuller-op100-13", "bach-bwv609"])
+def test_hands_as_written_can_play_what_is_planned(name: str) -> None:
+    """Two staves with several voices each; where a staff holds more than its hand reaches, it is rolled, and every note
+    is fingered (public-domain editions from the Mutopia Project)."""
+    piece = open_piece(str(SCORES / f"{name}.musicxml"))
+    plan = plan_piece(piece, find_phrases(piece), options=Options(hands="as-written"))
+    assert faults(json.loads(json.dumps(plan.to_json())), piece.notes, as_written=True) == []
+    assert all(note.finger for chord in plan.chords() for note in chord.notes if note.struck)
 
 
 def test_the_plan_says_what_was_left_out_of_the_score() -> None:
