@@ -33,7 +33,11 @@ def practise() -> None:
         first, second, *_ = log.know(PIECE, phrases_of(PIECE))
         log.record(entry(first, RIGHT, "solid", at=now - timedelta(days=60)))
         log.record(entry(first, TOGETHER, "shaky", at=now, chosen=True))
-        log.record(entry(second, NO_FINGERS, "weak", at=now, quarter_bpm=66.0, reached=second.onset + 3))
+        log.record(
+            entry(
+                second, NO_FINGERS, "weak", at=now + timedelta(seconds=30), quarter_bpm=66.0, reached=second.onset + 3
+            )
+        )
 
 
 def test_an_empty_record_says_so(capsys: pytest.CaptureFixture[str]) -> None:

@@ -16,7 +16,7 @@ from coach.practice import derive
 from coach.practice.files import read_entry, take_files
 
 SUPPORT = str(Path(__file__).parents[1] / "support")
-KILLS = 12
+KILLS = 10
 
 PLAYER = """
 import sys; sys.path.insert(0, {support!r})
