@@ -74,7 +74,8 @@ def write_fix(fix: Fix, piece: Piece) -> str:
 def _name(piece: Piece, fix: FixedFinger) -> str:
     """The voice; the pitch where the voice strikes several notes at once."""
     struck = [note for note in piece.notes if note.onset == fix.onset and note.voice == fix.voice]
-    return fix.voice if len(struck) == 1 else next(note.pitch for note in struck if note.midi == fix.key)
+    pitches = [note.pitch for note in struck if note.midi == fix.key]
+    return pitches[0] if len(struck) > 1 and pitches else fix.voice
 
 
 def _onset(piece: Piece, number: int, beat: Fraction) -> Quarters:

@@ -22,6 +22,9 @@ __all__ = ["Options", "plan_phrase", "plan_piece"]
 CHOSEN = {"player": "your choice", "printed": "printed in the score"}
 """The reason for what was chosen before planning, by who chose it."""
 
+OWN, PRINTED = "a choice of yours", "a printed finger"
+"""What is left out, in words."""
+
 
 def plan_piece(
     piece: Piece, phrases: Sequence[Phrase], hands: Hands | None = None, options: Options | None = None
@@ -54,7 +57,7 @@ def plan_piece(
         reach=reach_in_words(smaller, hands.keyboard),
         reach_mm=smaller.reach_mm,
         phrases=tuple(planned),
-        remarks=(*piece.remarks, *(remark for phrase in planned for remark in phrase.remarks)),
+        remarks=(*piece.remarks, *_gathered([remark for phrase in planned for remark in phrase.remarks])),
     )
 
 
@@ -118,14 +121,22 @@ def plan_phrase(
 
 
 def _remarks(refused: Sequence[tuple[Fix, str]]) -> tuple[str, ...]:
-    """A sentence for each choice of the player's that is left out, and one for all printed fingers."""
-    own = [why for fix, why in refused if not (isinstance(fix, FixedFinger) and fix.source == "printed")]
-    printed = [why for fix, why in refused if isinstance(fix, FixedFinger) and fix.source == "printed"]
-    remarks = [f"a choice of yours is left out: {why}" for why in own]
-    if printed:
-        count = "a printed finger is" if len(printed) == 1 else f"{len(printed)} printed fingers are"
-        remarks.append(f"{count} left out: {printed[0]}{' (and others)' if len(printed) > 1 else ''}")
-    return tuple(remarks)
+    """A sentence for each choice that is left out."""
+    return tuple(f"{PRINTED if _is_printed(fix) else OWN} is left out: {why}" for fix, why in refused)
+
+
+def _is_printed(fix: Fix) -> bool:
+    return isinstance(fix, FixedFinger) and fix.source == "printed"
+
+
+def _gathered(remarks: Sequence[str]) -> tuple[str, ...]:
+    """What is said of a whole piece: the player's choices one by one, printed fingers in one line."""
+    own = [remark for remark in remarks if not remark.startswith(PRINTED)]
+    printed = [remark for remark in remarks if remark.startswith(PRINTED)]
+    if len(printed) > 1:
+        first = printed[0].removeprefix(f"{PRINTED} is left out: ")
+        printed = [f"{len(printed)} printed fingers are left out, the first of them: {first}"]
+    return (*own, *printed)
 
 
 def _parts(

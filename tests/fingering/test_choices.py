@@ -271,7 +271,7 @@ def test_printed_fingers_that_no_hand_has_are_left_out_in_one_line() -> None:
     plan = plan_piece(piece, [whole(piece)], None, Options(choices=printed(piece)))
     remarks = [remark for remark in plan.remarks if "printed" in remark]
     assert len(remarks) == 1
-    assert remarks[0].startswith("3 printed fingers are left out: bar 1, beat 1: 4 on the alto's C is not possible")
+    assert remarks[0].startswith("3 printed fingers are left out, the first of them: bar 1, beat 1: 4 on the alto's C")
     assert finger_of(plan.phrases[0], "soprano", 0) == 4
 
 

@@ -1,0 +1,52 @@
+"""The pedal covers the gaps that lifts leave."""
+
+from __future__ import annotations
+
+from passages import chorale, chords, on_staves, planned, whole
+
+from coach.fingering.pedal import COVERED_TERMS, with_pedal
+from coach.fingering.plan import PhrasePlan, Plan
+from coach.fingering.planner import Options, plan_phrase
+from coach.fingering.weights import WEIGHTS
+
+LEAPS = chorale("C5 G5 C5 G5 C5", "E4 B4 E4 B4 E4", "G3 D4 G3 D4 G3", "C3 G3 C3 G3 C3")
+
+
+def feet(plan: PhrasePlan) -> list[str]:
+    return [chord.pedal for chord in plan.chords]
+
+
+def test_without_the_pedal_nothing_is_marked() -> None:
+    assert set(feet(planned(LEAPS))) == {""}
+
+
+def test_the_pedal_is_down_from_each_lift_to_the_next_chord() -> None:
+    plan = planned(LEAPS, pedal=True)
+    for place, chord in enumerate(plan.chords[:-1]):
+        lifts = any(part and part.after == "lift" for part in (chord.right, chord.left))
+        assert (chord.pedal in ("down", "change")) == lifts
+        following = plan.chords[place + 1]
+        assert (following.pedal in ("up", "change")) == lifts
+
+
+def test_it_is_up_at_the_end_of_a_phrase() -> None:
+    assert feet(planned(LEAPS, pedal=True))[-1] in ("", "up")
+
+
+def test_a_written_rest_is_not_filled() -> None:
+    rests = on_staves(right=["C5:1/2 r:1/2 C6:1/2 r:1/2 C5"], left=["C3 C4 C3"])
+    plan = planned(rests, hands="as-written", pedal=True)
+    assert set(feet(plan)) == {""}
+
+
+def test_lifts_cost_little_under_the_pedal() -> None:
+    weights = with_pedal(WEIGHTS)
+    assert set(WEIGHTS) >= COVERED_TERMS
+    assert all((weights[term] < WEIGHTS[term]) == (term in COVERED_TERMS) for term in WEIGHTS)
+    assert planned(LEAPS, pedal=True).effort < planned(LEAPS).effort
+
+
+def test_a_plan_with_the_pedal_survives_json() -> None:
+    plan = plan_phrase(whole(LEAPS), chords(LEAPS), None, Options(pedal=True))
+    whole_plan = Plan("a", "b", 4, 208.0, "ninth", 203.5, (plan,))
+    assert Plan.from_json(whole_plan.to_json()) == whole_plan

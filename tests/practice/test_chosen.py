@@ -1,0 +1,175 @@
+"""Choices as they are kept with a piece."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from passages import chorale, in_chords, whole
+
+from coach import places
+from coach.errors import CoachError
+from coach.fingering.choices import Choices, Fix, FixedLeaving, FixedSharing, of_note
+from coach.fingering.habits import Lesson
+from coach.fingering.hand import Hands
+from coach.fingering.search import Options
+from coach.fingering.weights import WEIGHTS
+from coach.practice import chosen
+from coach.score.piece import Piece
+
+HYMN = chorale("E5 D5 C5 D5 E5:2", "C5 B4 G4 B4 C5:2", "G4 G4 E4 G4 G4:2", "C4 G3 C4 G3 C3:2")
+
+SHARING = FixedSharing(Fraction(2), 3, 1)
+
+LIFT = FixedLeaving(Fraction(0), "right", "lift")
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    return tmp_path
+
+
+def make(piece: Piece, *wishes: object) -> Choices:
+    return chosen.make(piece, [whole(piece)], wishes)  # type: ignore[arg-type]
+
+
+def the_file() -> Path:
+    (path,) = places.choices().glob("*.json")
+    return path
+
+
+def test_choices_are_there_the_next_time() -> None:
+    make(HYMN, SHARING)
+    make(HYMN, LIFT)
+    assert chosen.choices_of(HYMN).fixes == (SHARING, LIFT)
+
+
+def test_the_piece_is_known_by_its_notes_whatever_its_name() -> None:
+    make(HYMN, SHARING)
+    renamed = replace(HYMN, title="Another edition", source="elsewhere.mxl")
+    assert chosen.choices_of(renamed).fixes == (SHARING,)
+    assert chosen.choices_of(chorale("C5", "G4", "E4", "C4")).fixes == ()
+
+
+def test_several_wishes_are_one_change() -> None:
+    make(HYMN, SHARING, LIFT)
+    assert chosen.undo(HYMN).fixes == ()
+    assert chosen.redo(HYMN).fixes == (SHARING, LIFT)
+
+
+def test_one_impossible_wish_leaves_all_unmade() -> None:
+    make(HYMN, LIFT)
+    before = the_file().read_bytes()
+    with pytest.raises(CoachError, match="is not possible"):
+        make(HYMN, SHARING, FixedSharing(Fraction(1), 0, 4))
+    assert the_file().read_bytes() == before
+    assert chosen.choices_of(HYMN).fixes == (LIFT,)
+
+
+def test_a_choice_is_freed_and_cleared_and_all_of_it_taken_back() -> None:
+    make(HYMN, SHARING, LIFT)
+    assert make(HYMN, SHARING.what).fixes == (LIFT,)
+    assert chosen.clear(HYMN).fixes == ()
+    assert chosen.undo(HYMN).fixes == (LIFT,)
+    assert chosen.undo(HYMN).fixes == (SHARING, LIFT)
+
+
+def test_nothing_to_take_back_is_said() -> None:
+    for change, said in ((chosen.undo, "no change"), (chosen.redo, "taken back"), (chosen.clear, "nothing is chosen")):
+        with pytest.raises(CoachError, match=said):
+            change(HYMN)
+    with pytest.raises(CoachError, match="nothing is chosen there"):
+        make(HYMN, SHARING.what)
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"form": 1}', '{"form": 1, "fixes": [["roll"]]}'])
+def test_a_damaged_file_is_set_aside_not_written_over(text: str) -> None:
+    make(HYMN, SHARING)
+    path = the_file()
+    path.write_text(text)
+    assert chosen.choices_of(HYMN).fixes == ()
+    assert path.with_suffix(".damaged").read_text() == text
+    assert make(HYMN, LIFT).fixes == (LIFT,)
+
+
+def test_a_file_of_a_later_version_stays_as_it_is() -> None:
+    make(HYMN, SHARING)
+    path = the_file()
+    text = json.dumps({**json.loads(path.read_text()), "form": 99})
+    path.write_text(text)
+    with pytest.raises(CoachError, match="later version"):
+        chosen.choices_of(HYMN)
+    assert path.read_text() == text
+
+
+def test_options_bring_choices_then_printed_fingers() -> None:
+    make(HYMN, SHARING)
+    notes = tuple(replace(n, finger=4 if n.voice == "soprano" and n.onset == 1 else None) for n in HYMN.notes)
+    page = replace(HYMN, notes=notes)
+    assert [type(fix).__name__ for fix in chosen.options_for(page).choices] == ["FixedSharing", "FixedFinger"]
+    assert chosen.options_for(page, own="ignore", printed_fingers="ignore").choices == ()
+    assert chosen.options_for(page, printed_fingers="ignore").choices == (SHARING,)
+
+
+# Habits.
+
+
+def teach(piece: Piece) -> None:
+    """Choose the third finger on top of a sixth."""
+    top = max(piece.notes, key=lambda n: n.midi)
+    chosen.make(piece, [whole(piece)], [of_note(top, 3)], Hands(), Options(hands="as-written"))
+
+
+SIXTHS = [in_chords("right", chord) for chord in ("C4 A4", "D4 B4", "G4 E5")]
+"""The plan has the fourth or the little finger on top of each."""
+
+
+def test_choices_in_several_pieces_become_habits_and_can_be_switched_off_and_forgotten() -> None:
+    for piece in SIXTHS:
+        teach(piece)
+    assert chosen.habits_now().sentences
+    (sentence,) = chosen.habits_now().sentences
+    assert re.match(r"you prefer 3 to [45] on top of a sixth \(3 choices in 3 pieces\); the coach counts", sentence)
+    assert chosen.options_for(HYMN).weights != WEIGHTS
+    chosen.switch_habits(False)
+    assert chosen.options_for(HYMN).weights == WEIGHTS
+    chosen.switch_habits(True)
+    assert chosen.options_for(HYMN).weights != WEIGHTS
+    assert chosen.options_for(HYMN, habits="ignore").weights == WEIGHTS
+    chosen.forget_habits()
+    assert chosen.options_for(HYMN).weights == WEIGHTS
+    assert chosen.choices_of(SIXTHS[0]).fixes
+
+
+def test_taking_choices_back_takes_the_habit_back() -> None:
+    for piece in SIXTHS:
+        teach(piece)
+    assert chosen.habits_now().habits
+    chosen.clear(SIXTHS[0])
+    assert not chosen.habits_now().habits
+    chosen.undo(SIXTHS[0])
+    assert chosen.habits_now().habits
+
+
+def test_lessons_are_kept_beside_the_choices_they_are_drawn_from() -> None:
+    teach(SIXTHS[0])
+    form = json.loads(the_file().read_text())
+    (pair,) = form["lessons"]
+    assert pair[0] == form["fixes"][0]
+    assert Lesson.from_json(pair[1]).kind.where == "on top of a sixth"
+
+
+def test_an_unwritable_folder_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("coach.practice.chosen.os.replace", refuse)
+    with pytest.raises(CoachError, match='cannot keep the choices for "a passage": No space left on device'):
+        make(HYMN, SHARING)
+    wishes: tuple[Fix, ...] = chosen.choices_of(HYMN).fixes
+    assert wishes == ()
