@@ -260,7 +260,7 @@ class Reasons:
         handful = choice.deal.handful(side)
         if handful.keys:
             own = search.efforts[side].posture(handful.grip, search.frames[side])
-            rows |= {name: self.weights[name] * count for name, count in own.counts.items()}
+            rows |= {name: self.weights[name] * count for name, count in own.counts.items() if self.weights[name]}
         for before, after in ((place - 1, place), (place, place + 1)):
             if before < 0 or after >= len(self.choices):
                 continue
@@ -271,8 +271,12 @@ class Reasons:
             joins = change.join[cut] <= change.lift[cut]
             possible &= np.isfinite(change.least[cut])
             for counts, where in ((change.moves.join, joins), (change.moves.lift, ~joins)):
-                for name, count in counts.items() if where.any() else ():
-                    rows[name] = rows.get(name, np.zeros(n)) + np.where(where, self.weights[name] * count[cut], 0.0)
+                if not where.any():
+                    continue
+                for name, count in counts.items():
+                    if self.weights[name]:
+                        more = self.weights[name] * count[cut] * where
+                        rows[name] = rows[name] + more if name in rows else more
         names = tuple(rows)
         return Local(names, np.array([rows[name] for name in names]).reshape(len(names), n), possible)
 
