@@ -13,7 +13,7 @@ from coach.fingering.handful import hand_key
 from coach.fingering.pedal import pedal_marks
 from coach.fingering.plan import SIDES, HandPart, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
 from coach.fingering.reasons import Reasons, played
-from coach.fingering.search import Choice, Options, search_of
+from coach.fingering.search import FREE, Choice, Options, search_of
 from coach.fingering.settling import settle
 from coach.score.piece import Chord, Phrase, Piece, chords_of
 
@@ -80,7 +80,7 @@ def plan_phrase(
     options = options or Options()
     search = search_of(tuple(chords), hands or Hands(), replace(options, choices=()))
     settled = settle(search, inside(options.choices, chords[0].onset, chords[-1].end))
-    found = search.limited(settled.limits)
+    found = search.best() if settled.limits is FREE else search.limited(settled.limits)
     assert found is not None, "what is settled can be planned"
     effort, choices = found
     reasons = Reasons(search, choices, settled.limits)
