@@ -198,10 +198,14 @@ class Accounts:
         cost = EXTRA
         owed = 0.0
         if front >= 0:
-            near = press.key in music.beside[front]
-            if near and AT_ONCE < press.gap < QUICK:
+            key = press.key
+            near = key in music.beside[front]
+            if self._lacks(account, key):
+                # What the chord waits for is hardly an accident.
+                cost = NEIGHBOUR
+            elif near and AT_ONCE < press.gap < QUICK:
                 cost = ORNAMENT
-            elif press.key in music.sounding[front]:
+            elif key in music.sounding[front]:
                 cost = BOUNCED if press.now - account.times[0] < BOUNCE else RESTRUCK
             elif near:
                 cost = NEIGHBOUR
@@ -219,6 +223,11 @@ class Accounts:
             account.owing,
             account.claim,
         )
+
+    def _lacks(self, account: Account, key: int) -> bool:
+        """Whether the front still lacks a key."""
+        bits = self._music.bits[account.front].get(key)
+        return bits is not None and free_bit(bits, account.masks[0]) >= 0
 
     def _instead(self, account: Account, press: Press, limit: float) -> Account | None:
         """A wrong key where the next chord is due: that chord has begun, though none of its notes has come."""
