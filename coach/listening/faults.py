@@ -8,6 +8,7 @@ from typing import Literal
 
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
+from coach.listening.thresholds import APART, JOIN_BROKEN, LATE_NOTE, LIFT_UNPLANNED, OFF_CLICK, UNEVEN
 from coach.listening.touch import Lift
 from coach.listening.wording import finger, key_name, place, voice
 
@@ -52,26 +53,6 @@ TOUCH: frozenset[Kind] = frozenset(
     {"late", "lift", "unplanned lift", "join", "hold", "smear", "apart", "uneven", "clock"}
 )
 """Faults of touch and time; the others are faults of notes."""
-
-LATE_NOTE = 0.120
-"""Seconds after its chord that a note comes late: four times the melody lead of skilled players, which is 20 to 30 ms
-(Goebl 2001)."""
-
-APART = 0.120
-"""Seconds of spread from which a chord that is not rolled is not together (the same)."""
-
-JOIN_BROKEN = 0.080
-"""Seconds of gap from which a planned join is broken; detached playing leaves more (Bresin and Battel 2000)."""
-
-LIFT_UNPLANNED = 0.080
-"""Seconds that a hand must be off the keys for a lift that nobody planned (the same source)."""
-
-UNEVEN = 0.15
-"""Deviation of the steps from the local tempo, as a share, from which playing is uneven; expressive playing deviates
-by about a tenth (common practice)."""
-
-OFF_CLICK = 0.20
-"""Share of a quarter by which chords may lie before or after the metronome (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)

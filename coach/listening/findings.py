@@ -11,10 +11,8 @@ from coach.listening.fingers import RuledOut, ruled_out
 from coach.listening.ledger import Visit
 from coach.listening.matching import Match
 from coach.listening.pace import Pace, pace
-from coach.listening.touch import Hold, Lift, Smear, Together, holds, lifts, smears, together
-
-WAIT_FOR_WRONG = 1.0
-"""Seconds around a chord in which a wrong key may have been meant for one of its notes (common practice)."""
+from coach.listening.thresholds import WAIT_FOR_WRONG
+from coach.listening.touch import Hold, Lift, Smear, Together, hands_apart, holds, lifts, smears, together
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +41,7 @@ class Findings:
         extra: Presses that belong to nothing: the chord that was current, and the index.
         jumps: Where the player went back or skipped: the chord left and the chord arrived at.
         lifts, holds, smears, together, fingers, pace, pedal: What was measured.
+        left_ahead: Seconds that the left hand was ahead of the right one as a rule; None for one hand.
     """
 
     match: Match
@@ -59,6 +58,7 @@ class Findings:
     fingers: tuple[RuledOut, ...]
     pace: Pace
     pedal: Pedal
+    left_ahead: float | None
 
     @property
     def expected(self) -> Expected:
@@ -98,6 +98,7 @@ def find(match: Match, metronome: Metronome | None = None, chords: range | None 
         fingers=ruled_out(match, within),
         pace=pace(match, metronome, within),
         pedal=pedal(match, within),
+        left_ahead=hands_apart(match, within),
     )
 
 

@@ -6,10 +6,7 @@ from dataclasses import dataclass
 
 from coach.listening.expected import ExpectedNote
 from coach.listening.matching import Match
-
-CERTAIN = 0.030
-"""Seconds that two keys must be down together before it counts: a key sends its release a little after the finger has
-left it (common practice)."""
+from coach.listening.thresholds import CERTAIN
 
 WHITE = frozenset({0, 2, 4, 5, 7, 9, 11})
 """Pitch classes of the white keys."""

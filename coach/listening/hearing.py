@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from coach.fingering.plan import PhrasePlan
+from coach.fingering.plan import PhrasePlan, Side
 from coach.listening.events import Metronome
 from coach.listening.expected import Hand, expect
 from coach.listening.findings import pedal
@@ -14,14 +14,8 @@ from coach.listening.matching import Match, match_take
 from coach.listening.pace import pace
 from coach.listening.report import pedal_json, tempo_json
 from coach.listening.take import Take
+from coach.listening.thresholds import AS_WELL, ONE_HAND, PLAYED
 from coach.listening.verdict import Verdict, Word, judge
-
-PLAYED = 0.25
-"""Share of a phrase's chords that must have been struck for the phrase to count as played: a player who goes on into
-the next phrase to round off has not played that one (common practice, no source)."""
-
-AS_WELL = 0.8
-"""Share of the presses that the other phrases explain which one phrase must explain to be the one that was played."""
 
 WORST_FIRST: tuple[Word, ...] = ("weak", "shaky", "solid")
 
@@ -60,6 +54,19 @@ class Hearing:
         """The worst of the phrases' words; "weak" where nothing was recognised."""
         words = {heard.verdict.word for heard in self.heard}
         return next((word for word in WORST_FIRST if word in words), "weak")
+
+    @property
+    def only_hand(self) -> Side | None:
+        """The hand that played alone although both were expected, or None."""
+        shares: dict[Side, float] = {}
+        for hand in self.match.expected.hands:
+            notes = [n for heard in self.heard for n in heard.verdict.findings.notes if n.hand == hand]
+            if not notes:
+                return None
+            shares[hand] = sum(note.number in self.match.played for note in notes) / len(notes)
+        playing: list[Side] = [hand for hand, share in shares.items() if share > 0.5]
+        silent = [hand for hand, share in shares.items() if share <= ONE_HAND]
+        return playing[0] if len(playing) == len(silent) == 1 else None
 
     def to_json(self) -> dict[str, Any]:
         """What `coach check --json` prints.

@@ -9,20 +9,7 @@ from statistics import median
 
 from coach.listening.events import Metronome
 from coach.listening.matching import Match
-
-NEIGHBOURS = 2
-"""Steps before and after one that give its local tempo: slow rubato is not unevenness."""
-
-HESITATION = 1.8
-"""A step this many times as long as the local tempo leads to expect is a hesitation (common practice)."""
-
-HESITATION_LEAST = 0.35
-"""Seconds that a hesitation must last beyond the expected step (common practice)."""
-
-
-UNHEARD = 0.02
-"""Seconds that a step may be off without anybody hearing it: thresholds for one displaced onset lie at a few per cent
-of a step, and no lower than about 10 to 20 ms (Friberg and Sundberg, JASA 98, 1995; from memory)."""
+from coach.listening.thresholds import HESITATION, HESITATION_LEAST, NEIGHBOURS, UNHEARD
 
 
 @dataclass(frozen=True, slots=True)

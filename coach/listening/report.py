@@ -33,6 +33,7 @@ def as_json(findings: Findings) -> dict[str, Any]:
             for smear in findings.smears
         ],
         "chords": _chords(findings),
+        "left_ahead_ms": milliseconds(findings.left_ahead) if findings.left_ahead is not None else None,
         "tempo": tempo_json(findings.pace, findings.expected),
         "pedal": pedal_json(findings.pedal),
         "fingers": _fingers(findings),

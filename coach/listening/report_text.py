@@ -8,6 +8,7 @@ from coach.listening.events import Metronome
 from coach.listening.findings import Findings
 from coach.listening.hearing import Heard, Hearing
 from coach.listening.report import finger_sentence
+from coach.listening.thresholds import UNHEARD
 from coach.listening.wording import milliseconds
 
 WIDTH = 80
@@ -16,6 +17,9 @@ WIDTH = 80
 def report(hearing: Hearing) -> str:
     """A readable account of a take, phrase by phrase."""
     parts = [_phrase(heard) for heard in hearing.heard]
+    hand = hearing.only_hand
+    if hand is not None:
+        parts.append(f"Only the {hand} hand was heard: with --hand {hand} it is judged by itself.")
     if hearing.not_played:
         numbers = [phrase.number for phrase in hearing.not_played]
         parts.append(f"Not played: {_numbers(numbers)}.")
@@ -60,9 +64,16 @@ def _touch(findings: Findings) -> str:
         said.append(f"holds: {sum(hold.kept for hold in findings.holds)} of {len(findings.holds)} kept")
     spreads = sorted(one.spread for one in findings.together if one.first is not None and not one.rolled)
     if spreads:
-        said.append(f"chords: struck within {milliseconds(spreads[len(spreads) // 2])} ms, as a rule")
+        said.append(f"chords: struck within {milliseconds(spreads[len(spreads) // 2])} ms, as a rule{_ahead(findings)}")
     text = "; ".join(said)
     return f"{text[0].upper()}{text[1:]}." if text else ""
+
+
+def _ahead(findings: Findings) -> str:
+    ahead = findings.left_ahead
+    if ahead is None or abs(ahead) < UNHEARD:
+        return ""
+    return f", the {'left' if ahead > 0 else 'right'} hand {milliseconds(abs(ahead))} ms ahead"
 
 
 def _time(findings: Findings) -> str:

@@ -21,8 +21,11 @@ __all__ = ["Event", "Metronome", "Take", "read_take", "write_take"]
 TICKS = 960
 """Ticks a quarter note in files written here; about half a millisecond at 120 quarters a minute."""
 
-LARGEST = 16_000_000
-"""Bytes in the largest file read; ten hours of dense playing take less than a tenth of it."""
+LARGEST = 2_000_000
+"""Bytes in the largest file read: hours of dense playing, read in seconds."""
+
+MOST = 100_000
+"""Keys pressed in the longest take read: some three hours of dense playing."""
 
 LONGEST = 2**40
 """Ticks in the longest file read; a damaged length would give more."""
@@ -75,8 +78,11 @@ def read_take(path: Path | str) -> Take:
     except CoachError as error:
         raise CoachError(f'cannot read "{name}": {error}') from error
     events = tuple(_events(messages))
-    if not any(event.kind == "press" for event in events):
+    presses = sum(event.kind == "press" for event in events)
+    if presses == 0:
         raise CoachError(f'cannot use "{name}": the MIDI file holds no notes')
+    if presses > MOST:
+        raise CoachError(f'cannot use "{name}": {presses} notes are too many for one take')
     return Take(events, _metronome(messages), _about(messages))
 
 
@@ -127,7 +133,7 @@ def _bytes(path: Path, name: str) -> bytes:
         if not path.is_file():
             raise CoachError(f'cannot read "{name}": it is not a file')
         if path.stat().st_size > LARGEST:
-            raise CoachError(f'cannot read "{name}": {path.stat().st_size // 1_000_000} MB is too large for a take')
+            raise CoachError(f'cannot read "{name}": {path.stat().st_size / 1_000_000:.0f} MB is too large for a take')
         return path.read_bytes()
     except OSError as error:
         raise CoachError(f'cannot read "{name}": {error.strerror or error}') from error

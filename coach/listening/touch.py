@@ -7,26 +7,14 @@ and Battel, Journal of New Music Research 29, 2000), spread of a chord's onsets 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from statistics import median
 
 from coach.fingering.plan import After, Side
 from coach.listening.events import PEDAL_DOWN
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.ledger import Visit
 from coach.listening.matching import Match
-
-LIFT_SEEN = 0.030
-"""Seconds that all keys of a hand must be up for a lift. Legato pairs overlap, or miss each other by less (Repp 1995:
-mean overlaps from about 0 to 100 ms)."""
-
-HOLD_SHARE = 0.25
-"""Share of the last chord under a held note that must pass before it may be let go, where the hand does not lift after
-it: a lift takes its time from that chord (common practice)."""
-
-SMEAR = 0.150
-"""Seconds that a note may stay down into the next chord; legato overlaps stay well below (Repp 1995)."""
-
-SMEAR_SHARE = 0.4
-"""Share of the next chord's length that a note may stay down into it (common practice)."""
+from coach.listening.thresholds import HOLD_SHARE, LIFT_SEEN, SMEAR, SMEAR_SHARE
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,3 +285,27 @@ def _together(match: Match, visit: Visit) -> Together:
         times[-1][1] if several else None,
         any(match.expected.notes[note].rolled for _, note in times),
     )
+
+
+def hands_apart(match: Match, within: range | None = None) -> float | None:
+    """Seconds that the left hand was ahead of the right one, in the middle of the chords that both struck.
+
+    Args:
+        match: The take as matched.
+        within: Only the chords of these numbers.
+
+    Returns:
+        Negative where the right hand was ahead; None where no chord tells.
+    """
+    numbers = range(len(match.expected.chords)) if within is None else within
+    ahead = []
+    for chord in numbers:
+        visit = match.last_visits.get(chord)
+        times: dict[Side, list[float]] = {"right": [], "left": []}
+        for note, press in visit.played if visit else ():
+            hand = match.expected.notes[note].hand
+            if hand is not None and not match.expected.notes[note].rolled:
+                times[hand].append(match.strokes[press].press)
+        if times["right"] and times["left"]:
+            ahead.append(median(times["right"]) - median(times["left"]))
+    return median(ahead) if ahead else None

@@ -18,22 +18,9 @@ from coach.listening.faults import Fault, Kind, faults
 from coach.listening.findings import Findings, find
 from coach.listening.matching import Match
 from coach.listening.report import as_json
+from coach.listening.thresholds import REMARKS, SHAKY_NOTES, SOLID_NOTES, SOLID_TOUCH
 
 Word = Literal["solid", "shaky", "weak"]
-
-SOLID_NOTES = 0.02
-"""Faults of notes a note of the phrase that a solid phrase may have: about one brushed key in a phrase of 32 notes
-(common practice, no source)."""
-
-SHAKY_NOTES = 0.12
-"""The same for a shaky phrase: about one note in eight."""
-
-SOLID_TOUCH = 0.10
-"""Faults of touch a chord change that a solid phrase may have: one left-out lift in five changes of chord, counted for
-each hand (common practice, no source). Touch alone makes no phrase weak."""
-
-REMARKS = 3
-"""Remarks a player can keep in mind for the next try (common practice)."""
 
 
 @dataclass(frozen=True)

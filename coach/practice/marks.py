@@ -9,8 +9,8 @@ from typing import Literal
 from coach.fingering.plan import PhrasePlan, Side
 from coach.listening.events import Metronome
 from coach.listening.expected import Expected, ExpectedNote
-from coach.listening.faults import LATE_NOTE
 from coach.listening.matching import Match
+from coach.listening.thresholds import LATE_NOTE
 from coach.listening.touch import holds, lifts
 
 Mark = Literal["right", "late", "wrong", "missing", "kept", "let go", "lifted", "not lifted"]

@@ -150,3 +150,10 @@ def test_the_report_names_fingers_that_cannot_have_been_used() -> None:
     keys += [Key("E4", 1.2, 1.8), Key("G4", 1.2, 1.8)]
     said = " ".join(report(hear((plan,), Take(tuple(events(keys))))).split())
     assert "you joined C4 to D4 in the alto: the planned 1-1 cannot do that" in said
+
+
+def test_the_report_says_when_only_one_hand_was_heard() -> None:
+    left = " ".join(word.split("+")[-1] for word in TEXTS[1].split())
+    said = report(hear((FIRST,), Take(tuple(events(played(left))))))
+    assert "Only the left hand was heard: with --hand left it is judged by itself." in said
+    assert "Only the" not in report(hear((FIRST,), Take(tuple(events(played(left)))), "left"))

@@ -12,9 +12,9 @@ from takes import Key, events, phrase
 
 from coach.listening.events import Metronome
 from coach.listening.expected import expect
-from coach.listening.faults import UNEVEN
 from coach.listening.matching import match_take
 from coach.listening.pace import Pace, pace
+from coach.listening.thresholds import UNEVEN
 
 SCALE = "C4 D4 E4 F4 G4 A4 B4 C5"
 PLAN = phrase(" ".join(f"{pitch}.1" for pitch in SCALE.split()))

@@ -273,3 +273,11 @@ def test_damaged_files_never_end_in_a_traceback(data: st.DataObject) -> None:
         assert take.presses > 0
         seconds = [event.seconds for event in take.events]
         assert seconds == sorted(seconds)
+
+
+def test_a_take_of_too_many_notes_is_not_heard(tmp_path: Path) -> None:
+    path = tmp_path / "endless.mid"
+    presses = tuple(Event(0.001 * number, "press", 60, 64) for number in range(100_001))
+    write_take(Take(presses), path)
+    with pytest.raises(CoachError, match="100001 notes are too many"):
+        read_take(path)

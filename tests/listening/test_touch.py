@@ -11,7 +11,7 @@ from takes import Key, events, findings, phrase, played
 
 from coach.listening.expected import expect
 from coach.listening.matching import match_take
-from coach.listening.touch import Lift, holds, lifts, smears, together
+from coach.listening.touch import Lift, hands_apart, holds, lifts, smears, together
 
 PLAN = phrase("C4.1+E4.3+G4.5 D4.1+F4.2+A4.5, E4.1+G4.2+C5.5", "C3.5 D3.4, E3.3")
 STEP = 0.6
@@ -177,3 +177,10 @@ def test_what_was_found_names_the_pedal() -> None:
     found = findings(PLAN, take(0.2), pedal=[(0.3, 127), (0.9, 0), (1.3, 100), (1.5, 20)])
     assert found.pedal.presses == 2
     assert found.pedal.share == pytest.approx(0.8 / 1.82, abs=0.02)
+
+
+def test_a_hand_that_is_ahead_is_measured() -> None:
+    keys = [Key(k.pitch, k.press - 0.05 * (k.pitch[-1] == "3"), k.release) for k in take(0.2)]
+    match = match_take(expect([PLAN]), events(keys))
+    assert hands_apart(match) == pytest.approx(0.05)
+    assert hands_apart(match_take(expect([PLAN], "left"), events(played("C3 D3 E3")))) is None

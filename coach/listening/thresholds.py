@@ -1,0 +1,97 @@
+"""Every threshold of listening in one place: from where on something counts as heard, as a fault, as a word.
+
+Times are in seconds. Sources: Repp, Music Perception 12 and 13, 1994/95 (key overlap and key detached time); Bresin and
+Battel, Journal of New Music Research 29, 2000; Goebl, JASA 110, 2001 (melody lead, spread of chords); Friberg and
+Sundberg, JASA 98, 1995 (displaced onsets). Figures quoted from them are from memory. What has no source is marked as
+common practice.
+"""
+
+# Lifts, holds and smears
+
+LIFT_SEEN = 0.030
+"""Seconds that all keys of a hand must be up for a lift. Legato pairs overlap, or miss each other by less (Repp 1995:
+mean overlaps from about 0 to 100 ms)."""
+
+HOLD_SHARE = 0.25
+"""Share of the last chord under a held note that must pass before it may be let go, where the hand does not lift after
+it: a lift takes its time from that chord (common practice)."""
+
+SMEAR = 0.150
+"""Seconds that a note may stay down into the next chord; legato overlaps stay well below (Repp 1995)."""
+
+SMEAR_SHARE = 0.4
+"""Share of the next chord's length that a note may stay down into it (common practice)."""
+
+# Fingers
+
+CERTAIN = 0.030
+"""Seconds that two keys must be down together before it counts: a key sends its release a little after the finger has
+left it (common practice)."""
+
+# Time
+
+NEIGHBOURS = 2
+"""Steps before and after one that give its local tempo: slow rubato is not unevenness."""
+
+HESITATION = 1.8
+"""A step this many times as long as the local tempo leads to expect is a hesitation (common practice)."""
+
+HESITATION_LEAST = 0.35
+"""Seconds that a hesitation must last beyond the expected step (common practice)."""
+
+UNHEARD = 0.02
+"""Seconds that a step may be off without anybody hearing it: thresholds for one displaced onset lie at a few per cent
+of a step, and no lower than about 10 to 20 ms (Friberg and Sundberg)."""
+
+# Which notes and phrases were meant
+
+WAIT_FOR_WRONG = 1.0
+"""Seconds around a chord in which a wrong key may have been meant for one of its notes (common practice)."""
+
+PLAYED = 0.25
+"""Share of a phrase's chords that must have been struck for the phrase to count as played: a player who goes on into
+the next phrase to round off has not played that one (common practice, no source)."""
+
+AS_WELL = 0.8
+"""Share of the presses that the other phrases explain which one phrase must explain to be the one that was played."""
+
+ONE_HAND = 0.1
+"""Share of a hand's notes up to which it has not played at all (common practice, no source)."""
+
+# What counts as a fault
+
+LATE_NOTE = 0.120
+"""Seconds after its chord that a note comes late: four times the melody lead of skilled players, which is 20 to 30 ms
+(Goebl 2001)."""
+
+APART = 0.120
+"""Seconds of spread from which a chord that is not rolled is not together (the same)."""
+
+JOIN_BROKEN = 0.080
+"""Seconds of gap from which a planned join is broken; detached playing leaves more (Bresin and Battel 2000)."""
+
+LIFT_UNPLANNED = 0.080
+"""Seconds that a hand must be off the keys for a lift that nobody planned (the same source)."""
+
+UNEVEN = 0.15
+"""Deviation of the steps from the local tempo, as a share, from which playing is uneven; expressive playing deviates
+by about a tenth (common practice)."""
+
+OFF_CLICK = 0.20
+"""Share of a quarter by which chords may lie before or after the metronome (common practice)."""
+
+# Words and remarks
+
+SOLID_NOTES = 0.02
+"""Faults of notes a note of the phrase that a solid phrase may have: about one brushed key in a phrase of 32 notes
+(common practice, no source)."""
+
+SHAKY_NOTES = 0.12
+"""The same for a shaky phrase: about one note in eight."""
+
+SOLID_TOUCH = 0.10
+"""Faults of touch a chord change that a solid phrase may have: one left-out lift in five changes of chord, counted for
+each hand (common practice, no source). Touch alone makes no phrase weak."""
+
+REMARKS = 3
+"""Remarks a player can keep in mind for the next try (common practice)."""
