@@ -20,6 +20,10 @@ LAYER = 0.030
 """Seconds within which a second press of a key that is down is the same stroke (two layers, two voices on one key)."""
 
 
+FAR = 1e9
+"""Seconds from which a time stamp is none: some thirty years."""
+
+
 @dataclass(frozen=True, slots=True)
 class Event:
     """One thing done at the instrument.
@@ -74,7 +78,8 @@ class Keys:
 
     A key that is down and pressed again at once is one stroke heard twice (two layers, two voices that meet): both end
     together. Later, the key must have come up unheard, and the stroke before ends there. A release of a key that is
-    up says nothing. Time never runs backwards here: an event stamped before the last one happens with it.
+    up says nothing. Time never runs backwards here: an event stamped before the last one, or with no time at all,
+    happens with it.
     """
 
     def __init__(self) -> None:
@@ -85,7 +90,7 @@ class Keys:
 
     def hear(self, event: Event) -> Stroke | None:
         """Take one event; gives the new stroke when it was a press."""
-        seconds = max(event.seconds, self._time)
+        seconds = max(event.seconds, self._time) if abs(event.seconds) < FAR else max(self._time, 0.0)
         self._time = seconds
         if event.kind == "pedal":
             self._pedal.append((seconds, event.value))
