@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from typing import NoReturn
 
 from coach.errors import CoachError
 
@@ -20,6 +21,13 @@ COMMANDS = {
     "spell": "away from the piano: type a phrase's fingers chord by chord",
 }
 """Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
+
+
+class Parser(argparse.ArgumentParser):
+    """Says in one line what is wrong with the words of a command."""
+
+    def error(self, message: str) -> NoReturn:
+        raise CoachError(f"{message} (see {self.prog} -h)")
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -43,7 +51,7 @@ def main(words: Sequence[str] | None = None) -> int:
 def _run(words: list[str]) -> int:
     if not words:
         return int(import_module("coach.commands.app").run())
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="coach",
         description="A practice coach for hymns and chorales. Without a command it opens on today's practice.",
     )
