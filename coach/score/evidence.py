@@ -114,6 +114,7 @@ class Evidence:
         gaps = [later.onset - note.onset for note, later in pairwise(notes)]
         usual = median(gaps) if gaps else Fraction(1)
         page = _Page(piece)
+        self._stanzas = stanzas(self.melody)
         self._signs: list[dict[str, float]] = []
         for index in range(1, len(notes)):
             note, before, gap = notes[index], notes[index - 1], gaps[index - 1]
@@ -137,7 +138,7 @@ class Evidence:
     def places(self, style: Style) -> tuple[Place, ...]:
         """The signs at every note of the melody but the first."""
         return tuple(
-            Place(index, self.melody[index].note.onset, signs | _word_signs(self.melody, index, style))
+            Place(index, self.melody[index].note.onset, signs | _word_signs(self.melody, self._stanzas, index, style))
             for index, signs in enumerate(self._signs, 1)
         )
 
@@ -146,11 +147,11 @@ def _ratio(gap: Quarters, other: Quarters) -> float:
     return max(-2.0, min(2.0, log2(gap / other))) if gap > 0 and other > 0 else 0.0
 
 
-def _word_signs(syllables: Sequence[Syllable], index: int, style: Style) -> dict[str, float]:
+def _word_signs(syllables: Sequence[Syllable], count: int, index: int, style: Style) -> dict[str, float]:
     """What the words say of a line beginning at a note, on average over the stanzas that have words around it."""
     inside = stops = capitals = 0.0
     known = melisma = 0
-    for stanza in range(stanzas(syllables)):
+    for stanza in range(count):
         near = [s.texts[stanza] if stanza < len(s.texts) else "" for s in syllables[index : index + NEARBY]]
         following = next((text for text in near if text), None)
         before = after_word(syllables[max(index - NEARBY, 0) : index], min(index, NEARBY), stanza)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -264,4 +265,5 @@ def complete(page: Page, name: str) -> None:
 
 def bar_number(bars: Sequence[Bar], onset: Quarters) -> int:
     """Printed number of the bar that holds a place, 0 where there are no bars."""
-    return next((bar.number for bar in reversed(bars) if bar.onset <= onset), 0)
+    after = bisect_right(bars, onset, key=lambda bar: bar.onset)
+    return bars[after - 1].number if after else 0

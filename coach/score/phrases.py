@@ -84,10 +84,10 @@ def cut(piece: Piece, ends: Mapping[Quarters, str]) -> tuple[Phrase, ...]:
         piece: The piece.
         ends: For every boundary inside the piece the onset of the phrase after it, and what it rests on.
     """
-    first = min(note.onset for note in piece.notes)
-    places = sorted(place for place in ends if first < place < piece.end)
+    first, last = min(note.onset for note in piece.notes), piece.end
+    places = sorted(place for place in ends if first < place < last)
     starts = [Fraction(0), *places]
-    until = [*places, piece.end]
+    until = [*places, last]
     reasons = [*(ends[place] for place in places), "end of the piece"]
     return tuple(
         Phrase(number, start, end, why)

@@ -81,30 +81,35 @@ def listed(names: Sequence[str]) -> str:
 
 
 def _voices(page: Page, marks: Sequence[Mark], staves: Sequence[tuple[int, int]]) -> list[Voice]:
-    """The voices from the top: as the page divides them where it does, else separated."""
-    by_staff = {staff: [mark for mark in marks if (mark.part, mark.staff) == staff] for staff in staves}
-    if len(staves) > 2 and not any(_divides(inside) for inside in by_staff.values()):
-        parts = [page.parts[part] for part, _ in staves]
-        return [Voice(name, by_staff[staff]) for name, staff in zip(names_of(parts), staves, strict=True)]
-    lines = _own_lines(by_staff)
-    if lines is None:
-        count = max(usual_count(marks), len(staves))
-        given = separate(marks, count)
-        lines = [[mark for mark, voice in zip(marks, given, strict=True) if voice == place] for place in range(count)]
-        lines = [line for line in lines if line]
+    """The voices from the top: as the page divides them where it does, else separated.
+
+    Two staves are one instrument's, whose voices go from hand to hand; of more staves each has voices of its own.
+    """
+    by_staff = [[mark for mark in marks if (mark.part, mark.staff) == staff] for staff in staves]
+    lines: list[list[Mark]] = []
+    for inside in by_staff if len(staves) > 2 else [list(marks)]:
+        single = len(staves) > 2 and not _divides(inside)
+        lines += [inside] if single else _own_lines(inside) or _separated(inside)
     one_each = len(staves) == len(lines)
     names = names_of([page.parts[part] for part, _ in staves]) if one_each else voice_names(len(lines))
     return [Voice(name, line) for name, line in zip(names, lines, strict=True)]
 
 
-def _own_lines(by_staff: dict[tuple[int, int], list[Mark]]) -> list[list[Mark]] | None:
+def _separated(marks: Sequence[Mark]) -> list[list[Mark]]:
+    count = max(usual_count(marks), len({(mark.part, mark.staff) for mark in marks}))
+    given = separate(marks, count)
+    lines = [[mark for mark, voice in zip(marks, given, strict=True) if voice == place] for place in range(count)]
+    return [line for line in lines if line]
+
+
+def _own_lines(marks: Sequence[Mark]) -> list[list[Mark]] | None:
     """The file's own voices from the top, or None where they are not one note at a time from beginning to end."""
+    staves: dict[tuple[int, int], dict[str, list[Mark]]] = {}
+    for mark in marks:
+        staves.setdefault((mark.part, mark.staff), {}).setdefault(mark.line, []).append(mark)
     found: list[list[Mark]] = []
-    for inside in by_staff.values():
-        lines: dict[str, list[Mark]] = {}
-        for mark in inside:
-            lines.setdefault(mark.line, []).append(mark)
-        found += sorted(lines.values(), key=lambda line: -sum(mark.midi for mark in line) / len(line))
+    for staff in sorted(staves):
+        found += sorted(staves[staff].values(), key=lambda line: -sum(mark.midi for mark in line) / len(line))
     fullest = max(len(line) for line in found)
     if any(_divides(line) or len(line) < RUNS_THROUGH * fullest for line in found):
         return None

@@ -262,8 +262,14 @@ def test_a_voice_that_is_too_short_in_a_bar_waits_for_the_others_and_that_is_sai
 
 
 def test_voices_that_cannot_be_fitted_together_are_refused() -> None:
-    with pytest.raises(CoachError, match=r"unlike numbers of bars \(1 2, 2 1\)"):
-        tune("V:1\nc4 | d4 |\nV:2\nE4 |\n")
+    with pytest.raises(CoachError, match=r"unlike numbers of bars \(1 3, 2 2\)"):
+        tune("V:1\nc4 | d4 | e4 |\nV:2\nE2 | F4 |\n")
+
+
+def test_a_voice_that_stops_early_rests_to_the_end_and_that_is_said() -> None:
+    piece = tune("V:1\nc4 | d4 | e4 |\nV:2\nE4 | F4 |\n")
+    assert [(n.onset, n.pitch) for n in piece.notes if n.onset >= 4] == [(4, "D5"), (4, "F4"), (8, "E5")]
+    assert piece.remarks == ("voice 2 ends one bar before the others",)
 
 
 def test_voices_with_other_bar_lines_but_the_same_length_fit() -> None:
@@ -376,6 +382,7 @@ def test_music_after_a_stray_empty_line_is_not_lost() -> None:
         ("C 4 D", 'line 6 has a sign that is no music code: "4"'),
         ("> C", "line 6 has a broken rhythm without a note before it"),
         ("C/0", "line 6 has a note divided by nothing"),
+        ("(& C4 & E4 &) |", "an overlay over several bars"),
         ("z4", "it has no notes with a pitch"),
     ],
 )

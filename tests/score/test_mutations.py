@@ -36,7 +36,7 @@ HUNG = 60
 """Seconds after which one small file counts as a hang and the whole run is ended; they take milliseconds."""
 
 
-def first_bars(piece: Piece, count: int = 4) -> Piece:
+def first_bars(piece: Piece, count: int = 3) -> Piece:
     """The beginning of a piece: real music, quickly read."""
     bars = piece.bars[:count]
     notes = tuple(note for note in piece.notes if note.end <= bars[-1].end)
@@ -60,7 +60,7 @@ def sources(corpus: Callable[[str], Piece], hymns: Path) -> dict[str, bytes]:
         "xml": xml.encode(),
         "mxl": archive.getvalue(),
         "stored mxl": stored.getvalue(),
-        "abc": hymn[:3_000],
+        "abc": hymn[:2_600],
         "krn": as_kern(chorale).encode(),
         "mei": as_mei(chorale),
         "mid": as_midi(chorale),

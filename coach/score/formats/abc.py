@@ -250,6 +250,17 @@ class _TuneReader:
                         for note in bar.notes
                     ]
 
+    def _end_together(self, voices: list[VoiceReader], page: Page) -> None:
+        """Let a voice rest to the end that stops some bars early and agrees with the longest one until then."""
+        longest = max(voices, key=lambda voice: len(voice.bars))
+        lengths = [bar.length for bar in longest.bars]
+        for voice in voices:
+            missing = len(lengths) - len(voice.bars)
+            if missing and [bar.length for bar in voice.bars] == lengths[: len(voice.bars)]:
+                voice.bars += [CodedBar(bar.metre, length=bar.length) for bar in longest.bars[-missing:]]
+                bars = "one bar" if missing == 1 else f"{missing} bars"
+                page.remarks.append(f"voice {voice.properties.name or voice.label} ends {bars} before the others")
+
     def _aligned(self, voices: list[VoiceReader], page: Page) -> tuple[dict[str, list[Quarters]], list[Printed]]:
         """Where every bar of every voice starts.
 
@@ -261,6 +272,7 @@ class _TuneReader:
         """
         if not voices:
             return {}, []
+        self._end_together(voices, page)
         counts = {len(voice.bars) for voice in voices}
         if len(counts) > 1:
             totals = {sum((bar.length for bar in voice.bars), Fraction(0)) for voice in voices}

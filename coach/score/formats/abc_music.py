@@ -169,6 +169,8 @@ class VoiceReader:
             self._broken(found[0], line)
             return found.end()
         if letter == "&":
+            if text[place - 1 : place] == "(" or text[place + 1 : place + 2] == ")":
+                raise self._error(line, "an overlay over several bars, which the coach does not read")
             self._end_overlay()
             self._overlay += 1
             return place + 1
