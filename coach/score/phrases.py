@@ -19,6 +19,9 @@ NEAREST = Fraction(2)
 PLAIN = 1.0
 """From this on, as a logarithm of odds, the signs at a boundary are plain; below it the boundary is a guess."""
 
+HARMONISED = 0.75
+"""Share of a melody's notes that come with a chord in music for singers; in chorales it is 0.8 and more."""
+
 COMFORTABLE = 12
 """Chords that a pianist likes to drill at once; a longer phrase can be halved (common practice, no source)."""
 
@@ -74,7 +77,7 @@ def sings(piece: Piece) -> bool:
     struck = Counter(note.onset for note in piece.notes)
     upper = {note.onset for note in piece.notes if note.voice == piece.voices[0]}
     chords = sum(struck[onset] >= min(3, len(piece.voices)) for onset in upper)
-    return 2 * chords >= len(upper)
+    return chords >= HARMONISED * len(upper)
 
 
 def cut(piece: Piece, ends: Mapping[Quarters, str]) -> tuple[Phrase, ...]:
