@@ -18,6 +18,9 @@ MIDDLE_C = 60
 
 OCTAVE = 12
 
+TOO_HIGH = 128 + OCTAVE
+"""Above every key, a raised one included."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sounding:
@@ -96,10 +99,20 @@ class Deal:
     def remembering(self, side: Side, memory: Handful | None) -> Deal:
         """The same deal, a resting hand remembering what it played last."""
         handful = replace(RESTING, memory=memory)
-        return replace(self, right=handful) if side == "right" else replace(self, left=handful)
+        return self.having(handful, self.left) if side == "right" else self.having(self.right, handful)
+
+    def having(self, right: Handful, left: Handful) -> Deal:
+        """The same deal with these handfuls."""
+        return Deal(self.fates, right, left, self.ways_out, self.let_go, self.inherited)
 
 
-def deals(chord: Sounding, inherited: Sequence[Fate], ways_out: int = 0, as_written: bool = False) -> Iterator[Deal]:
+def deals(
+    chord: Sounding,
+    inherited: Sequence[Fate],
+    ways_out: int = 0,
+    as_written: bool = False,
+    widest: tuple[int, int] = (127, 127),
+) -> Iterator[Deal]:
     """Every way to deal out a chord, neighbours by pitch together, with exactly so many ways out.
 
     Args:
@@ -108,7 +121,9 @@ def deals(chord: Sounding, inherited: Sequence[Fate], ways_out: int = 0, as_writ
         ways_out: How many ways out are taken in this chord.
         as_written: The upper staff is the right hand's, the lower one the left's; the ways out are then to roll and
             to let go, so that every note is played.
+        widest: Semitones that the right and the left hand can span at most: wider deals need a roll.
     """
+    inherited = tuple(inherited)
     remaining = iter(inherited)
     start = tuple(None if struck else next(remaining) for struck in chord.struck)
     already = sum(fate.hand is None for fate in inherited)
@@ -118,18 +133,17 @@ def deals(chord: Sounding, inherited: Sequence[Fate], ways_out: int = 0, as_writ
             continue
         keys, gone = altered
         rolled = {what for way, what in taken if way == "roll"}
-        for hands in _splits(chord.notes, keys, gone, start, as_written):
+        left_out = sum(way == "omit" for way, _ in taken)
+        for hands in _splits(keys, gone, start, chord.notes if as_written else None):
             fates = tuple(Fate(hand, key) for hand, key in zip(hands, keys, strict=True))
-            right, left = (_handful(chord, fates, side, side in rolled) for side in SIDES)
-            if all(sum(h.struck) > 1 for side, h in (("right", right), ("left", left)) if side in rolled):
-                yield Deal(
-                    fates,
-                    right,
-                    left,
-                    taken,
-                    sum(gone) - already - [way for way, _ in taken].count("omit"),
-                    tuple(inherited),
-                )
+            right, left = ([fate.key for fate in fates if fate.hand == side] for side in SIDES)
+            spans = [(side, mine, most) for side, mine, most in zip(SIDES, (right, left), widest, strict=True) if mine]
+            if any(side not in rolled and max(mine) - min(mine) > most for side, mine, most in spans):
+                continue
+            handfuls = [_handful(chord, fates, side, side in rolled) for side in SIDES]
+            if any(side in rolled and sum(h.struck) < 2 for side, h in zip(SIDES, handfuls, strict=True)):
+                continue
+            yield Deal(fates, handfuls[0], handfuls[1], taken, sum(gone) - already - left_out, inherited)
 
 
 def as_written_hand(note: Note) -> Side:
@@ -182,33 +196,41 @@ def _held_by(side: Side, start: Sequence[Fate | None]) -> list[int]:
 
 
 def _splits(
-    notes: Sequence[Note], keys: Sequence[int], gone: Sequence[bool], start: Sequence[Fate | None], as_written: bool
+    keys: Sequence[int], gone: Sequence[bool], start: Sequence[Fate | None], as_written: Sequence[Note] | None
 ) -> Iterator[tuple[Side | None, ...]]:
-    """The hand of every note: the right hand takes the keys from some key up."""
-    if as_written:
-        yield tuple(None if out else as_written_hand(note) for note, out in zip(notes, gone, strict=True))
+    """The hand of every note: the right hand takes the keys from some key up, or those of its staff."""
+    if as_written is not None:
+        yield tuple(None if out else as_written_hand(note) for note, out in zip(as_written, gone, strict=True))
         return
     playing = sorted({key for key, out in zip(keys, gone, strict=True) if not out})
-    for lowest_right in [*playing, 128 + OCTAVE]:
-        hands: list[Side | None] = []
-        for key, out, fate in zip(keys, gone, start, strict=True):
-            hand: Side = "right" if key >= lowest_right else "left"
-            if not out and fate is not None and fate.hand != hand:
-                break
-            hands.append(None if out else hand)
-        else:
-            yield tuple(hands)
+    held = [(fate.key, fate.hand) for fate, out in zip(start, gone, strict=True) if fate is not None and not out]
+    # The right hand's keys start above all that the left hand holds, and not above what it holds itself.
+    above = max((key for key, hand in held if hand == "left"), default=-1)
+    highest = min((key for key, hand in held if hand == "right"), default=TOO_HIGH)
+    for lowest_right in [*playing, TOO_HIGH]:
+        if above < lowest_right <= highest:
+            yield tuple(
+                None if out else "right" if key >= lowest_right else "left" for key, out in zip(keys, gone, strict=True)
+            )
 
 
 def _handful(chord: Sounding, fates: Sequence[Fate], side: Side, rolled: bool) -> Handful:
-    mine: dict[int, list[int]] = {}
-    for place, fate in enumerate(fates):
-        if fate.hand == side:
-            mine.setdefault(hand_key(side, fate.key), []).append(place)
+    mine = sorted([(hand_key(side, fate.key), place) for place, fate in enumerate(fates) if fate.hand == side])
     if not mine:
         return RESTING
-    keys = tuple(sorted(mine))
-    places = [mine[key] for key in keys]
+    if len({key for key, _ in mine}) == len(mine):
+        places = [place for _, place in mine]
+        struck = tuple([chord.struck[p] for p in places])
+        grip = Grip(tuple([key for key, _ in mine]), struck, tuple([not one for one in struck]), rolled)
+        since, until = tuple([chord.since[p] for p in places]), tuple([chord.until[p] for p in places])
+        return Handful(grip, since, until)
+    return _with_unisons(chord, mine, rolled)
+
+
+def _with_unisons(chord: Sounding, mine: Sequence[tuple[int, int]], rolled: bool) -> Handful:
+    """A handful in which several notes share a key."""
+    keys = tuple(dict.fromkeys(key for key, _ in mine))
+    places = [[place for key, place in mine if key == this] for this in keys]
     grip = Grip(
         keys=keys,
         struck=tuple(any(chord.struck[p] for p in these) for these in places),

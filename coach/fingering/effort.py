@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,8 +124,10 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
             cramp += two * np.maximum(least - (grip.keys[high] - grip.keys[low]), 0)
         counts |= {"stretch": stretch / SEMITONE_MM, "strain": strain / SEMITONE_MM, "cramp": cramp}
         if any(grip.struck):
-            pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, strict=True)
-            counts["weak_neighbours"] = np.sum([(a >= 3) & (b - a == 1) for a, b in pairs], axis=0, dtype=float)
+            near = [high - low <= 2 for low, high in pairwise(grip.keys)]
+            pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, near, strict=True)
+            weak = [close & (a >= 3) & (b - a == 1) for a, b, close in pairs]
+            counts["weak_neighbours"] = np.sum(weak, axis=0, dtype=float)
             counts["thumb_unused"] = (fingers[:, 0] != 1).astype(float)
             counts["little_unused"] = (fingers[:, -1] != 5).astype(float)
         counts["double_thumb"] = (fingers[:, 0] == fingers[:, 1]).astype(float)

@@ -147,6 +147,15 @@ class Hands:
         return min(self.right, self.left, key=lambda hand: hand.span_mm)
 
 
+@lru_cache(maxsize=64)
+def widest_semitones(hand: Hand, keyboard: Keyboard) -> int:
+    """The most semitones between two keys that a hand can strike together anywhere on a keyboard."""
+    semitones = 0
+    while any(keyboard.distance_mm(key, key + semitones + 1) <= hand.reach_mm + 1e-6 for key in range(12)):
+        semitones += 1
+    return semitones
+
+
 def reach_in_words(hand: Hand, keyboard: Keyboard) -> str:
     """The widest interval between white keys that a hand can strike: "ninth"."""
     steps = int(hand.reach_mm / keyboard.white_mm + 1e-9)

@@ -7,7 +7,7 @@ image of a passage gets the mirror image of its fingering.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations, combinations_with_replacement
 
 import numpy as np
@@ -30,18 +30,17 @@ class Grip:
         struck: Whether the key is struck in this chord.
         kept: Whether a note on the key started earlier and sounds on: its finger stays.
         rolled: Whether the struck keys are played in turn, so that the hand need not span them at once.
-        wishes: A finger that each key must get, 0 where any will do; empty for no wishes.
     """
 
     keys: tuple[int, ...]
     struck: tuple[bool, ...]
     kept: tuple[bool, ...]
     rolled: bool = False
-    wishes: tuple[int, ...] = ()
 
     def moved(self, semitones: int) -> Grip:
         """The same grip elsewhere; by whole octaves it is as easy."""
-        return replace(self, keys=tuple(key + semitones for key in self.keys))
+        keys = tuple([key + semitones for key in self.keys])
+        return Grip(keys, self.struck, self.kept, self.rolled)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +103,7 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
     """
     if not grip.keys:
         return Ways(np.zeros((1, 0), np.int8), np.zeros(1))
-    rows = [
-        row
-        for row in _orders(grip.keys, grip.rolled)
-        if all(wish in (0, finger) for wish, finger in zip(grip.wishes, row, strict=False))
-        and _spannable(grip, row, hand, keyboard)
-    ]
+    rows = [row for row in _orders(grip.keys, grip.rolled) if _spannable(grip, row, hand, keyboard)]
     fingers = np.array(rows, np.int8).reshape(len(rows), len(grip.keys))
     centres = np.array([keyboard.x_mm(key) for key in grip.keys])
     return Ways(fingers, (centres - (fingers - 3.0) * keyboard.white_mm).mean(axis=1))

@@ -162,7 +162,7 @@ class Reasons:
         fingers = f"{before.fingers(side)[-1]}-{after.fingers(side)[-1]}"
         if not found.can_join[at]:
             needed = self._needed(place, side)
-            return f"the {needed}" if needed else f"{fingers} cannot span {note_name(now)} to {note_name(then)}"
+            return f"the {needed}" if needed else self._out_of_span(place, side, now, then)
         terms = {name: float(self.weights[name] * count[at]) for name, count in found.join.items()}
         worst = max(terms, key=lambda name: terms[name])
         words = {
@@ -179,6 +179,15 @@ class Reasons:
             "repeat_upward": "the hand takes a new grip",
         }
         return words.get(worst, "a new group") if terms[worst] > 0 else "a new group"
+
+    def _out_of_span(self, place: int, side: Side, now: str, then: str) -> str:
+        """What keeps two outer fingers from connecting: one would have to cross the other, or they cannot span it."""
+        before, after = self.choices[place], self.choices[place + 1]
+        finger, following = before.fingers(side)[-1], after.fingers(side)[-1]
+        outward = after.deal.handful(side).keys[-1] > before.deal.handful(side).keys[-1]
+        if (following > finger) != outward:
+            return f"{following} cannot cross {finger} from {note_name(now)} to {note_name(then)}"
+        return f"{finger}-{following} cannot span {note_name(now)} to {note_name(then)}"
 
     def _needed(self, place: int, side: Side) -> str:
         """ "thumb is needed on B flat": the outer finger is wanted elsewhere in the next chord."""

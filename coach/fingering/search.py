@@ -32,7 +32,7 @@ from coach.fingering.deals import (
     sounding,
 )
 from coach.fingering.effort import Frame
-from coach.fingering.hand import Hands
+from coach.fingering.hand import Hands, widest_semitones
 from coach.fingering.handful import Handful, Ways, hand_key
 from coach.fingering.pedal import with_pedal
 from coach.fingering.plan import SIDES, Side
@@ -176,10 +176,12 @@ class Search:
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
         self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, self.weights) for side in SIDES}
         self.frames = {side: frame(chords, side, options.as_written) for side in SIDES}
+        self._widest = (widest_semitones(hands.right, hands.keyboard), widest_semitones(hands.left, hands.keyboard))
         self.columns: list[list[State]] = []
         self.bars = [(chord.bar, chord.beat) for chord in chords]
         self.onsets = {chord.onset: place for place, chord in enumerate(chords)}
         self._values: list[list[Matrix]] = []
+        self._groups: dict[int, dict[tuple[Fate, ...], list[int]]] = {}
         self._changes: dict[tuple[int, int, Side], Change] = {}
         self._handfuls: dict[Handful, Handful] = {}
 
@@ -263,7 +265,8 @@ class Search:
         states = []
         previous = self.columns[-1] if place else []
         for inherited in dict.fromkeys(self._inherited(place, state) for state in previous) or [()]:
-            for deal in deals(self.chords[place], inherited, ways_out, self.options.as_written):
+            found = deals(self.chords[place], inherited, ways_out, self.options.as_written, self._widest)
+            for deal in found:
                 for remembered in self._remembering(deal, previous):
                     state = self._state(remembered, place)
                     if state is not None:
@@ -286,7 +289,7 @@ class Search:
 
     def _state(self, deal: Deal, place: int) -> State | None:
         # One object a handful, so that the change from one to another is looked up once.
-        deal = replace(deal, right=self._one(deal.right), left=self._one(deal.left))
+        deal = deal.having(self._one(deal.right), self._one(deal.left))
         own: dict[Side, Matrix] = {}
         all_ways: dict[Side, Ways] = {}
         for side in SIDES:
@@ -316,12 +319,20 @@ class Search:
         if not place:
             return state.own
         best = np.full(state.own.shape, np.inf)
-        for before, value in zip(self.columns[place - 1], values, strict=True):
-            change = self.change(place, before, state, limits)
-            if change is None:
-                continue
-            np.minimum(best, over(value, *change), out=best)
+        for index in self._leading_to(place, state):
+            change = self.change(place, self.columns[place - 1][index], state, limits)
+            if change is not None:
+                np.minimum(best, over(values[index], *change), out=best)
         return best + state.own
+
+    def _leading_to(self, place: int, state: State) -> Sequence[int]:
+        """The states of the chord before that hold over what this one goes on from, by their index."""
+        if place not in self._groups:
+            groups: dict[tuple[Fate, ...], list[int]] = {}
+            for index, before in enumerate(self.columns[place - 1]):
+                groups.setdefault(self._inherited(place, before), []).append(index)
+            self._groups[place] = groups
+        return self._groups[place].get(state.deal.inherited, ())
 
     def change(
         self, place: int, before: State | Choice, after: State | Choice, limits: Limits = FREE
@@ -330,15 +341,16 @@ class Search:
         chord = self.chords[place]
         if after.deal.inherited != self._inherited(place, before):
             return None
-        for side in SIDES:
-            handful = after.deal.handful(side)
-            if not handful.keys and _last_played(before.deal.handful(side)) != handful.memory:
+        for old, new in ((before.deal.right, after.deal.right), (before.deal.left, after.deal.left)):
+            if not new.grip.keys and _last_played(old) != new.memory:
                 return None
         constant = 0.0
         if not self.options.as_written and changes_hands(before.deal, chord, after.deal):
             constant = self.weights["redistribution"]
-        right, left = (limits.change(place - 1, side, self.move(side, before, after)).least for side in SIDES)
-        return right, left, constant
+        right, left = self.move("right", before, after), self.move("left", before, after)
+        if limits is not FREE:
+            right, left = limits.change(place - 1, "right", right), limits.change(place - 1, "left", left)
+        return right.least, left.least, constant
 
     def move(self, side: Side, before: State | Choice, after: State | Choice) -> Change:
         """One hand's change from one chord to the next."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -284,6 +285,10 @@ def phrase_numbered(phrases: Sequence[Phrase], number: int) -> Phrase:
     raise CoachError(f"there is no phrase {number}: the piece has {count} phrase{'s' if count != 1 else ''}")
 
 
+def _onset(note: Note) -> Quarters:
+    return note.onset
+
+
 def chords_of(piece: Piece, phrase: Phrase, notes: Sequence[Note] | None = None) -> tuple[Chord, ...]:
     """Cut a phrase into its chords.
 
@@ -292,7 +297,8 @@ def chords_of(piece: Piece, phrase: Phrase, notes: Sequence[Note] | None = None)
         phrase: The phrase to cut.
         notes: The notes to cut, when not all of the piece's (some voices, plain chords).
     """
-    inside = [n for n in (piece.notes if notes is None else notes) if phrase.onset <= n.onset < phrase.end]
+    given = piece.notes if notes is None else sorted(notes, key=_onset)
+    inside = given[bisect_left(given, phrase.onset, key=_onset) : bisect_left(given, phrase.end, key=_onset)]
     starts: dict[Quarters, list[Note]] = {}
     for note in inside:
         starts.setdefault(note.onset, []).append(note)

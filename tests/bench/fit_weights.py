@@ -53,7 +53,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "lift_quick": (2.5, 5.0),
     "shift": (0.2, 2.0),
     "shift_in_lift": (0.0, 0.5),
-    "crossing": (0.3, 3.0),
+    "crossing": (1.0, 3.0),
     "crossing_to_black": (0.5, 4.0),
 }
 """Where a weight keeps its meaning; all others may be anything from 0 to 5."""
@@ -132,7 +132,7 @@ class Batch:
         self.shape, self.move_shape = (n, length, most), (n, length, 2, most, most)
         self.there, self.agrees = np.zeros(self.shape, bool), np.zeros(self.shape, bool)
         self.can = np.zeros(self.move_shape, bool)
-        self.fixed = np.zeros(self.move_shape)
+        self.fixed_own, self.fixed = np.zeros(self.shape), np.zeros(self.move_shape)
         column = {term: index for index, term in enumerate(terms)}
         cells: list[tuple[NDArray[np.int64], int, NDArray[np.float64]]] = []
         for index, line in enumerate(lines):
@@ -144,6 +144,9 @@ class Batch:
                 self.agrees[index, place, :size] = _agreeing(handful, fingers, line.printed[place])
                 counts = effort.posture(handful.grip, line.search.frames[line.side]).counts if handful.keys else {}
                 for name, count in counts.items():
+                    if name in fixed:
+                        self.fixed_own[index, place, :size] += fixed[name] * count
+                        continue
                     rows = np.ravel_multi_index((index, place, np.arange(size)), self.shape)
                     cells.append((rows, column[name], count))
                 if not place:
@@ -173,7 +176,7 @@ class Batch:
     def chances(self, weights: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Log chances of fingerings and of moves, not yet summed to one."""
         effort = self.counts @ weights
-        own = np.where(self.there, -effort[: self.there.size].reshape(self.shape), -np.inf)
+        own = np.where(self.there, -effort[: self.there.size].reshape(self.shape) - self.fixed_own, -np.inf)
         move = -effort[self.there.size :].reshape(self.move_shape) - self.fixed
         return own, np.where(self.can, move, -np.inf)
 
