@@ -5,19 +5,23 @@ from __future__ import annotations
 import json
 import os
 from dataclasses import asdict, dataclass, field, fields, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from coach import places
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
+    from coach.fingering.search import Options
 
 SPAN_MM = (150.0, 300.0)
 """Smallest and largest span that is believed, as the fingering has it."""
 
 COMFORT = {"relaxed": 0.9, "normal": 1.0, "wide": 1.1}
 """How far the hands like to stretch, as `coach.fingering.hand.Hand` takes it."""
+
+WAYS_OUT = ("raise", "roll", "omit")
+"""Play it an octave higher, roll the chord, or leave the note out."""
 
 COMPASS = {
     88: (21, 108),
@@ -37,6 +41,7 @@ class Settings:
         right_span_mm: Thumb tip to little-finger tip of the open right hand, in mm.
         left_span_mm: The same of the left hand.
         comfort: How far the hands like to stretch, a key of `COMFORT`.
+        way_out: What to do with a note out of reach, one of `WAYS_OUT`.
         octave_mm: Width of an octave on the player's keyboard, in mm.
         keys: How many keys it has; its compass is `COMPASS[keys]`.
         midi_input: The instrument listened to last, "" for any.
@@ -51,6 +56,7 @@ class Settings:
     right_span_mm: float = 208.0
     left_span_mm: float = 208.0
     comfort: str = "normal"
+    way_out: Literal["raise", "roll", "omit"] = "raise"
     octave_mm: float = 164.5
     keys: int = 88
     midi_input: str = ""
@@ -77,6 +83,13 @@ class Settings:
         return Hands(
             Hand(self.right_span_mm, comfort), Hand(self.left_span_mm, comfort), Keyboard(octave_mm=self.octave_mm)
         )
+
+    @property
+    def options(self) -> Options:
+        """The player's wishes for every plan."""
+        from coach.fingering.search import Options
+
+        return Options(way_out=self.way_out)
 
 
 def load() -> Settings:
@@ -130,7 +143,8 @@ def _sensible(name: str, value: object) -> bool:
     if isinstance(start, bool) or isinstance(value, bool):
         return isinstance(start, bool) and isinstance(value, bool)
     if isinstance(start, str):
-        return isinstance(value, str) and (name != "comfort" or value in COMFORT)
+        allowed = {"comfort": tuple(COMFORT), "way_out": WAYS_OUT}.get(name)
+        return isinstance(value, str) and (allowed is None or value in allowed)
     if not isinstance(value, int | float):
         return False
     if name.endswith("span_mm"):

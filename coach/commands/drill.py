@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--phrase", type=int, default=1, metavar="N", help="begin with this phrase, counted from 1")
     parser.add_argument("--hand", choices=("right", "left", "both"), help="one hand alone, or both together")
     parser.add_argument("--plain", action="store_true", help="plain chords, without passing notes and decorations")
+    parser.add_argument("--voices", default="", metavar="SATB", help="only these voices, by their letters")
     parser.add_argument("--pedal", action="store_true", help="with the sustain pedal")
     parser.add_argument("--demo", action="store_true", help="let a simulated player show it; nothing is kept")
 
@@ -35,7 +37,9 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.plain or arguments.pedal:
         asked = replace(step or TOGETHER, plain=arguments.plain, pedal=arguments.pedal)
         step = custom_step(asked, ())
-    music = open_music(arguments.piece, load().hands)
+    settings = load()
+    name = arguments.piece if arguments.piece.startswith("corpus:") else lasting_name(arguments.piece)
+    music = open_music(name, settings.hands, settings.options, arguments.voices)
     items, place = phrases_from(music, arguments.phrase, step)
     need_terminal()
 
@@ -50,3 +54,9 @@ def run(arguments: argparse.Namespace) -> int:
         return DrillScreen(items, place)
 
     return run_app(opening)
+
+
+def lasting_name(name: str) -> str:
+    """A name that opens the same file from any folder, for the log."""
+    path = Path(name).expanduser()
+    return str(path.resolve()) if path.suffix and path.is_file() else name

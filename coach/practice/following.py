@@ -128,5 +128,11 @@ def custom_step(step: Step, steps: Sequence[Step]) -> Step:
     return replace(step, name=", ".join(part for part in parts if part), days_apart=0)
 
 
+def of_some_voices(step: Step, letters: str) -> Step:
+    """A step as it is for some voices alone, which says nothing of the whole phrase."""
+    name = f"voices {' '.join(letters.upper())}"
+    return step if name in step.name else replace(step, name=f"{step.name}, {name}", voices="outer", days_apart=0)
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]

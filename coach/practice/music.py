@@ -41,6 +41,8 @@ class Music:
         phrases: How it is cut today, in order.
         plan: Hands and fingers for all phrases.
         hands: Whose hands it is planned for; the usual ones where None.
+        options: The player's wishes, without the choices and habits that are kept.
+        letters: The voices that are played, by their letters; "" for all.
     """
 
     name: str
@@ -48,15 +50,15 @@ class Music:
     phrases: tuple[Phrase, ...]
     plan: Plan
     hands: Hands | None = None
+    options: Options | None = None
+    letters: str = ""
 
     @cached_property
     def plain(self) -> Plan:
         """The plan of the plain chords; planned when it is first asked for."""
         if not decorated(self.piece):
             return self.plan
-        from coach.fingering.planner import plan_piece
-
-        return plan_piece(plain_piece(self.piece), self.phrases, self.hands)
+        return _planned(self.piece, self.phrases, self.hands, self.options, self.letters, plain=True)
 
     @property
     def passages(self) -> tuple[Passage, ...]:
@@ -86,7 +88,11 @@ class Music:
 
     def change(self, fault: Fault) -> Passage | None:
         """The passage of one change of chords: the chord that it leads to with its neighbours in the phrase."""
-        for phrase, plan in zip(self.phrases, self.plan.phrases, strict=True):
+        plans = {plan.number: plan for plan in self.plan.phrases}
+        for phrase in self.phrases:
+            if phrase.number not in plans:
+                continue
+            plan = plans[phrase.number]
             chords = [chord for chord in plan.chords if fault.hand == "both" or chord.part(fault.hand) is not None]
             place = next((i for i, chord in enumerate(chords) if chord.onset == float(fault.onset)), None)
             if place is not None and phrase.onset <= fault.onset < phrase.end:
@@ -106,7 +112,7 @@ class Music:
             chords = [chord for one, other in pairwise(inside) for chord in (one.chords[-1], other.chords[0])]
         else:
             chords = [chord for phrase in inside for chord in phrase.chords if of.onset <= _exact(chord.onset) < of.end]
-        if step.voices == "outer":
+        if step.voices == "outer" and not self.letters:
             chords = outer_voices(chords)
         if not chords:
             raise CoachError(f'{of.label} of "{self.piece.title}" has nothing to play in this step')
@@ -117,7 +123,7 @@ class Music:
             end=chords[-1].end if step.seam else float(of.end),
             why_it_ends=inside[-1].why_it_ends,
             effort=sum(phrase.effort for phrase in inside),
-            chords=_from_here(chords),
+            chords=with_pedal(_from_here(chords)) if step.pedal else _from_here(chords),
         )
 
     def task(self, of: Passage, step: Step, keys: range = range(128), quarter_bpm: float | None = None) -> Task:
@@ -142,23 +148,33 @@ class Music:
         )
 
 
-def open_music(name: str, hands: Hands | None = None, options: Options | None = None) -> Music:
-    """Open a piece and plan it; takes the better part of a second for a long one.
+def open_music(name: str, hands: Hands | None = None, options: Options | None = None, letters: str = "") -> Music:
+    """Open a piece and plan it, with the choices and habits kept; takes the better part of a second for a long one.
 
     Args:
         name: As `open_piece` takes it.
         hands: The player's hands and keyboard.
-        options: The player's wishes.
+        options: The player's other wishes.
+        letters: The voices to play, by their letters: "SB"; "" for all.
 
     Raises:
         CoachError: it cannot be opened, or cannot be planned as wished.
     """
-    from coach.fingering.planner import plan_piece
     from coach.score.library import open_piece
 
     piece = open_piece(name)
     phrases = tuple(phrase for phrase in phrases_of(piece) if _has_notes(piece, phrase))
-    return Music(name, piece, phrases, plan_piece(piece, phrases, hands, options), hands)
+    return Music(name, piece, phrases, _planned(piece, phrases, hands, options, letters), hands, options, letters)
+
+
+def planned_anew(music: Music) -> Music:
+    """The same piece as the player's choices are now.
+
+    Raises:
+        CoachError: it cannot be planned as wished.
+    """
+    plan = _planned(music.piece, music.phrases, music.hands, music.options, music.letters)
+    return replace(music, plan=plan)
 
 
 def cut_anew(music: Music, phrases: Sequence[Phrase]) -> Music:
@@ -167,17 +183,44 @@ def cut_anew(music: Music, phrases: Sequence[Phrase]) -> Music:
     Raises:
         CoachError: a phrase cannot be planned as wished.
     """
-    from coach.fingering.planner import plan_piece
-
-    known = {(phrase.onset, phrase.end): plan for phrase, plan in zip(music.phrases, music.plan.phrases, strict=True)}
-    fresh = [phrase for phrase in phrases if (phrase.onset, phrase.end) not in known]
-    planned = plan_piece(music.piece, fresh, music.hands).phrases if fresh else ()
-    made = {(phrase.onset, phrase.end): plan for phrase, plan in zip(fresh, planned, strict=True)}
+    known = {(plan.onset, plan.end): plan for plan in music.plan.phrases}
+    fresh = [phrase for phrase in phrases if (float(phrase.onset), float(phrase.end)) not in known]
+    if fresh:
+        planned = _planned(music.piece, fresh, music.hands, music.options, music.letters).phrases
+        known |= {(plan.onset, plan.end): plan for plan in planned}
     plans = tuple(
-        replace((made | known)[phrase.onset, phrase.end], number=phrase.number, why_it_ends=phrase.why_it_ends)
+        replace(plan, number=phrase.number, why_it_ends=phrase.why_it_ends)
         for phrase in phrases
+        if (plan := known.get((float(phrase.onset), float(phrase.end))))
     )
     return replace(music, phrases=tuple(phrases), plan=replace(music.plan, phrases=plans))
+
+
+def _planned(
+    piece: Piece,
+    phrases: Sequence[Phrase],
+    hands: Hands | None,
+    options: Options | None,
+    letters: str,
+    *,
+    plain: bool = False,
+) -> Plan:
+    """Plan a piece, or some voices or the plain chords of it, as the player has chosen."""
+    from coach.fingering.planner import plan_piece
+    from coach.practice.chosen import options_for
+    from coach.score.parts import some_voices
+
+    part = plain_piece(piece) if plain else piece
+    if letters:
+        part = some_voices(part, letters)
+    return plan_piece(part, phrases, hands, options_for(piece, options, part=None if part is piece else part))
+
+
+def with_pedal(chords: Sequence[PlannedChord]) -> tuple[PlannedChord, ...]:
+    """The same chords with what the foot does: it covers the lifts that the hands have learned."""
+    from coach.fingering.pedal import pedal_marks
+
+    return tuple(replace(chord, pedal=mark) for chord, mark in zip(chords, pedal_marks(chords), strict=True))
 
 
 def _has_notes(piece: Piece, phrase: Phrase) -> bool:

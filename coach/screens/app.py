@@ -54,6 +54,9 @@ class CoachApp(App[None]):
     Screen { background: $background; }
     OptionList { background: $background; border: none; padding: 0 1; }
     OptionList:focus { border: none; background-tint: $foreground 0%; }
+    Input, Input:focus { border: none; height: 1; padding: 0 1; background: $surface; }
+    Input:focus { background: $panel; }
+    VerticalScroll, OptionList { scrollbar-size-vertical: 1; scrollbar-background: $background; }
     .note { padding: 0 2; color: $foreground; }
     .quiet { padding: 0 2; color: $secondary; }
     .caution { padding: 0 2; color: $warning; }
@@ -162,11 +165,10 @@ class CoachApp(App[None]):
         """
         from coach.practice.music import open_music
 
-        hands = self.settings.hands
-        key = (name, hands)
-        found = self._open.get(key)
+        found = self._open.get(self._key(name))
         if found is None:
-            found = await asyncio.to_thread(open_music, name, hands)
+            settings = self.settings
+            found = await asyncio.to_thread(lambda: open_music(name, settings.hands, settings.options))
             if any(shape.decorated for shape in found.shapes.values()):
                 await asyncio.to_thread(lambda: found.plain)
             self.keep_music(found)
@@ -174,12 +176,16 @@ class CoachApp(App[None]):
 
     def keep_music(self, music: Music) -> None:
         """Put a piece on the stand as it is cut and planned now, and let the log know it."""
-        self._open[music.name, self.settings.hands] = music
+        self._open[self._key(music.name)] = music
         if self.log_ is not None:
             try:
                 self.log_.know(music.piece, music.phrases, music.shapes)
             except CoachError as error:
                 self.say(str(error), problem=True)
+
+    def _key(self, name: str) -> tuple[object, ...]:
+        """What a plan depends on beside the choices, which change it in its place."""
+        return name, self.settings.hands, self.settings.way_out
 
     # The keyboard
 

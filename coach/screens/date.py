@@ -22,7 +22,7 @@ class DateScreen(CoachScreen[None]):
     """One line to type a day in."""
 
     DEFAULT_CSS = """
-    DateScreen Input { margin: 1 2; border: none; height: 1; padding: 0 1; background: $surface; }
+    DateScreen Input, DateScreen Input:focus { margin: 1 2; }
     DateScreen Static { padding: 1 2 0 2; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [

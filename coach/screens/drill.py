@@ -20,17 +20,19 @@ from textual.widgets import Static
 
 from coach.errors import CoachError
 from coach.fingering.hand import CAUTION
+from coach.fingering.plan import SIDES
 from coach.listening.events import Event
 from coach.listening.expected import Hand
 from coach.listening.ports import Link
 from coach.paper.cells import Fingers, first_stanza
+from coach.paper.reasons_text import reasons_of
 from coach.paper.sound import clicks, sounding
 from coach.practice import days
 from coach.practice.attempt import Done
 from coach.practice.beat import Beat
 from coach.practice.drill import Drill, State
 from coach.practice.entry import Entry
-from coach.practice.following import Following, after_take, custom_step, entry_for
+from coach.practice.following import Following, after_take, custom_step, entry_for, of_some_voices
 from coach.practice.ladder import Step, next_step
 from coach.practice.log import Log
 from coach.practice.music import FASTEST, SLOWEST, Music
@@ -220,6 +222,8 @@ class DrillScreen(CoachScreen[None]):
         """Drill this passage in this way from now on."""
         assert self._music is not None
         music = self._music
+        if music.letters:
+            step, chosen = of_some_voices(step, music.letters), True
         try:
             task = music.task(passage, step, self.coach.settings.compass, bpm)
         except CoachError as error:
@@ -249,7 +253,7 @@ class DrillScreen(CoachScreen[None]):
         if self._passage.kind == "phrase":
             where += f" of {len(self._music.phrases)}"
         self.query_one(Head).title = where
-        words = asked(self._step, self._drill.task.quarter_bpm)
+        words = asked(self._step, self._drill.task.quarter_bpm, self._music.letters)
         kept_from = self.log_.kept_from(self._home) if self.log_ is not None and self._home is not None else ""
         self.query_one("#asked", Static).update(" · ".join(part for part in (words, kept_from) if part))
 
@@ -544,15 +548,9 @@ class DrillScreen(CoachScreen[None]):
         assert self._drill is not None
         chord = self._drill.task.plan.chords[place]
         hands = self._drill.task.expected.hands
-        said = [f"Bar {chord.bar}, beat {chord.beat:g}: {chord.distribution}"]
-        if chord.why and len(hands) == 2:
-            said.append(chord.why)
-        for side in hands:
-            part = chord.part(side)
-            if part is not None and part.why:
-                said.append(f"{side}: {part.why}")
-        said += [note.why for note in chord.notes if note.why and note.struck and note.hand in (*hands, None)]
-        return pretty(". ".join(dict.fromkeys(said)) + ".")
+        others = tuple(f"{side} hand:" for side in SIDES if side not in hands)
+        said = "; ".join(why for why in reasons_of(chord) if not why.startswith(others))
+        return pretty(f"Bar {chord.bar}, beat {chord.beat:g}: {said or chord.distribution}.")
 
 
 def kept(log: Log, done: Done, entry: Entry, music: Music, home: Passage, row: Row | None, spent: float) -> Following:

@@ -30,6 +30,9 @@ INCH_MM = 25.4
 HELD = 1.0
 """Seconds that an interval must be held to be measured."""
 
+WAY_WORDS = {"raise": "play an octave higher", "roll": "roll the chord", "omit": "leave out"}
+"""What to do with a note out of reach, in the player's words."""
+
 INCHES_BELOW = 15.0
 """A number below this is a span in inches, above in mm: no hand is 15 inches wide or 15 mm."""
 
@@ -41,11 +44,10 @@ class HandsScreen(CoachScreen[None]):
     HandsScreen VerticalScroll { padding: 1 2; }
     HandsScreen Horizontal { height: 1; margin-bottom: 1; }
     HandsScreen .name { width: 24; }
-    HandsScreen Input { width: 14; border: none; height: 1; padding: 0 1; background: $surface; }
-    HandsScreen Input:focus { background: $panel; text-style: bold; }
-    HandsScreen Select { width: 24; height: 1; }
+    HandsScreen Input, HandsScreen Input:focus { width: 14; }
+    HandsScreen Select { width: 28; height: 1; }
+    HandsScreen #caution { color: $warning; }
     HandsScreen .reach { width: 1fr; padding: 0 2; color: $secondary; }
-    HandsScreen .caution { padding: 0 0 1 0; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f2", "measure('right')", "Measure right", key_display="F2"),
@@ -64,7 +66,7 @@ class HandsScreen(CoachScreen[None]):
         settings = self.coach.settings
         yield Head("Hands")
         with VerticalScroll(can_focus=False):
-            yield Static(CAUTION, classes="caution")
+            yield Static(f"{CAUTION}\n", id="caution")
             yield Static(
                 "The span is measured from the tip of the thumb to the tip of the little finger of the open, relaxed "
                 "hand, in mm or in inches. Or measure it here: F2 or F3, then hold the widest interval that is "
@@ -80,6 +82,12 @@ class HandsScreen(CoachScreen[None]):
                 yield Select(
                     [(f"{name}", name) for name in COMFORT],
                     value=settings.comfort, allow_blank=False, compact=True, id="comfort",
+                )  # fmt: skip
+            with Horizontal():
+                yield Static("A note out of reach", classes="name")
+                yield Select(
+                    [(words, way) for way, words in WAY_WORDS.items()],
+                    value=settings.way_out, allow_blank=False, compact=True, id="way",
                 )  # fmt: skip
             with Horizontal():
                 yield Static("Width of an octave", classes="name")
@@ -131,7 +139,7 @@ class HandsScreen(CoachScreen[None]):
         return True
 
     def on_select_changed(self, event: Select.Changed) -> None:
-        name = {"octave": "octave_mm", "keys": "keys", "comfort": "comfort"}[event.select.id or ""]
+        name = {"octave": "octave_mm", "keys": "keys", "comfort": "comfort", "way": "way_out"}[event.select.id or ""]
         if getattr(self.coach.settings, name) != event.value:
             self.coach.change_settings(**{name: event.value})
             self._show_reach()

@@ -13,36 +13,43 @@ from coach.fingering.hand import CAUTION
 from coach.screens.base import CoachScreen, Head
 from coach.screens.hints import Hints
 
+CAUTION_LINES = CAUTION.replace(". ", ".\n  ")
+
 TEXT = f"""\
 [b]From the piano[/b]
-  Play the first chord of the phrase: the take begins (in tempo: you are counted in).
-  Play it again: the take begins again.
+  Play the first chord of the phrase: the take begins
+  (in tempo: you are counted in). Play it again: it begins again.
   Stop, or let go of the last chord: the take ends and is judged.
-  A passed step moves on by itself; the next first chord begins the next take.
-  Press the sustain pedal twice, quickly: the next phrase. Three times: the one before.
+  A passed step moves on by itself.
+  The sustain pedal twice, quickly: the next phrase. Three times: back.
 
 [b]The chord table[/b]
-  A column is a chord, a row a voice. Each cell holds a note and its finger, 1 the thumb.
-  The right hand's bracket stands right of its notes, the left hand's left of them.
-  A slur joins a group of chords; a comma says that the hand lifts; a line holds a note.
-  ↑ an octave higher than written   ∫ roll   ( ) leave out   ° a chosen finger
+  A column is a chord, a row a voice.
+  Each cell holds a note and its finger, 1 the thumb.
+  The right hand's bracket stands right of its notes, the left's left.
+  A slur joins a group of chords; a comma says that the hand lifts;
+  a line holds a note.
+  ↑ an octave higher than written   ∫ roll
+  ( ) leave out   ° a chosen finger
 
 [b]While you play[/b]
   ▸ the chord to play
-  • struck as planned, kept as long as planned, lifted as planned
+  • struck as planned, kept as planned, lifted as planned
   ~ late: after the others, or after the beat
   × another key, or no lift where one is planned
   ○ missing, or let go too early
 
 [b]Steps[/b]
-  Right hand, left hand, together chord by chord, together in tempo, fewer fingers shown,
-  no fingers, and again from memory on a later day. Each is passed by what was heard,
-  never by what you say. Press s in a drill to choose another step.
-  Solid: together, in tempo, without fingers shown, on two separate days.
-  Weak: a review failed, or the last take of a new phrase. Shaky: all between.
+  Right hand, left hand, together chord by chord, together in tempo,
+  fewer fingers shown, no fingers, and again from memory days later.
+  Each is passed by what was heard, never by what you say.
+  Press s in a drill to choose another step.
+  Solid: together, in tempo, without fingers, on two separate days.
+  Weak: a review failed, or the last take of a new phrase.
+  Shaky: all between.
 
 [b]Rest[/b]
-  {CAUTION}
+  {CAUTION_LINES}
 
 [b]Everywhere[/b]
   ? or F1 help   ^p all commands   Esc back   ^q quit

@@ -26,6 +26,7 @@ class InstrumentScreen(CoachScreen[None]):
 
     DEFAULT_CSS = """
     InstrumentScreen Rows { height: 1fr; }
+    InstrumentScreen #above { padding: 1 2; }
     InstrumentScreen #heard { padding: 0 2; height: 1; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -57,6 +58,7 @@ class InstrumentScreen(CoachScreen[None]):
         outputs = await asyncio.to_thread(ports, "output")
         if inputs is None and outputs is None:
             self.query_one("#above", Static).update(f"{NO_SYSTEM[0].upper()}{NO_SYSTEM[1:]}.")
+            self.query_one("#heard", Static).update("")
         self._inputs = tuple(port for port in inputs or () if not port.own)
         self._outputs = tuple(port for port in outputs or () if not port.own)
         self._fill()

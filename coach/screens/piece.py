@@ -22,7 +22,8 @@ from coach.paper.cells import first_stanza
 from coach.paper.chord_table import heading
 from coach.paper.reasons_text import reasons_of
 from coach.paper.sound import sounding
-from coach.practice.music import Music, cut_anew
+from coach.practice import chosen
+from coach.practice.music import Music, cut_anew, planned_anew
 from coach.score import cuts
 from coach.score.piece import Phrase, Piece, Quarters
 from coach.screens.base import CoachScreen, Head
@@ -103,6 +104,11 @@ class PieceScreen(CoachScreen[None]):
         Binding("m", "move_end", "Move end"),
         Binding("right", "move(1)", "Chord", key_display="← →"),
         Binding("left", "move(-1)", "Chord before", show=False),
+        Binding("f", "choose_fingers", "Your choices"),
+        Binding("u", "undo", "Undo"),
+        Binding("o", "redo", "Redo"),
+        Binding("a", "alternatives", "Alternatives"),
+        Binding("w", "spell", "Away from the piano"),
         Binding("t", "take_up", "Practise daily"),
         Binding("d", "date", "Ready by"),
         Binding("escape", "back", "Back", key_display="Esc"),
@@ -129,8 +135,7 @@ class PieceScreen(CoachScreen[None]):
         await page.remove_children()
         piece, plan = self.music.piece, self.music.plan
         reach = f"For a hand of {plan.span_mm:g} mm that reaches a {plan.reach}."
-        composer = [piece.composer] if piece.composer else []
-        await page.mount(Static(Content("\n".join([*composer, reach, *plan.remarks])), id="remarks"))
+        await page.mount(Static(Content("\n".join([reach, *plan.remarks])), id="remarks"))
         standings = self._standings()
         for phrase in plan.phrases:
             view = PhraseView(phrase, first_stanza(piece, phrase), standings.get(phrase.number) or "")
@@ -298,6 +303,65 @@ class PieceScreen(CoachScreen[None]):
         self.coach.keep_music(self.music)
         self.chosen = min(self.chosen, len(phrases) - 1)
         await self._fill()
+
+    # Choices
+
+    def action_choose_fingers(self) -> None:
+        """Choose a finger, a distribution, a lift or a join."""
+        from coach.screens.choice import ChoiceScreen
+
+        view = self.views[self.chosen]
+        here = view.query_one(ChordTableView).here
+        chord = view.plan.chords[here or 0]
+        start = f"{chord.bar}:{chord.beat:g} "
+        self.coach.push_screen(ChoiceScreen(self.music, start), self._changed)
+
+    def action_alternatives(self) -> None:
+        """Other ways to play the chosen phrase."""
+        from coach.screens.alternatives import AlternativesScreen
+
+        self.coach.push_screen(AlternativesScreen(self.music, self.phrase), self._changed)
+
+    def action_undo(self) -> None:
+        """Take the last choice back."""
+        self._step_back(chosen.undo)
+
+    def action_redo(self) -> None:
+        """Make a choice again that was taken back."""
+        self._step_back(chosen.redo)
+
+    def _step_back(self, change: Callable[[Piece], object]) -> None:
+        try:
+            change(self.music.piece)
+        except CoachError as error:
+            self.coach.say(str(error))
+            return
+        self._changed(True)
+
+    def _changed(self, changed: bool | None) -> None:
+        """Choices have changed: plan around them."""
+        if changed:
+            self._plan_anew()
+
+    @work(exclusive=True, group="cut")
+    async def _plan_anew(self) -> None:
+        try:
+            self.music = await asyncio.to_thread(planned_anew, self.music)
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
+        self.coach.keep_music(self.music)
+        await self._fill()
+
+    def action_spell(self) -> None:
+        """Type the fingers of the chosen phrase, away from the piano."""
+        from coach.screens.spell import SpellScreen
+
+        passage = self.music.phrase_passage(self.phrase.number)
+        try:
+            self.coach.push_screen(SpellScreen(self.music, passage, self.views[self.chosen].plan))
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
 
     # Practice
 

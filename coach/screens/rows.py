@@ -55,13 +55,24 @@ class Rows(OptionList):
         super().__init__(id=id)
         self._columns = tuple(columns)
         self._cells: list[tuple[str, ...]] = []
-        self._ids: list[str | None] = []
+        self._names: list[str] = []
 
-    def fill(self, rows: Sequence[Sequence[str]], ids: Sequence[str | None] | None = None) -> None:
-        """Show these rows; the highlight stays at its place."""
+    def fill(self, rows: Sequence[Sequence[str]], names: Sequence[str] = ()) -> None:
+        """Show these rows; the highlight stays at its place.
+
+        Args:
+            rows: The cells of each.
+            names: What each row stands for, where `name_chosen` is asked.
+        """
         self._cells = [tuple(row) for row in rows]
-        self._ids = list(ids) if ids is not None else [None] * len(rows)
+        self._names = list(names)
         self._draw()
+
+    @property
+    def name_chosen(self) -> str:
+        """What the chosen row stands for, "" where there is none."""
+        place = self.highlighted
+        return self._names[place] if place is not None and place < len(self._names) else ""
 
     def on_resize(self) -> None:
         self._draw()
@@ -76,7 +87,7 @@ class Rows(OptionList):
 
     def _draw(self) -> None:
         place = self.highlighted
-        self.set_options([Option(self._prompt(i), id) for i, id in enumerate(self._ids)])
+        self.set_options([Option(self._prompt(i)) for i in range(len(self._cells))])
         if self._cells:
             self.highlighted = min(place or 0, len(self._cells) - 1)
 

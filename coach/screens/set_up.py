@@ -17,7 +17,7 @@ from coach.score.library import shelf_entries
 from coach.screens.base import CoachScreen, Head
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
-from coach.screens.words import pretty
+from coach.screens.words import pretty, title_of
 
 
 class SetUpScreen(CoachScreen[None]):
@@ -39,7 +39,7 @@ class SetUpScreen(CoachScreen[None]):
         yield Head("Welcome")
         yield Static(id="instrument", classes="block")
         yield Static(id="hands", classes="block")
-        yield Static(f"   {CAUTION}", classes="caution")
+        yield Static(CAUTION, classes="caution")
         yield Static(
             "3  A first piece. Choose one below, or press d to watch a demonstration: a simulated player "
             "takes you through the first steps in a minute.",
@@ -96,8 +96,7 @@ class SetUpScreen(CoachScreen[None]):
 
     def action_begin(self) -> None:
         """Open the chosen piece."""
-        rows = self.query_one(Rows)
-        name = rows.get_option_at_index(rows.highlighted).id if rows.highlighted is not None else None
+        name = self.query_one(Rows).name_chosen
         self.action_later()
         if name:
             self.coach.open_piece(name)
@@ -113,9 +112,3 @@ class SetUpScreen(CoachScreen[None]):
         """Go on; the set-up is in the commands."""
         self.coach.change_settings(set_up=True)
         self.dismiss()
-
-
-def title_of(name: str) -> str:
-    """A shipped piece's name as a title: "the-last-lantern" is "The last lantern"."""
-    words = name.replace("-", " ")
-    return words[:1].upper() + words[1:]

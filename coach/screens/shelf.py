@@ -1,56 +1,117 @@
-"""The shelf: every piece that can be opened, found by the words of its title."""
+"""The shelf: every piece that can be opened, and the 371 chorales, found by words of the title."""
 
 from __future__ import annotations
 
-from typing import ClassVar
+import asyncio
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
 
+from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Input, OptionList, Static
 
-from coach.score.library import shelf_entries
+from coach.errors import CoachError
 from coach.screens.base import CoachScreen, Head
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
+from coach.screens.words import title_of
+
+if TYPE_CHECKING:
+    from coach.practice.log import Log
+    from coach.score.chorales import Preparation
+
+COLUMNS = (Column(28, 1), Column(15), Column(10), Column(17))
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One piece of the list.
+
+    Attributes:
+        name: What opens it.
+        title: Of the piece.
+        key: "E flat major", "" where unknown.
+        phrases: How many, 0 where unknown.
+        note: How it stands, or where it comes from.
+        found_by: What words are looked for in.
+    """
+
+    name: str
+    title: str
+    key: str = ""
+    phrases: int = 0
+    note: str = ""
+    found_by: str = ""
 
 
 class ShelfScreen(CoachScreen[None]):
     """A list of pieces with a line to search it."""
 
     DEFAULT_CSS = """
-    ShelfScreen Input { margin: 1 1 0 1; border: none; height: 1; padding: 0 1; background: $surface; }
+    ShelfScreen Input, ShelfScreen Input:focus { margin: 1 1 0 1; }
     ShelfScreen Rows { height: 1fr; margin-top: 1; }
+    ShelfScreen #below { padding: 0 2; color: $secondary; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "open", "Open", priority=True, key_display="Enter"),
         Binding("down", "step(1)", "Choose", key_display="↑ ↓", priority=True),
         Binding("up", "step(-1)", "Choose", show=False, priority=True),
+        Binding("pagedown", "step(10)", "Ten on", show=False, priority=True),
+        Binding("pageup", "step(-10)", "Ten back", show=False, priority=True),
+        Binding("f2", "prepare", "Read the chorales", key_display="F2"),
         Binding("escape", "dismiss", "Back", key_display="Esc"),
     ]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._pieces: list[Line] = []
+        self._preparation: Preparation | None = None
+
     def compose(self) -> ComposeResult:
         yield Head("Shelf")
-        yield Input(placeholder="words of the title, or corpus:bach/bwv269, or a file")
-        yield Rows((Column(20, 1), Column(9, 0)), id="rows")
-        yield Static("", id="none", classes="quiet")
+        yield Input(placeholder="words of the title, corpus:bach/bwv269, or a file")
+        yield Rows(COLUMNS, id="rows")
+        yield Static("", id="below")
         yield Hints()
 
     def on_mount(self) -> None:
-        self._entries = shelf_entries()
-        self._list("")
         self.query_one(Input).focus()
+        self.query_one("#below", Static).update("Looking through the shelf.")
+        self._read()
+        self.set_interval(0.5, self._watch)
+
+    def on_unmount(self) -> None:
+        if self._preparation is not None:
+            self._preparation.stop()
+
+    @work(exclusive=True, group="read")
+    async def _read(self) -> None:
+        """Read the cards of all pieces; new ones are opened for it, so a thread does that."""
+        log = self.coach.log_
+        try:
+            self._pieces = await asyncio.to_thread(lines_of, log)
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+        self.query_one("#below", Static).update("")
+        self._list()
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        self._list(event.value)
+        event.stop()
+        self._list()
 
-    def _list(self, words: str) -> None:
-        wanted = words.lower().split()
-        found = [entry for entry in self._entries if all(word in entry.name.lower() for word in wanted)]
+    def _list(self) -> None:
+        from coach.score.library import has_words
+
+        words = self.query_one(Input).value
+        found = [line for line in self._pieces if not words.strip() or has_words(line.found_by, words)]
         self.query_one(Rows).fill(
-            [(entry.name, "shipped" if entry.shipped else "") for entry in found], [entry.name for entry in found]
+            [(line.title, line.key, f"{line.phrases} phrases" if line.phrases else "", line.note) for line in found],
+            [line.name for line in found],
         )
-        nothing = "" if found or not words else "No title has these words; Enter opens it as a file or a corpus path."
-        self.query_one("#none", Static).update(nothing)
+        nothing = "No title has these words; Enter opens them as a file or a corpus path."
+        if self._preparation is None:
+            self.query_one("#below", Static).update(nothing if words and not found else "")
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         event.stop()
@@ -64,11 +125,58 @@ class ShelfScreen(CoachScreen[None]):
 
     def action_open(self) -> None:
         """Open the chosen piece, or what was typed."""
-        rows = self.query_one(Rows)
-        typed = self.query_one(Input).value.strip()
-        if rows.highlighted is not None and rows.option_count:
-            name = rows.get_option_at_index(rows.highlighted).id
-            if name:
-                self.coach.open_piece(name)
-        elif typed:
-            self.coach.open_piece(typed)
+        name = self.query_one(Rows).name_chosen or self.query_one(Input).value.strip()
+        if name:
+            self.coach.open_piece(name)
+
+    # The chorales
+
+    def action_prepare(self) -> None:
+        """Read keys and phrases of all 371 chorales, in a process of its own."""
+        from coach.score.chorales import Preparation
+
+        if self._preparation is None:
+            self._preparation = Preparation()
+
+    def _watch(self) -> None:
+        """Show how far the chorales are."""
+        preparation = self._preparation
+        if preparation is None:
+            return
+        if preparation.running:
+            total = preparation.total or 371
+            done = 20 * preparation.done // total
+            blocks = "█" * done + "░" * (20 - done)
+            self.query_one("#below", Static).update(
+                f"Reading the chorales {blocks} {preparation.done} of {total}. Leaving this screen stops it."
+            )
+            return
+        self._preparation = None
+        self._read()
+
+
+def lines_of(log: Log | None) -> list[Line]:
+    """All pieces of the shelf, then the shipped ones, then the chorales."""
+    from coach.score.chorales import catalogue
+    from coach.score.shelf import cards
+
+    lines = []
+    for card in cards():
+        title = card.title or title_of(card.name)
+        note = card.problem or standing_of(log, card.mark) or ("shipped" if card.shipped else "")
+        found_by = f"{card.name} {card.title} {card.composer}"
+        lines.append(Line(card.name, title, card.key, card.phrases, note, found_by))
+    for chorale in catalogue():
+        found_by = f"{chorale.title} {chorale.name} {chorale.number} chorale"
+        note = f"chorale {chorale.number}"
+        lines.append(Line(chorale.name, chorale.title, chorale.key, chorale.phrases, note, found_by))
+    return lines
+
+
+def standing_of(log: Log | None, mark: str) -> str:
+    """How the phrases of a piece stand: "2 solid, 1 weak"; "" before the first take."""
+    if log is None or not mark:
+        return ""
+    words = list(log.standings(mark).values())
+    counts = [(words.count(word), word) for word in ("solid", "shaky", "weak")]
+    return ", ".join(f"{count} {word}" for count, word in counts if count)

@@ -18,6 +18,10 @@ from coach.screens.rows import Column, Rows
 class StepsScreen(CoachScreen[Step | None]):
     """The steps from the lowest, with the one that is next."""
 
+    DEFAULT_CSS = """
+    StepsScreen #above { padding: 1 2; color: $secondary; }
+    """
+
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "choose", "Choose", priority=True, key_display="Enter"),
         Binding("escape", "dismiss(None)", "Back", key_display="Esc"),
@@ -36,7 +40,7 @@ class StepsScreen(CoachScreen[Step | None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Steps")
-        yield Static("Each step is passed by what is heard. You can always choose another one.", classes="quiet")
+        yield Static("Each step is passed by what is heard. You can always choose another one.", id="above")
         yield Rows((Column(24, 1), Column(10, 0)), id="rows")
         yield Hints()
 

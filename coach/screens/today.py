@@ -19,13 +19,13 @@ from coach.practice.schedule import Row, Today, today
 from coach.screens.base import CoachScreen, Head
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
-from coach.screens.words import pretty
+from coach.screens.words import pretty, title_of
 from coach.screens.work import Item, opening
 
 PREPARE_AFTER = 0.3
 """Seconds after which the first piece is put on the stand: planning must not hold up the first screen."""
 
-COLUMNS = (Column(14, 3), Column(9, 1), Column(12, 1), Column(3, 0, right=True), Column(16, 3))
+COLUMNS = (Column(16, 2), Column(15), Column(3, right=True), Column(24, 3))
 
 
 class TodayScreen(CoachScreen[None]):
@@ -54,6 +54,7 @@ class TodayScreen(CoachScreen[None]):
         self._foot = Foot()
         self._first_keys: frozenset[int] = frozenset()
         self._down: set[int] = set()
+        self._begin = ""
 
     def compose(self) -> ComposeResult:
         yield Head("Today")
@@ -102,10 +103,8 @@ class TodayScreen(CoachScreen[None]):
             above += ". That is enough for one day."
         dates = [f"{one.title}: {one.sentence}" for one in plan.dates]
         self.query_one("#above", Static).update("\n".join([above, *dates]))
-        self.query_one(Rows).fill(
-            [(row.title, place_of(row), row.step.name, f"{row.minutes:.0f}′", row.why) for row in self.rows]
-        )
-        self.query_one("#below", Static).update("")
+        self.query_one(Rows).fill([(row.title, place_of(row), f"{row.minutes:.0f}′", why_of(row)) for row in self.rows])
+        self._tell()
         self.set_timer(PREPARE_AFTER, self._prepare)
 
     def _list_shelf(self) -> None:
@@ -120,7 +119,7 @@ class TodayScreen(CoachScreen[None]):
         for entry in entries:
             last = played.get(entry.name)
             when = f"last played {last.at.astimezone():%d %B}" if last else ""
-            rows.append((entry.name, "", "", "", when))
+            rows.append((title_of(entry.name), "", "", when))
         done = self._today is not None and self._today.played > 0
         above = (
             "All of today's practice is played. Rest the hands, or choose a piece."
@@ -144,8 +143,21 @@ class TodayScreen(CoachScreen[None]):
         except CoachError:
             return
         chord = pretty(" ".join(pitches))
-        begin = f"Begin with Enter, with two quick presses of the pedal, or with the first chord: {chord}."
-        self.query_one("#below", Static).update(begin)
+        self._begin = f"Begin with Enter, with two quick presses of the pedal, or with the first chord: {chord}."
+        self._tell()
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        event.stop()
+        self._tell()
+
+    def _tell(self) -> None:
+        """The chosen line in full, and how to begin."""
+        place = self.query_one(Rows).highlighted
+        if not self.rows or place is None or place >= len(self.rows):
+            return
+        row = self.rows[place]
+        said = f"{row.title}, {place_of(row)}: {why_of(row)}."
+        self.query_one("#below", Static).update(f"{said}\n{self._begin}" if self._begin else said)
 
     def _items(self) -> list[Item]:
         log = self.coach.log_
@@ -185,14 +197,9 @@ class TodayScreen(CoachScreen[None]):
     def action_piece(self) -> None:
         """Open the chosen piece."""
         rows = self.query_one(Rows)
-        if rows.highlighted is None:
-            return
-        if self.rows:
-            self.coach.open_piece(self._items()[rows.highlighted].name)
-        else:
-            name = rows.get_option_at_index(rows.highlighted).id
-            if name:
-                self.coach.open_piece(name)
+        name = self._items()[rows.highlighted or 0].name if self.rows else rows.name_chosen
+        if name:
+            self.coach.open_piece(name)
 
     def action_demonstrate(self) -> None:
         """Let the simulated player show the loop."""
@@ -205,6 +212,11 @@ class TodayScreen(CoachScreen[None]):
 
         self._down.clear()
         self.coach.push_screen(DrillScreen(self._items(), place))
+
+
+def why_of(row: Row) -> str:
+    """How to play it, and why it is there."""
+    return row.why.removeprefix("next: ") if row.why.startswith("next: ") else f"{row.step.name}: {row.why}"
 
 
 def place_of(row: Row) -> str:

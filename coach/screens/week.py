@@ -108,9 +108,10 @@ BAR = 10
 
 def _past(day: Past, most: float, width: int) -> list[Content]:
     minutes = f"{day.minutes:3.0f}′" if day.takes else "   –"
-    head = f"  {day.day:%a} {day.day.day:2d}  {minutes}  {bar(day.minutes, most)}  "
+    head = f"  {day.day:%a} {day.day.day:2d}  {minutes}  "
     said = ", ".join(day.pieces)
-    lines = [Content(head + shortened(said, width - len(head)))]
+    lines = [_plotted(head, bar(day.minutes, most), said, width)]
+    head += " " * (BAR + 2)
     for label, turns in (("became solid", day.solid), ("fell back", day.fell)):
         if turns:
             names = "; ".join(f"{turn.title}, {turn.passage.label}" for turn in turns)
@@ -120,10 +121,14 @@ def _past(day: Past, most: float, width: int) -> list[Content]:
 
 def _ahead(day: Ahead, busiest: int, width: int) -> Content:
     count = f"{len(day.due):3d} " if day.due else "   –"
-    head = f"  {day.day:%a} {day.day.day:2d}  {count}  {bar(len(day.due), busiest)}  "
+    head = f"  {day.day:%a} {day.day.day:2d}  {count}  "
     names = [f"{title} to be ready" for title in day.ready]
     names += [f"{stand.title}, {stand.passage.label}" for stand in day.due]
-    return Content(head + shortened("; ".join(names), width - len(head)))
+    return _plotted(head, bar(len(day.due), busiest), "; ".join(names), width)
+
+
+def _plotted(head: str, blocks: str, said: str, width: int) -> Content:
+    return Content.assemble(head, (blocks, "$primary"), "  ", shortened(said, width - len(head) - BAR - 2))
 
 
 def bar(value: float, most: float) -> str:

@@ -15,10 +15,18 @@ def pretty(sentence: str) -> str:
     return _PITCH.sub(lambda found: note_name(found[0]) + octave_figure(found[0]), sentence)
 
 
-def asked(step: Step, quarter_bpm: float) -> str:
-    """What a step asks for, in a few words."""
+def asked(step: Step, quarter_bpm: float, letters: str = "") -> str:
+    """What a step asks for, in a few words.
+
+    Args:
+        step: The step.
+        quarter_bpm: Quarter notes a minute.
+        letters: The voices that are played, "" for all.
+    """
     hands = {"right": "right hand", "left": "left hand", "both": "both hands"}[step.hand]
-    if step.voices == "outer":
+    if letters:
+        hands += f", voices {' '.join(letters.upper())}"
+    elif step.voices == "outer":
         hands = "outer voices"
     clock = "chord by chord" if step.clock == "none" else f"in tempo, ♩ = {quarter_bpm:.0f}"
     fingers = {"all": "", "changes": "fingers at changes of place", "none": "no fingers"}[step.fingers]
@@ -28,3 +36,9 @@ def asked(step: Step, quarter_bpm: float) -> str:
         "with pedal" if step.pedal else "",
     ]
     return " · ".join(part for part in (hands, clock, fingers, *extra) if part)
+
+
+def title_of(name: str) -> str:
+    """A shipped piece's name as a title: "the-last-lantern" is "The last lantern"."""
+    words = name.replace("-", " ")
+    return words[:1].upper() + words[1:]

@@ -79,10 +79,9 @@ class Desk:
 
     async def settle(self) -> None:
         """Wait until all that was begun is done."""
-        for _ in range(3):
-            await self.app.workers.wait_for_complete(
-                [worker for worker in self.app.workers if worker.group != "forever"]
-            )
+        await self.pilot.pause()
+        while any(worker.is_running for worker in self.app.workers):
+            await self.app.workers.wait_for_complete()
             await self.pilot.pause()
 
     # At the piano
