@@ -176,7 +176,7 @@ def _sharing(search: Search, place: int, fix: FixedSharing) -> str:
         held = _held_elsewhere(search, place, fix)
         return held or f"the {len(chord.notes)} notes cannot be shared so"
     worst = [max(_too_wide(search, place, deal, side) for side in SIDES) for deal in possible]
-    return min(worst)[1] or "one hand takes three keys or more alone only where two cannot share them"
+    return min(worst)[1] or "the hands cannot come to it from the chords before"
 
 
 def _deals_of(search: Search, place: int, distribution: str) -> Iterator[Deal]:

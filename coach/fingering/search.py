@@ -15,7 +15,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Literal
+from threading import RLock
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +25,6 @@ from coach.errors import CoachError
 from coach.fingering.deals import (
     Deal,
     Fate,
-    WayOut,
     as_written_hand,
     changes_hands,
     dealing_terms,
@@ -34,52 +34,15 @@ from coach.fingering.deals import (
 from coach.fingering.effort import Frame
 from coach.fingering.hand import Hands, widest_semitones
 from coach.fingering.handful import Handful, Ways, hand_key
-from coach.fingering.pedal import with_pedal
+from coach.fingering.options import Options as Options
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.weighing import Change, hand_effort
-from coach.fingering.weights import WEIGHTS, Weights
 from coach.score.piece import Chord
-
-if TYPE_CHECKING:
-    from coach.fingering.choices import Fix
 
 Matrix = NDArray[np.float64]
 
 MOST_WAYS_OUT = 4
 """Both hands rolled and both let go of all they hold is always possible."""
-
-
-@dataclass(frozen=True)
-class Options:
-    """What the player wants of a plan.
-
-    Attributes:
-        hands: "planned", or "as-written": the staves are the hands'.
-        way_out: The first choice for a note out of reach.
-        weights: Weight of each term of effort.
-        choices: What the player, or the source, has chosen already, the most important first.
-        pedal: Whether the sustain pedal covers the gaps that lifts leave.
-    """
-
-    hands: Literal["planned", "as-written"] = "planned"
-    way_out: Literal["raise", "roll", "omit"] = "raise"
-    weights: Weights = WEIGHTS
-    choices: tuple[Fix, ...] = ()
-    pedal: bool = False
-
-    @property
-    def as_written(self) -> bool:
-        return self.hands == "as-written"
-
-    @property
-    def preference(self) -> tuple[WayOut, ...]:
-        others: tuple[WayOut, ...] = ("raise", "roll", "omit")
-        return (self.way_out, *(way for way in others if way != self.way_out))
-
-    @property
-    def priced(self) -> Weights:
-        """The weights, with the pedal where there is one."""
-        return with_pedal(self.weights) if self.pedal else self.weights
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,6 +147,7 @@ class Search:
         self._groups: dict[int, dict[tuple[Fate, ...], list[int]]] = {}
         self._changes: dict[tuple[int, int, Side], Change] = {}
         self._handfuls: dict[Handful, Handful] = {}
+        self._lock = RLock()
 
     def best(self) -> tuple[float, list[Choice]]:
         """The least effort and what reaches it, whatever the player has chosen.
@@ -195,10 +159,11 @@ class Search:
 
     @cached_property
     def free(self) -> tuple[float, list[Choice]]:
-        """The same, worked out once."""
-        while len(self.columns) < len(self.chords):
-            self._open(len(self.columns))
-        return self._trace(self._values, FREE)
+        """The same, worked out once, by whichever thread comes first."""
+        with self._lock:
+            while len(self.columns) < len(self.chords):
+                self._open(len(self.columns))
+            return self._trace(self._values, FREE)
 
     def _open(self, place: int) -> None:
         """Find the states of a chord and the least effort up to each of their fingerings."""

@@ -30,15 +30,6 @@ class ChosenPlans(AllPlans):
         super().__init__(phrase, hands, options)
         self.fixes = fixes
         self.usual = [choice.deal for choice in self.prices.best()[1]]
-        # Where the plan without choices never lets one hand take three keys or more alone, a choice does not either.
-        self.alone = [
-            any(
-                not (state.deal.right.keys and state.deal.left.keys)
-                and len(state.deal.right.keys + state.deal.left.keys) > 2
-                for state in column
-            )
-            for column in self.prices.columns
-        ]
 
     def _after(self, place: int, each: Line) -> Iterator[Dealt]:
         usual = self.usual[place]
@@ -46,9 +37,6 @@ class ChosenPlans(AllPlans):
         for dealt in super()._after(place, each):
             taken = Counter(way for way, _ in dealt.ways_out)
             if len(dealt.ways_out) != len(usual.ways_out) or not taken <= kinds or dealt.let_go > usual.let_go:
-                continue
-            keys = {key for key, hand in zip(dealt.keys, dealt.hands, strict=True) if hand}
-            if len({hand for hand in dealt.hands if hand}) == 1 and len(keys) > 2 and not self.alone[place]:
                 continue
             if self._shares(place, dealt):
                 yield dealt

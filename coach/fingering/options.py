@@ -1,0 +1,46 @@
+"""What the player wants of a plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from coach.fingering.deals import WayOut
+from coach.fingering.pedal import with_pedal
+from coach.fingering.weights import WEIGHTS, Weights
+
+if TYPE_CHECKING:
+    from coach.fingering.choices import Fix
+
+
+@dataclass(frozen=True)
+class Options:
+    """What the player wants of a plan.
+
+    Attributes:
+        hands: "planned", or "as-written": the staves are the hands'.
+        way_out: The first choice for a note out of reach.
+        weights: Weight of each term of effort.
+        choices: What the player, or the source, has chosen already, the most important first.
+        pedal: Whether the sustain pedal covers the gaps that lifts leave.
+    """
+
+    hands: Literal["planned", "as-written"] = "planned"
+    way_out: Literal["raise", "roll", "omit"] = "raise"
+    weights: Weights = WEIGHTS
+    choices: tuple[Fix, ...] = ()
+    pedal: bool = False
+
+    @property
+    def as_written(self) -> bool:
+        return self.hands == "as-written"
+
+    @property
+    def preference(self) -> tuple[WayOut, ...]:
+        others: tuple[WayOut, ...] = ("raise", "roll", "omit")
+        return (self.way_out, *(way for way in others if way != self.way_out))
+
+    @property
+    def priced(self) -> Weights:
+        """The weights, with the pedal where there is one."""
+        return with_pedal(self.weights) if self.pedal else self.weights
