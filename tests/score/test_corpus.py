@@ -1,4 +1,4 @@
-"""The chorales of music21's corpus: a sample here, all of them in tests/bench/all_readings.py."""
+"""The chorales of music21's corpus: a sample here, all of them in tests/bench/bench_reading.py 1."""
 
 from __future__ import annotations
 

@@ -331,7 +331,7 @@ def test_drums_are_left_out_and_said_so() -> None:
     file.save(file=stream)
     piece = read_score(stream.getvalue(), "test.mid", "test")
     assert len(piece.notes) == 1
-    assert "left out 1 percussion notes" in piece.remarks
+    assert "left out 1 percussion note" in piece.remarks
 
 
 def test_words_of_a_midi_file_stand_under_the_highest_part() -> None:

@@ -52,7 +52,7 @@ def read_midi(data: bytes, name: str) -> Page:
         raise CoachError(f'cannot read "{name}": the MIDI file has no notes with a pitch')
     page = Page(title=_title(file), quarter_bpm=file.tempo if file.tempo and 10 <= file.tempo <= 500 else None)
     if drums:
-        page.remarks.append(f"left out {drums} percussion notes")
+        page.remarks.append(f"left out {drums} percussion note{'s' if drums > 1 else ''}")
     starts, off = _onsets(notes, file.quarter)
     if off > PLAYED * len(starts):
         page.remarks.append("the file was played rather than written: its rhythm is a guess")
