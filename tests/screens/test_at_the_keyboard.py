@@ -7,6 +7,7 @@ import time
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,11 @@ from textual.pilot import Pilot
 
 from coach import settings as kept
 from coach.listening.player import Manner, Mistakes, perform
+from coach.practice import days
+from coach.practice.entry import new_entry
 from coach.practice.ladder import LEFT, STEPS_IN_TEMPO, TOGETHER
 from coach.practice.log import Log
+from coach.practice.music import open_music
 from coach.screens.app import CoachApp
 from coach.screens.drill import DrillScreen
 
@@ -236,3 +240,48 @@ async def test_two_coaches_practise_side_by_side(piano: Any, drilling: Drilling)
         await other.shows("Solid.")
     with Log.open() as log:
         assert len(list(log.entries())) == 2
+
+
+def learned_days_ago(name: str, number: int, days_ago: int) -> None:
+    """Put a phrase into the log as learned up to playing without fingers, some days ago."""
+    music = open_music(name)
+    with Log.open() as log:
+        log.know(music.piece, music.phrases, music.shapes)
+        passage = music.phrase_passage(number)
+        began = days.now() - timedelta(days=days_ago)
+        for step in log.steps(passage):
+            if step.days_apart:
+                break
+            began += timedelta(minutes=2)
+            log.record(
+                new_entry(passage, music.piece.title, step, "solid", began=began, seconds=40.0, source=music.name)
+            )
+
+
+async def test_a_days_practice_is_done_from_the_piano_alone(piano: Any) -> None:
+    """Today, a review, a new phrase on its ladder, and back to Today: no key of the computer is touched."""
+    learned_days_ago("wide-water", 1, 9)
+    async with bench(None, piano) as at:
+        await at.shows("Today", "Wide Water", "phrase 1", "from memory")
+        await at.foot(2)
+        await at.until(lambda: isinstance(at.app.screen, DrillScreen) and at.app.screen.drill is not None)
+        await at.shows("phrase 1 of 4", "in tempo, ♩ = 92", "no fingers")
+        await at.perform()
+        await at.shows("Solid. Phrase 1", "phrase 2 of 4", "right hand · chord by chord")
+        await at.perform()
+        await at.shows("Solid. Next: left hand.")
+        await at.perform()
+        await at.shows("Solid. Next: together.")
+        for _ in range(8):
+            if not isinstance(at.app.screen, DrillScreen):
+                break
+            await at.foot(2)
+            await asyncio.sleep(0.8)
+        await at.shows("Today")
+    with Log.open() as log:
+        played = list(log.entries())[-3:]
+    assert [(entry.passage.first, entry.step.name, entry.verdict) for entry in played] == [
+        (1, "from memory", "solid"),
+        (2, "right hand", "solid"),
+        (2, "left hand", "solid"),
+    ]
