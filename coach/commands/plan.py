@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from coach.fingering.plan import Plan
     from coach.fingering.search import Options
     from coach.score.piece import Phrase, Piece
+    from coach.settings import Settings
 
 CHOICES = ("keep", "ignore", "list", "undo", "redo", "clear")
 
@@ -32,7 +33,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--phrase", type=int, metavar="N", help="only this phrase, counted from 1")
     parser.add_argument("--hands", choices=("planned", "as-written"), default="planned", help="who takes which note")
     parser.add_argument(
-        "--way-out", choices=("raise", "roll", "omit"), default="raise", help="what to do with a note out of reach"
+        "--way-out", choices=("raise", "roll", "omit"), help="what to do with a note out of reach, else as set"
     )
     parser.add_argument("--json", action="store_true", help="print the plan as JSON")
     hands = parser.add_argument_group("the hands", "as set in the coach, where nothing is said here")
@@ -77,8 +78,10 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.score.cuts import phrases_of
     from coach.score.library import open_piece
     from coach.score.piece import phrase_numbered
+    from coach.settings import load
 
-    hands = _hands(arguments)
+    settings = load()
+    hands = _hands(arguments, settings)
     piece = open_piece(arguments.piece)
     phrases: tuple[Phrase, ...] = phrases_of(piece)
     if arguments.metre is not None:
@@ -86,7 +89,8 @@ def run(arguments: argparse.Namespace) -> int:
         from coach.score.words import metre_lines
 
         phrases = find_phrases(piece, metre_lines(arguments.metre))
-    options = Options(hands=arguments.hands, way_out=arguments.way_out, pedal=arguments.pedal)
+    way_out = arguments.way_out or settings.way_out
+    options = Options(hands=arguments.hands, way_out=way_out, pedal=arguments.pedal)
     if arguments.choices not in ("keep", "ignore"):
         return _change(piece, arguments)
     part = _part(piece, arguments)
@@ -108,11 +112,9 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _hands(arguments: argparse.Namespace) -> Hands:
+def _hands(arguments: argparse.Namespace, settings: Settings) -> Hands:
     """The player's hands as set, and as the words of the command say otherwise."""
     from dataclasses import replace
-
-    from coach.settings import load
 
     said: dict[str, Any] = {}
     if arguments.span is not None:
@@ -125,7 +127,7 @@ def _hands(arguments: argparse.Namespace) -> Hands:
         said["comfort"] = arguments.comfort
     if arguments.octave is not None:
         said["octave_mm"] = _octave(arguments.octave)
-    return replace(load(), **said).hands
+    return replace(settings, **said).hands
 
 
 def _octave(text: str) -> float:

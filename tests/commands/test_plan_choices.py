@@ -174,6 +174,19 @@ def test_the_stored_hands_are_planned_for(coach: Run) -> None:
     assert json.loads(coach("plan", PIECE, "--json", "--span-right", "240"))["hand"]["span_mm"] == 230.0
 
 
+def test_the_stored_way_out_is_taken(coach: Run) -> None:
+    words = ("plan", "the-bell-above-the-reeds", "--json", "--span", "170")
+
+    def raised(plan: dict[str, Any]) -> int:
+        notes = [n for p in plan["phrases"] for c in p["chords"] for n in c["notes"] if n["struck"]]
+        return sum(n["midi"] != n["written_midi"] for n in notes)
+
+    assert raised(json.loads(coach(*words))) > 0
+    settings.save(replace(settings.load(), way_out="omit"))
+    assert raised(json.loads(coach(*words))) == 0
+    assert raised(json.loads(coach(*words, "--way-out", "raise"))) > 0
+
+
 def test_a_narrow_keyboard_gives_a_small_hand_more_reach(coach: Run) -> None:
     reach = [
         json.loads(coach("plan", PIECE, "--json", "--span", "185", *more))["hand"]["reach"]
