@@ -165,12 +165,16 @@ class _Search:
     def _worth_crossing(
         self, some: list[int], voices: tuple[int, ...], steps: dict[tuple[int, int], float]
     ) -> list[int]:
-        """Neighbours that may exchange their notes: those whose steps get smaller by it, or whom the page parts."""
+        """Neighbours that may exchange their notes: those whose steps get smaller by it, or whom the page parts.
+
+        On a unison it matters who takes the longer note.
+        """
         if len(some) > MOST_CROSSING:
             return []
         found = []
         for place, ((upper, lower), (one, other)) in enumerate(zip(pairwise(some), pairwise(voices), strict=True)):
             parted = self.staves[upper] != self.staves[lower] or self.lines[upper] != self.lines[lower]
+            parted = parted or self.keys[upper] == self.keys[lower]
             straight = steps[upper, one] + steps[lower, other]
             if parted or steps[upper, other] + steps[lower, one] < straight:
                 found.append(place)

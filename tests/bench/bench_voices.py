@@ -28,10 +28,12 @@ def main() -> None:
             piece = open_piece(name)
             if len(piece.voices) != 4:
                 continue
-            own = [piece.voices.index(note.voice) for note in piece.notes]
+            # The order of the notes must not give away who sings which note of a unison.
+            notes = sorted(piece.notes, key=lambda note: (note.onset, note.midi, note.duration))
+            own = [piece.voices.index(note.voice) for note in notes]
             marks = [
                 Mark(0, 1 + (voice > 1 and staves == 2), "", note.onset, note.duration, note.midi, note.pitch)
-                for note, voice in zip(piece.notes, own, strict=True)
+                for note, voice in zip(notes, own, strict=True)
             ]
             given = separate(marks, 4)
             keys = [(mark.onset, mark.duration, mark.midi) for mark in marks]
