@@ -99,10 +99,9 @@ def cards(progress: Callable[[int, int], None] | None = None) -> tuple[Card, ...
     for done, entry in enumerate(entries):
         if progress:
             progress(done, len(entries))
-        state = _state(entry)
         before = known.get(str(entry.path))
-        card = before[1] if before and before[0] == state else _card(entry)
-        kept[str(entry.path)] = (state, card)
+        card = before[1] if before and before[0] == _state(entry, before[1].mark) else _card(entry)
+        kept[str(entry.path)] = (_state(entry, card.mark), card)
         found.append(card)
     if kept != known:
         _keep_cards(kept)
@@ -313,14 +312,15 @@ def _of_piece(piece: Piece, entry: Entry) -> Card:
     )
 
 
-def _state(entry: Entry) -> str:
-    """What changes when a card may have to be written anew: the file, the readers, the player's cuts."""
+def _state(entry: Entry, mark: str) -> str:
+    """What changes when a card may have to be written anew: the file, the readers, the player's cuts of this music."""
     try:
         file = entry.path.stat()
-        cuts = places.phrasings().stat()
     except OSError:
         return ""
-    return f"{READING}.{file.st_mtime_ns}.{file.st_size}.{cuts.st_mtime_ns}"
+    cuts = places.phrasings() / f"{mark}.json"
+    changed = cuts.stat().st_mtime_ns if mark and cuts.exists() else 0
+    return f"{READING}.{file.st_mtime_ns}.{file.st_size}.{changed}"
 
 
 def _kept_cards() -> dict[str, tuple[str, Card]]:
