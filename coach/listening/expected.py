@@ -63,6 +63,10 @@ class Leaving:
     place: int
     following: int | None
 
+    @property
+    def planned_lift(self) -> bool:
+        return self.after in ("lift", "end")
+
 
 @dataclass(frozen=True, slots=True)
 class ExpectedChord:
@@ -124,6 +128,13 @@ class Expected:
             if note.hand is not None and note.hand in self.chords[chord].leaving:
                 return self.chords[chord].leaving[note.hand]
         return None
+
+    def held_over(self, chord: int, hand: Side) -> tuple[ExpectedNote, ...]:
+        """The notes of a chord that a hand holds on into the next chord that it strikes."""
+        leaving = self.chords[chord].leaving.get(hand)
+        if leaving is None or leaving.following is None:
+            return ()
+        return tuple(n for n in self.sounding(chord) if n.hand == hand and n.last >= leaving.following)
 
     def range_of(self, phrase: int) -> range:
         """Numbers of the chords of one phrase."""

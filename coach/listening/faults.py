@@ -10,7 +10,7 @@ from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
 from coach.listening.thresholds import APART, JOIN_BROKEN, LATE_NOTE, LIFT_UNPLANNED, OFF_CLICK, UNEVEN
 from coach.listening.touch import Lift
-from coach.listening.wording import finger, key_name, place, voice
+from coach.listening.wording import finger, key_name, listed, place, voice
 
 Kind = Literal[
     "wrong",
@@ -188,7 +188,9 @@ def _lifts(findings: Findings) -> Iterator[Fault]:
         same = expected.chords[lift.chord].phrase == expected.chords[lift.next].phrase
         where, following = f"chord {left}", place(expected, lift.next) if same else "the next phrase"
         if lift.planned and not lift.seen:
-            text = f"{where}: the {lift.hand} hand stayed on the keys; lift it before {following} as planned"
+            held = [note.pitch for note in expected.held_over(lift.chord, lift.hand)]
+            what = f"lift all but {listed(held)}" if held else "lift it"
+            text = f"{where}: the {lift.hand} hand stayed on the keys; {what} before {following} as planned"
             yield _fault("lift", lift.hand, lift.chord, text)
         elif lift.after == "join" and lift.seen and lift.gap > LIFT_UNPLANNED:
             text = f"{where}: the {lift.hand} hand left the keys; {_connect(expected, lift)} into {following}"

@@ -36,7 +36,7 @@ class Truth:
         notes: For each press, by index: the note it was, None for a key that belongs to nothing.
         chords: For each press, the chord that the pianist was playing.
         lifts: For each chord and hand that went straight on to the hand's next chord: seconds from its last key's
-            release to its next press, negative for an overlap.
+            release to its next press, negative for an overlap; keys that a planned lift holds on left aside.
         let_go: Notes let go while others moved under them, with the seconds from there to the last chord that they
             should have sounded through.
         smeared: Notes left down on purpose.
@@ -201,7 +201,11 @@ class _Pianist:
                 return stops[place].seconds + max(0.5 * room, room - self._random.uniform(0.08, 0.3)), "let go"
         if self._happens(self._mistakes.smeared):
             return stops[until].seconds + 0.25 + 0.5 * self._step(until), "smeared"
-        return stops[until].seconds - self._early(place, note, stops[until]), ""
+        release = stops[until].seconds - self._early(place, note, stops[until])
+        if under is not None and note.last > note.chord:
+            # However quick the lift, the last chord under a held note is struck first.
+            release = max(release, stops[under].seconds + max(-self._manner.ahead, 0.0) + 0.01)
+        return release, ""
 
     def _last(self, note: ExpectedNote) -> int:
         """The last chord that a note's key is to sound through; voices that meet on a key share it."""
@@ -223,6 +227,9 @@ class _Pianist:
         if leaving is None or leaving.following != until.chord:
             return RISE
         gap = self._gap(left, note.hand)
+        if gap > 0:
+            # The hand strikes the next chord early where it leads.
+            gap += self._manner.ahead if note.hand == "left" else self._manner.lead
         taken = {other.finger for other in self._expected.struck(until.chord) if other.hand == note.hand}
         if gap < 0 and note.finger in taken and not self._keeps_finger(note, until.chord):
             # The finger is needed on another key, so it leaves this one first.
@@ -343,6 +350,8 @@ class _Pianist:
                     continue
                 ups, downs = released.get(stop.run, {}), pressed.get(stop.run, {})
                 left, struck = expected.sounding(stop.chord), expected.struck(leaving.following)
+                if leaving.planned_lift:
+                    left = tuple(note for note in left if note.last < leaving.following)
                 before = [ups[note.number] for note in left if note.hand == hand and note.number in ups]
                 after = [downs[note.number] for note in struck if note.hand == hand and note.number in downs]
                 if before and after:

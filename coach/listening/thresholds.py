@@ -16,6 +16,9 @@ HOLD_SHARE = 0.25
 """Share of the last chord under a held note that must pass before it may be let go, where the hand does not lift after
 it: a lift takes its time from that chord (common practice)."""
 
+HOLD_SLACK = 0.030
+"""Seconds before that by which a held note may be gone: the notes of a chord are that far apart (Goebl 2001)."""
+
 SMEAR = 0.150
 """Seconds that a note may stay down into the next chord; legato overlaps stay well below (Repp 1995)."""
 

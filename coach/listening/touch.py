@@ -14,7 +14,7 @@ from coach.listening.events import PEDAL_DOWN
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.ledger import Visit
 from coach.listening.matching import Match
-from coach.listening.thresholds import HOLD_SHARE, LIFT_SEEN, SMEAR, SMEAR_SHARE
+from coach.listening.thresholds import HOLD_SHARE, HOLD_SLACK, LIFT_SEEN, SMEAR, SMEAR_SHARE
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,8 @@ class Lift:
         next: Number of the chord it went to, None where the hand has no further one.
         hand: Which hand.
         after: What was planned.
-        seen: Whether all its keys were up before it struck again; None where that was not heard.
+        seen: Whether all its keys were up before it struck again, those left aside that a planned lift holds on; None
+            where that was not heard.
         gap: Seconds from its last key's release to its next press, negative where keys overlapped; None where that
             was not heard. After a join, of the hand's outer voice alone.
         joined: Whether the outer voice connected; None where it was not heard or there is nothing to connect.
@@ -122,6 +123,9 @@ def _lift(match: Match, hand: Side, chord: int) -> Lift:
     if before is None:
         return nothing
     sounding = [note for note in expected.sounding(chord) if note.hand == hand and note.number in match.played]
+    if leaving.planned_lift and following is not None:
+        # A hand may lift the top over a note that it holds on.
+        sounding = [note for note in sounding if note.last < following]
     up = [end for note in sounding if (end := _release(match, note)) is not None]
     if not up:
         return nothing
@@ -219,7 +223,7 @@ def _hold(match: Match, note: ExpectedNote) -> Hold | None:
     leaving_hand = match.expected.leaving(note)
     share = 0.0 if leaving_hand is None or leaving_hand.after in ("lift", "end") else HOLD_SHARE
     needed = under.seconds + share * (until - under.seconds)
-    return Hold(note.number, end >= needed, max(0.0, until - end))
+    return Hold(note.number, end >= needed - HOLD_SLACK, max(0.0, until - end))
 
 
 def _struck_again(expected: Expected, note: ExpectedNote) -> int:

@@ -184,3 +184,14 @@ def test_a_hand_that_is_ahead_is_measured() -> None:
     match = match_take(expect([PLAN]), events(keys))
     assert hands_apart(match) == pytest.approx(0.05)
     assert hands_apart(match_take(expect([PLAN], "left"), events(played("C3 D3 E3")))) is None
+
+
+def test_a_planned_lift_may_hold_a_note_on() -> None:
+    """The top breathes over a held note: the other keys of the hand come up (common practice, no source)."""
+    plan = phrase("C4.1+G4.4 C4~+A4.5, C4~+C5.5", "C3.5 F3.2 E3.3")
+    for release, seen in ((1.05, True), (1.22, False)):
+        keys = [*played("G4+C3 - C5+E3", STEP), Key("C4", 0.0, 1.8), Key("A4", 0.6, release), Key("F3", 0.6, 1.22)]
+        match = match_take(expect([plan]), events(keys))
+        lift = next(lift for lift in lifts(match) if lift.hand == "right" and lift.chord == 1)
+        assert lift.planned
+        assert lift.seen is seen
