@@ -103,8 +103,9 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
     fourth_alone, fifth_alone: The fourth or the fifth finger alone on a key (after the weak-finger rule of Parncutt et
         al. 1997).
     weak_neighbours: 3-4 or 4-5 together on neighbouring struck keys (common practice, no source).
-    thumb_unused, little_unused: A chord whose inside key is not the thumb's, whose outside key is not the little
-        finger's: 1-3-5 before 1-2-4 (common practice, no source).
+    thumb_unused: A chord whose inside key is not the thumb's (common practice, no source).
+    little_unused: How many fingers a chord's outside finger is from the little finger: 1-3-5 before 1-2-4 (common
+        practice, no source).
     double_thumb: Two keys under one thumb (common practice, no source).
     """
     n = len(them)
@@ -129,7 +130,7 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
             weak = [close & (a >= 3) & (b - a == 1) for a, b, close in pairs]
             counts["weak_neighbours"] = np.sum(weak, axis=0, dtype=float)
             counts["thumb_unused"] = (fingers[:, 0] != 1).astype(float)
-            counts["little_unused"] = (fingers[:, -1] != 5).astype(float)
+            counts["little_unused"] = 5.0 - fingers[:, -1]
         counts["double_thumb"] = (fingers[:, 0] == fingers[:, 1]).astype(float)
     black = np.array([is_black(key) and struck for key, struck in zip(grip.keys, grip.struck, strict=True)])
     if black.any():
@@ -171,8 +172,8 @@ def moves(
     """Terms of one hand's change of chord.
 
     Joined:
-        shift, far_shift: White keys that the hand's place moves, and those beyond the first (nearest keys first:
-            common practice, no source).
+        shift, far_shift: White keys that the hand's place moves, and those beyond the first without a crossing (nearest
+            keys first: common practice, no source).
         line_stretch, line_strain, line_cramp: As for chords, between the outer voice's two keys (Parncutt et al. 1997).
         crossing: Thumb under or finger over thumb in the outer voice (thumb-passing rule of Parncutt et al. 1997).
         crossing_to_black: The same, the thumb landing on a black key (Parncutt et al. 1997).
@@ -224,6 +225,8 @@ def moves(
     if changes and not when.outer_rest and after.struck[-1]:
         can_join = can_join & _can_connect(before, ways_before, after, ways_after, hand, keyboard)
         join |= _line_terms(fa[:, -1][:, None], fb[:, -1][None, :], outer_before, outer_after, hand, keyboard)
+        # A crossing is how a hand moves on without leaving its keys.
+        join["far_shift"] = join["far_shift"] * (1 - join["crossing"])
     same = np.zeros(shape)
     outermost = len(before.keys) - 1, len(after.keys) - 1
     for i, key in enumerate(before.keys):

@@ -47,13 +47,13 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "strain": (0.5, 5.0),
     "line_stretch": (0.1, 1.0),
     "line_strain": (1.0, 5.0),
-    "off_frame": (0.4, 2.0),
+    "off_frame": (0.2, 2.0),
     "lift_long": (0.0, 1.0),
     "lift": (1.0, 2.5),
     "lift_quick": (2.5, 5.0),
     "shift": (0.2, 2.0),
     "shift_in_lift": (0.0, 0.5),
-    "crossing": (1.0, 3.0),
+    "crossing": (1.1, 3.0),
     "crossing_to_black": (0.5, 4.0),
 }
 """Where a weight keeps its meaning; all others may be anything from 0 to 5."""
