@@ -19,7 +19,7 @@ from coach.score.piece import Piece
 _NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 TWO_AT_A_TIME = pytest.mark.xfail(
-    reason="effort looks at two chords at a time: what repeats every octave, or goes three notes ahead, costs it the same",
+    reason="effort looks at two chords at a time: what repeats every octave costs it the same",
     strict=False,
 )
 """Taught fingerings that the planner does not always find."""
