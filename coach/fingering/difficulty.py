@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from coach.fingering.plan import PhrasePlan, Plan
+from coach.fingering.terms import LIFTS
 
 USUAL_BPM = 72.0
 """Quarter notes a minute where no tempo is printed, and at which the parts are stated: a hymn sung without hurry
@@ -18,11 +19,6 @@ USUAL_BPM = 72.0
 
 STRETCHES = frozenset(("stretch", "strain", "line_stretch", "line_strain", "cramp", "line_cramp", "double_thumb"))
 """Terms that open or cramp the hand."""
-
-LIFTS = frozenset(
-    ("lift_quick", "lift", "lift_long", "chord_lift_quick", "chord_lift", "chord_lift_long", "half_lift", "broken_line")
-)
-"""Terms of leaving the keys."""
 
 SHARING = frozenset(("redistribution", "open_left", "close_right", "left_heavy", "idle_hand", "far_side"))
 """Terms of how the hands share the notes, and of changing it."""

@@ -6,15 +6,12 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from coach.fingering.plan import SIDES, Pedal, PlannedChord
+from coach.fingering.terms import LIFTS
 from coach.fingering.weights import Weights
 
 COVERED = 0.2
-"""What is left of a lift's effort when the pedal holds the sound (common practice, no source)."""
-
-COVERED_TERMS = frozenset(
-    ("lift_quick", "lift", "lift_long", "chord_lift_quick", "chord_lift", "chord_lift_long", "half_lift", "broken_line")
-)
-"""The terms that a held sound makes light."""
+"""What is left of a lift's effort, and of a broken line's, when the pedal holds the sound (common practice, no
+source)."""
 
 SILENCE = 1e-6
 """Less than this many quarter notes between a note's end and the next chord is no rest."""
@@ -23,7 +20,7 @@ SILENCE = 1e-6
 @lru_cache(maxsize=16)
 def with_pedal(weights: Weights) -> Weights:
     """The weights of playing with the pedal."""
-    return Weights({name: value * (COVERED if name in COVERED_TERMS else 1) for name, value in weights.items()})
+    return Weights({name: value * (COVERED if name in LIFTS else 1) for name, value in weights.items()})
 
 
 def pedal_marks(chords: Sequence[PlannedChord]) -> list[Pedal]:

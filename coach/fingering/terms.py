@@ -56,6 +56,21 @@ WORDS: dict[str, str] = {
 }
 """Each term of `weights`, as what there is more or less of."""
 
+LIFTS = frozenset(
+    (
+        "lift_quick",
+        "lift",
+        "lift_long",
+        "chord_lift_quick",
+        "chord_lift",
+        "chord_lift_long",
+        "half_lift",
+        "broken_line",
+        "broken_top",
+    )
+)
+"""Terms of leaving the keys, and of lines that break by it."""
+
 TOLD = 0.005
 """Effort below this is not worth a word."""
 

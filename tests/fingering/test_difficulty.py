@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from passages import chorale, on_staves, planned, whole
 
-from coach.fingering.difficulty import LIFTS, SHARING, STRETCHES, WAYS_OUT, Difficulty, difficulty, hardest
+from coach.fingering.difficulty import SHARING, STRETCHES, WAYS_OUT, Difficulty, difficulty, hardest
 from coach.fingering.hand import Hands
 from coach.fingering.plan import Plan
 from coach.fingering.planner import Options, plan_piece
-from coach.fingering.terms import WORDS
+from coach.fingering.terms import LIFTS, WORDS
 from coach.fingering.weights import WEIGHTS
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
