@@ -130,7 +130,7 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
             weak = [close & (a >= 3) & (b - a == 1) for a, b, close in pairs]
             counts["weak_neighbours"] = np.sum(weak, axis=0, dtype=float)
             counts["thumb_unused"] = (fingers[:, 0] != 1).astype(float)
-            counts["little_unused"] = 5.0 - fingers[:, -1]
+            counts["little_unused"] = (5 - fingers[:, -1]).astype(float)
         counts["double_thumb"] = (fingers[:, 0] == fingers[:, 1]).astype(float)
     black = np.array([is_black(key) and struck for key, struck in zip(grip.keys, grip.struck, strict=True)])
     if black.any():
