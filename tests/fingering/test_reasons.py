@@ -187,12 +187,15 @@ def test_reasons_come_from_the_terms(own_pieces: list[tuple[Piece, Phrase]], ter
             plan_phrase(phrase, chords_of(piece, phrase), options=Options(weights=weights))
             for piece, phrase in own_pieces
         ]
+        plans.append(
+            planned(in_chords("right", "C4 F4 G4", "C4 E4 F4 A4", "D4 G4 A4"), hands="as-written", weights=weights)
+        )
         texts = [chord.why for plan in plans for chord in plan.chords]
         texts += [note.why for plan in plans for chord in plan.chords for note in chord.notes]
         return sum(text in one for one in texts)
 
     assert said(0.0) == 0
-    assert any(said(factor) for factor in (1.0, 3.0, 20.0))
+    assert any(said(factor) for factor in (1.0, 3.0, 20.0, 100.0))
 
 
 def test_every_term_can_be_named() -> None:

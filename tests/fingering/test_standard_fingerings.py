@@ -18,11 +18,21 @@ from coach.score.piece import Piece
 
 _NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
-TWO_AT_A_TIME = pytest.mark.xfail(
-    reason="effort looks at two chords at a time: what repeats every octave costs it the same",
+FAR_UNDER = pytest.mark.xfail(
+    reason="taught arpeggios cross wider, a fourth between 3 and 1 and a major third between 1 and 4, than Table 1 of "
+    "Parncutt et al. 1997 allows",
+    strict=True,
+)
+NARROW = pytest.mark.xfail(
+    reason="1-3 on neighbouring keys is cramped by Table 1 of Parncutt et al. 1997; printed fingerings of chromatic "
+    "scales are too few to outweigh it",
+    strict=True,
+)
+FOURTH_ALONE = pytest.mark.xfail(
+    reason="printed fingerings make the fourth finger alone so weak that the third, or one crossing more, is preferred",
     strict=False,
 )
-"""Taught fingerings that the planner does not always find."""
+"""Taught fingerings that the planner does not find, and why not."""
 
 MAJOR = (0, 2, 4, 5, 7, 9, 11)
 
@@ -77,18 +87,24 @@ def test_major_scales_of_one_octave(tonic: str, side: Side, taught: str, length:
 
 TWO_OCTAVES = [
     *((tonic, "right", "123123412312345") for tonic in "CGDAEB"),
-    ("F", "right", "123412312341234"),
+    pytest.param("F", "right", "123412312341234", marks=FOURTH_ALONE),
     *((tonic, "left", "543213214321321") for tonic in "CGDAEF"),
     ("B", "left", "432143213214321"),
 ]
 
 
-@TWO_AT_A_TIME
 @pytest.mark.parametrize(("tonic", "side", "taught"), TWO_OCTAVES)
 def test_major_scales_of_two_octaves(tonic: str, side: Side, taught: str) -> None:
+    """No fingering takes less effort than the taught one. Others may take as little: effort looks at two chords at a
+    time, and what repeats every octave costs it the same as what does not."""
     upward = scale(tonic, 2, 4 if side == "right" else 2)
-    plays(on_staff(side, upward, "1/2"), side, line(taught))
-    plays(on_staff(side, upward[::-1], "1/2"), side, line(taught[::-1]))
+    for pitches, wanted in ((upward, taught), (upward[::-1], taught[::-1])):
+        piece = on_staff(side, pitches, "1/2")
+        price = sheet(piece, side, line(wanted))
+        plan = planned(piece, hands="as-written")
+        assert sum(price.values()) <= plan.effort + 1e-6, (
+            f"{line_fingers(plan, side)} {plan.terms}, taught {words(price)}"
+        )
 
 
 @pytest.mark.parametrize("side", ["right", "left"])
@@ -108,7 +124,7 @@ def test_the_thumb_stays_off_black_keys_in_scales(tonic: str, side: Side) -> Non
     assert set(inner) <= {3, 4}, line_fingers(plan, side)
 
 
-@TWO_AT_A_TIME
+@NARROW
 @pytest.mark.parametrize(
     ("side", "pitches", "taught"),
     [
@@ -184,20 +200,34 @@ def test_octave_chords_seventh_chords_and_intervals(chord: str, right: str, left
     plays(in_chords("left", chord), "left", one(left))
 
 
-@TWO_AT_A_TIME
+ARPEGGIOS = [
+    ("C4 E4 G4 C5", "1235", "5421"),
+    ("G3 B3 D4 G4", "1235", "5421"),
+    ("F3 A3 C4 F4", "1235", "5421"),
+    ("A3 C4 E4 A4", "1235", "5421"),
+    ("D4 F#4 A4 D5", "1235", "5321"),
+]
+
+LONG_ARPEGGIOS = [("C3 E3 G3 C4 E4 G4 C5", "1231235", "5421421"), ("A2 C3 E3 A3 C4 E4 A4", "1231235", "5421421")]
+
+
+@pytest.mark.parametrize(("pitches", "taught"), [(pitches, right) for pitches, right, _ in ARPEGGIOS])
+def test_broken_chords_of_the_right_hand(pitches: str, taught: str) -> None:
+    """Arpeggios of one octave, in quavers."""
+    plays(on_staff("right", pitches.split(), "1/2"), "right", line(taught))
+
+
 @pytest.mark.parametrize(
-    ("pitches", "right", "left"),
-    [
-        ("C4 E4 G4 C5", "1235", "5421"),
-        ("G3 B3 D4 G4", "1235", "5421"),
-        ("F3 A3 C4 F4", "1235", "5421"),
-        ("A3 C4 E4 A4", "1235", "5421"),
-        ("D4 F#4 A4 D5", "1235", "5321"),
-        ("C3 E3 G3 C4 E4 G4 C5", "1231235", "5421421"),
-        ("A2 C3 E3 A3 C4 E4 A4", "1231235", "5421421"),
-    ],
+    ("pitches", "taught"),
+    [pytest.param(pitches, left, marks=[FOURTH_ALONE] if left == "5421" else []) for pitches, _, left in ARPEGGIOS],
 )
-def test_broken_chords(pitches: str, right: str, left: str) -> None:
-    """Arpeggios of one octave and of two, in quavers."""
+def test_broken_chords_of_the_left_hand(pitches: str, taught: str) -> None:
+    """The fourth finger takes the second key where it is white, the third where it is black."""
+    plays(on_staff("left", pitches.split(), "1/2"), "left", line(taught))
+
+
+@FAR_UNDER
+@pytest.mark.parametrize(("pitches", "right", "left"), LONG_ARPEGGIOS)
+def test_broken_chords_of_two_octaves(pitches: str, right: str, left: str) -> None:
     plays(on_staff("right", pitches.split(), "1/2"), "right", line(right))
     plays(on_staff("left", pitches.split(), "1/2"), "left", line(left))
