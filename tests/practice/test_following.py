@@ -1,0 +1,177 @@
+"""What follows a take: the same again, the next step, a change by itself, rest until another day."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from coach.listening.player import perform
+from coach.practice import days
+from coach.practice.attempt import Attempt
+from coach.practice.entry import Entry, Fault, new_entry
+from coach.practice.following import custom_step, decide, entry_for, of_some_voices
+from coach.practice.ladder import (
+    LEFT,
+    MEMORY,
+    NO_FINGERS,
+    PEDAL,
+    RIGHT,
+    STEPS_IN_TEMPO,
+    TOGETHER,
+    Step,
+    phrase_steps,
+    shape_of,
+)
+from coach.practice.music import Music, open_music
+from coach.practice.passage import Passage
+from coach.practice.progress import Progress, progress_of
+
+BEGAN = days.read("2026-11-25T12:00:00Z")
+
+
+@pytest.fixture(scope="module")
+def music(tmp_path_factory: pytest.TempPathFactory) -> Music:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COACH_HOME", str(tmp_path_factory.mktemp("music")))
+        return open_music("wide-water")
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+
+
+def steps_of(music: Music) -> tuple[Step, ...]:
+    return phrase_steps(shape_of(music.plan.phrases[0]))
+
+
+class Learner:
+    """Plays takes of phrase 1, one after the other."""
+
+    def __init__(self, music: Music) -> None:
+        self.music = music
+        self.home = music.phrase_passage(1)
+        self.entries: list[Entry] = []
+
+    @property
+    def progress(self) -> Progress:
+        return progress_of(steps_of(self.music), self.entries)
+
+    def plays(
+        self, step: Step, word: str = "solid", *, day: int = 0, chosen: bool = False,
+        faults: tuple[Fault, ...] = (), passage: Passage | None = None,
+    ):  # type: ignore[no-untyped-def]  # fmt: skip
+        began = BEGAN + timedelta(days=day, minutes=len(self.entries))
+        entry = new_entry(
+            passage or self.home, "Wide Water", step, word, began=began, seconds=30.0, chosen=chosen, faults=faults  # type: ignore[arg-type]
+        )  # fmt: skip
+        self.entries.append(entry)
+        return decide(self.music, entry, self.home, self.progress, steps_of(self.music))
+
+
+@pytest.fixture
+def learner(music: Music) -> Learner:
+    return Learner(music)
+
+
+def test_a_passed_step_leads_to_the_next(learner: Learner) -> None:
+    following = learner.plays(RIGHT)
+    assert (following.step, following.said, following.moved) == (LEFT, "Next: left hand.", True)
+
+
+def test_a_step_that_is_not_passed_comes_again(learner: Learner) -> None:
+    following = learner.plays(RIGHT, "shaky")
+    assert (following.step, following.said, following.moved) == (RIGHT, "", False)
+
+
+def test_failing_on_and_on_leads_a_step_back(learner: Learner) -> None:
+    for step in (RIGHT, LEFT, TOGETHER):
+        learner.plays(step)
+    for _ in range(2):
+        learner.plays(STEPS_IN_TEMPO[0], "weak")
+    following = learner.plays(STEPS_IN_TEMPO[0], "weak")
+    assert (following.step, following.said) == (TOGETHER, "Back to: together.")
+
+
+def test_a_step_the_player_chose_is_not_left_unasked(learner: Learner) -> None:
+    following = learner.plays(TOGETHER, chosen=True)
+    assert not following.moved
+
+
+def test_what_is_learned_rests_until_another_day(learner: Learner) -> None:
+    for step in steps_of(learner.music):
+        if step == NO_FINGERS:
+            break
+        learner.plays(step)
+    following = learner.plays(NO_FINGERS)
+    assert following.finished
+    assert following.said == "Phrase 1 rests until another day."
+    following = learner.plays(MEMORY, day=3)
+    assert (following.step, following.finished) == (PEDAL, False)
+    assert learner.plays(PEDAL, day=3).finished
+
+
+def test_a_change_that_keeps_failing_is_played_on_its_own_and_comes_back_mended(learner: Learner) -> None:
+    chord = learner.music.plan.phrases[0].chords[2]
+    fault = Fault(Fraction(chord.onset), "right", chord.bar)
+    for _ in range(2):
+        learner.plays(TOGETHER, "shaky", faults=(fault,))
+    following = learner.plays(TOGETHER, "shaky", faults=(fault,))
+    assert following.passage.kind == "change"
+    assert following.said == f"The change in bar {chord.bar} keeps failing: play it on its own."
+    change = following.passage
+    following = learner.plays(following.step, passage=change)
+    assert following.passage == change
+    assert following.moved
+    following = learner.plays(following.step, passage=change)
+    assert following.passage == learner.home
+    assert following.said.startswith("The change is mended. Back to phrase 1:")
+
+
+def test_a_take_becomes_its_line_in_the_log(music: Music) -> None:
+    passage = music.phrase_passage(1)
+    task = music.task(passage, STEPS_IN_TEMPO[2])
+    attempt = Attempt(task)
+    for event in perform(task.expected, start=1.0).events:
+        attempt.feed(event)
+    done = attempt.judged()
+    entry = entry_for(done, music, passage, BEGAN, chosen=True)
+    assert (entry.verdict, entry.chosen, entry.reached, entry.faults) == ("solid", True, None, ())
+    assert entry.passage == passage
+    assert entry.day == days.practice_day(BEGAN)
+    assert entry.target_bpm == music.target_bpm
+    assert entry.quarter_bpm == pytest.approx(72.0, rel=0.1)
+    assert entry.source == "wide-water"
+
+
+def test_a_take_broken_off_says_how_far_it_came_and_a_peek_that_fingers_were_seen(music: Music) -> None:
+    passage = music.phrase_passage(1)
+    task = music.task(passage, NO_FINGERS)
+    attempt = Attempt(task)
+    attempt.peeked = True
+    for event in perform(task.expected, start=1.0).events[:20]:
+        attempt.feed(event)
+    done = attempt.judged()
+    assert done.broken_off
+    entry = entry_for(done, music, passage, BEGAN, chosen=False)
+    assert entry.reached is not None
+    assert entry.reached < passage.end
+    assert entry.step.fingers == "all"
+
+
+def test_a_step_put_together_by_the_player_is_the_ladders_own_where_there_is_one_like_it() -> None:
+    assert custom_step(replace(TOGETHER, hand="right", name="x"), ()) == RIGHT
+    assert custom_step(replace(TOGETHER, clock="tempo"), ()) == STEPS_IN_TEMPO[2]
+    own = custom_step(replace(TOGETHER, hand="left", clock="tempo", tempo_fraction=0.7, fingers="none"), ())
+    assert own.name == "left hand, in tempo 70 %, no fingers"
+
+
+def test_some_voices_alone_say_nothing_of_the_whole() -> None:
+    step = of_some_voices(TOGETHER, "sb")
+    assert step.name == "together, voices S B"
+    assert not step.together
+    assert of_some_voices(step, "sb") == step

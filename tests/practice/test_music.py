@@ -1,0 +1,171 @@
+"""A piece on the stand: its phrases, joins and changes as passages to drill. Passages as a pianist would cut them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from coach.errors import CoachError
+from coach.practice.entry import Fault
+from coach.practice.ladder import OUTER, PEDAL, PLAIN, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER
+from coach.practice.music import USUAL_BPM, Music, cut_anew, open_music
+from coach.score import cuts
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Music]:
+    """Shipped pieces, opened once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COACH_HOME", str(tmp_path_factory.mktemp("music")))
+        return {name: open_music(name) for name in ("wide-water", "oars-at-dusk", "before-the-tide")}
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+
+
+@pytest.fixture
+def water(opened: dict[str, Music]) -> Music:
+    return opened["wide-water"]
+
+
+def test_a_phrase_is_drilled_as_it_is_planned(water: Music) -> None:
+    task = water.task(water.phrase_passage(2), TOGETHER)
+    assert task.plan.chords == water.plan.phrases[1].chords
+    assert task.quarter_bpm == water.target_bpm
+
+
+def test_a_phrase_that_is_not_there_is_said(water: Music) -> None:
+    with pytest.raises(CoachError, match=r"phrases 1 to 4, no phrase 9"):
+        water.phrase_passage(9)
+
+
+def test_steps_in_tempo_ask_for_their_share(water: Music) -> None:
+    task = water.task(water.phrase_passage(1), STEPS_IN_TEMPO[0])
+    assert task.quarter_bpm == pytest.approx(0.6 * water.target_bpm)
+    assert task.count_in
+    assert task.beats
+
+
+def test_a_piece_without_a_tempo_is_taken_at_the_usual_one(water: Music) -> None:
+    from dataclasses import replace
+
+    assert replace(water, piece=replace(water.piece, quarter_bpm=None)).target_bpm == USUAL_BPM
+
+
+def test_two_phrases_are_joined_and_over_the_seam_only_the_change_is_played(water: Music) -> None:
+    join = next(passage for passage in water.passages if passage.kind == "join")
+    whole = water.planned(join, TOGETHER)
+    assert len(whole.chords) == sum(len(phrase.chords) for phrase in water.plan.phrases[:2])
+    seam = water.planned(join, SEAM)
+    assert [chord.onset for chord in seam.chords] == [
+        water.plan.phrases[0].chords[-1].onset,
+        water.plan.phrases[1].chords[0].onset,
+    ]
+    assert water.task(join, SEAM).expected.chords
+
+
+def test_the_whole_piece_is_one_passage(water: Music) -> None:
+    whole = next(passage for passage in water.passages if passage.kind == "piece")
+    assert len(water.planned(whole, TOGETHER).chords) == sum(1 for _ in water.plan.chords())
+
+
+def test_outer_voices_are_soprano_and_bass_with_their_fingers(water: Music) -> None:
+    outer = water.planned(water.phrase_passage(1), OUTER)
+    full = water.plan.phrases[0]
+    for chord, before in zip(outer.chords, full.chords, strict=True):
+        assert {note.voice for note in chord.notes} == {"soprano", "bass"}
+        kept = {note.voice: note.finger for note in before.notes}
+        assert all(note.finger == kept[note.voice] for note in chord.notes)
+        assert chord.distribution == "1+1"
+
+
+def test_where_only_inner_voices_move_the_outer_ones_stay(opened: dict[str, Music]) -> None:
+    music = opened["oars-at-dusk"]
+    for phrase in music.plan.phrases:
+        outer = music.planned(music.phrase_passage(phrase.number), OUTER)
+        struck = [
+            chord.onset
+            for chord in phrase.chords
+            if any(note.struck and note.voice in ("soprano", "bass") for note in chord.notes)
+        ]
+        assert [chord.onset for chord in outer.chords] == struck
+        assert outer.chords[-1].end == phrase.chords[-1].end
+
+
+def test_plain_chords_have_fewer_notes_and_the_same_length(opened: dict[str, Music]) -> None:
+    """Oars at Dusk has passing quavers."""
+    music = opened["oars-at-dusk"]
+    number = max(music.plan.phrases, key=lambda phrase: len(phrase.chords)).number
+    plain, full = (music.planned(music.phrase_passage(number), step) for step in (PLAIN, TOGETHER))
+    assert len(plain.chords) < len(full.chords)
+    assert plain.chords[-1].end == full.chords[-1].end
+
+
+def test_with_the_pedal_hands_and_fingers_stay_and_the_foot_covers_lifts(water: Music) -> None:
+    dry, wet = (water.planned(water.phrase_passage(2), step) for step in (TOGETHER, PEDAL))
+    assert [chord.notes for chord in wet.chords] == [chord.notes for chord in dry.chords]
+    lifts = [i for i, c in enumerate(dry.chords) if any(p and p.after == "lift" for p in (c.right, c.left))]
+    assert lifts
+    assert all(wet.chords[place].pedal in ("down", "change") for place in lifts)
+
+
+def test_a_change_is_the_chord_with_its_neighbours(water: Music) -> None:
+    chords = water.plan.phrases[0].chords
+    change = water.change(Fault(Fraction(chords[2].onset), "both", chords[2].bar))
+    assert change is not None
+    assert (change.kind, change.first) == ("change", 1)
+    planned = water.planned(change, TOGETHER)
+    assert [chord.onset for chord in planned.chords] == [chord.onset for chord in chords[1:4]]
+    last = planned.chords[-1]
+    assert last.right is not None
+    assert last.right.after == "end"
+
+
+def test_a_passage_that_begins_under_a_held_note_strikes_it(opened: dict[str, Music]) -> None:
+    for music in opened.values():
+        for phrase in music.plan.phrases:
+            for place, chord in enumerate(phrase.chords[:-1]):
+                if place and any(not note.struck and note.hand for note in chord.notes):
+                    change = water_change(music, phrase.chords[place + 1].onset, chord.bar)
+                    planned = music.planned(change, TOGETHER)
+                    assert all(note.struck for note in planned.chords[0].notes if note.hand)
+                    assert music.task(change, TOGETHER).expected.chords
+                    return
+    pytest.fail("no shipped piece has a held note under which a change begins")
+
+
+def water_change(music: Music, onset: float, bar: int):  # type: ignore[no-untyped-def]
+    change = music.change(Fault(Fraction(onset).limit_denominator(10_080), "both", bar))
+    assert change is not None
+    return change
+
+
+def test_a_change_outside_the_piece_is_none(water: Music) -> None:
+    assert water.change(Fault(Fraction(10_000), "both", 999)) is None
+
+
+def test_cutting_anew_plans_only_what_changed(water: Music) -> None:
+    onset = next(Fraction(chord.onset) for chord in water.plan.phrases[0].chords[3:4])
+    phrases = cuts.split(water.piece, water.phrases, onset)
+    cut = cut_anew(water, phrases)
+    assert len(cut.plan.phrases) == 5
+    assert [phrase.number for phrase in cut.plan.phrases] == [1, 2, 3, 4, 5]
+    assert [phrase.chords for phrase in cut.plan.phrases[2:]] == [phrase.chords for phrase in water.plan.phrases[1:]]
+    back = cut_anew(cut, cuts.join(cut.piece, cut.phrases, 1))
+    assert [p.chords for p in back.plan.phrases] == [p.chords for p in water.plan.phrases]
+
+
+def test_some_voices_alone_are_planned_for_themselves(water: Music) -> None:
+    music = open_music("wide-water", letters="SB")
+    assert {note.voice for chord in music.plan.chords() for note in chord.notes} == {"soprano", "bass"}
+    with pytest.raises(CoachError, match="names no voice"):
+        open_music("wide-water", letters="X")
+
+
+def test_hands_alone_expect_what_the_plan_gives_them(water: Music) -> None:
+    task = water.task(water.phrase_passage(1), RIGHT)
+    assert {note.hand for note in task.expected.notes} == {"right"}
