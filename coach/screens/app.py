@@ -140,8 +140,13 @@ class CoachApp(App[None]):
         except CoachError as error:
             self.say(f"{error} Takes are not kept for now.", problem=True)
             return
-        for notice in self.log_.notices:
-            self.say(notice)
+        self.tell_notices()
+
+    def tell_notices(self) -> None:
+        """Say what the log has to say: what was mended, or could not be written."""
+        notices = self.log_.notices if self.log_ is not None else []
+        while notices:
+            self.say(notices.pop(0))
 
     def say(self, sentence: str, *, problem: bool = False) -> None:
         """Show a sentence for a while."""
@@ -226,6 +231,13 @@ class CoachApp(App[None]):
             self.screen.hear(events)
 
     # Everywhere
+
+    async def action_quit(self) -> None:
+        """Leave the coach; a take that is going on is kept."""
+        for screen in self.screen_stack:
+            if isinstance(screen, CoachScreen):
+                screen.closing()
+        self.exit()
 
     def action_help(self) -> None:
         from coach.screens.help import HelpScreen

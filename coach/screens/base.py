@@ -34,6 +34,9 @@ class CoachScreen(Screen[Result]):
         """The keyboard is gone; its keys came up."""
         self.hear(releases)
 
+    def closing(self) -> None:
+        """The app is about to be left: finish what must not be lost."""
+
     def linked(self, link: Link) -> None:
         """The link to the keyboard changed."""
         self._show_link()

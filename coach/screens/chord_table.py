@@ -96,6 +96,7 @@ class ChordTableView(Widget):
         self._styles: dict[str, Style] = {}
         self._room = 0
         self._drawn_here: int | None = None
+        self._column_of: tuple[int, range] | None = None
 
     @property
     def phrase(self) -> PhrasePlan | None:
@@ -171,7 +172,9 @@ class ChordTableView(Widget):
             return None
         for start, system in zip(self._starts, self._page.systems, strict=True):
             if self.here in system.chords and start <= y < start + len(system.lines):
-                return self._column(system)
+                if self._column_of is None or self._column_of[0] != self.here:
+                    self._column_of = self.here, self._column(system)
+                return self._column_of[1]
         return None
 
     def _column(self, system: System) -> range:
@@ -219,6 +222,7 @@ class ChordTableView(Widget):
         wanted = (width, self.fingers, room)
         if self._page is None or self._page_for != wanted:
             self._page = self._page_in(width, room)
+            self._column_of = None
             self._page_for = wanted
         signs = {cell: self._sign(mark) for cell, mark in self._marks.items()}
         page = marked(self._page, signs, self.here, self._signs)

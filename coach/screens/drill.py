@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from concurrent.futures import Future
 from dataclasses import replace
 from datetime import timedelta
-from functools import partial
 from typing import ClassVar
 
 from textual import work
@@ -349,18 +349,19 @@ class DrillScreen(CoachScreen[None]):
         ago = self.coach.clock() - done.events[0].seconds if done.events else 0.0
         entry = entry_for(done, music, passage, days.now() - timedelta(seconds=ago), chosen=self._chosen)
         spent = (self.coach.clock() - self._since) / 60
-        self._keep(done, partial(kept, log, done, entry, music, home, self._items[self._place].row, spent))
+        row = self._items[self._place].row
+        # Handed over at once: whatever becomes of this screen, the take is kept.
+        self._keep(done, self.coach.keeper.submit(kept, log, done, entry, music, home, row, spent))
 
     @work(group="keep")
-    async def _keep(self, done: Done, keep: Callable[[], Following]) -> None:
-        """Keep a take and take up what follows."""
-        kept_now = asyncio.get_running_loop().run_in_executor(self.coach.keeper, keep)
+    async def _keep(self, done: Done, keeping: Future[Following]) -> None:
+        """Wait until a take is kept, and take up what follows."""
         try:
-            # The screen may be left meanwhile; the take is kept all the same.
-            following = await asyncio.shield(kept_now)
+            following = await asyncio.shield(asyncio.wrap_future(keeping))
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
+        self.coach.tell_notices()
         self._go_on(following, done)
         if self.coach.stint.long:
             self._ask_to_rest()
@@ -527,6 +528,9 @@ class DrillScreen(CoachScreen[None]):
                 self._set(home, step, chosen=step != next_step(steps, log.progress(home).place))
 
         self.coach.push_screen(StepsScreen(steps, place), chosen)
+
+    def closing(self) -> None:
+        self._stop()
 
     def action_leave(self) -> None:
         """Leave the drill; a take that is going on is kept."""

@@ -164,7 +164,7 @@ async def test_in_tempo_with_lifts_and_pedal(piano: Any, drilling: Drilling, jac
 
 async def test_lifts_are_seen_and_lifts_left_out_too(piano: Any, drilling: Drilling) -> None:
     async with bench(drilling("wide-water", 2, TOGETHER), piano) as at:
-        manner = replace(QUICK, quarter_bpm=120.0)
+        manner = replace(QUICK, quarter_bpm=180.0)
         await at.perform(manner=manner)
         await at.until(lambda: at.screen.state.phase == "heard")
         assert "lifted" in at.screen.state.marks.values()

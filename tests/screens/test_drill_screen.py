@@ -235,6 +235,26 @@ async def test_leaving_keeps_the_take_that_is_going_on(desk: Desk, drilling: Dri
     assert entries[0].reached is not None
 
 
+async def test_quitting_keeps_the_take_that_is_going_on(desk: Desk, drilling: Drilling, home: Any) -> None:
+    async with desk(drilling("wide-water", 1, RIGHT)) as at:
+        events = perform(at.drill.task.expected, start=at.now + 0.1).events
+        await at.hear(*events[: len(events) * 2 // 3])
+        await at.pilot.press("ctrl+q")
+    with Log.open(home / "practice.sqlite") as log:
+        assert log.count() == 1
+
+
+async def test_a_take_that_cannot_be_written_as_midi_is_logged_and_said(
+    desk: Desk, drilling: Drilling, home: Any
+) -> None:
+    (home / "takes").write_text("in the way")
+    async with desk(drilling()) as at:
+        await at.perform()
+        assert any("Cannot keep the take" in note for note in at.notes), at.notes
+    with Log.open(home / "practice.sqlite") as log:
+        assert log.count() == 1
+
+
 async def test_without_an_output_hearing_it_says_so(desk: Desk, drilling: Drilling, monkeypatch: Any) -> None:
     monkeypatch.setattr("coach.paper.sound.ports", lambda direction: None)
     async with desk(drilling()) as at:
