@@ -14,7 +14,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 
-from plan_checker import Player, faults
+from plan_checker import faults
+from ruler import Player
 
 from coach.errors import CoachError
 from coach.fingering.hand import Hands

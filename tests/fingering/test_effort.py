@@ -6,7 +6,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from plan_checker import TABLE_HAND_MM, Player, is_black, midi_of
+from ruler import TABLE_HAND_MM, Player, is_black, midi_of
 
 from coach.fingering.effort import Counts, Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
 from coach.fingering.hand import SPAN_TABLE, Hand

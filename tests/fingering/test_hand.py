@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import inf, nan
 
 import pytest
-from plan_checker import PRACTICAL_SEMITONES
+from ruler import PRACTICAL_SEMITONES
 
 from coach.errors import CoachError
 from coach.fingering.hand import CAUTION, SPAN_TABLE, Hand, Hands, reach_in_words

@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 from passages import chorale, in_chords, whole
-from plan_checker import Player, faults, midi_of
+from plan_checker import faults
+from ruler import Player, midi_of
 
 from coach.fingering.hand import Hands
 from coach.fingering.plan import Plan

@@ -5,8 +5,9 @@ from __future__ import annotations
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from passages import whole
-from plan_checker import Player, faults
+from plan_checker import faults
 from random_phrases import phrases
+from ruler import Player
 
 from coach.fingering.hand import Hand, Hands
 from coach.fingering.keyboard import OCTAVES_MM, Keyboard

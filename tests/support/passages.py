@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any, Literal
 
-from plan_checker import midi_of
+from ruler import midi_of
 
 from coach.fingering.hand import Hands
 from coach.fingering.plan import PhrasePlan, Side
