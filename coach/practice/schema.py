@@ -103,7 +103,7 @@ CREATE INDEX passages_by_time ON passages (newest);
 CREATE INDEX passages_due ON passages (due) WHERE current AND open AND learned;
 CREATE INDEX passages_learning ON passages (height DESC, first) WHERE current AND open AND NOT learned AND takes > 0;
 CREATE INDEX passages_new ON passages (first, piece) WHERE current AND takes = 0 AND kind = 'phrase';
-CREATE INDEX passages_joins ON passages (piece) WHERE current AND open AND takes = 0 AND kind <> 'phrase';
+CREATE INDEX passages_joins ON passages (last, piece) WHERE current AND open AND takes = 0 AND kind <> 'phrase';
 CREATE INDEX passages_climbed ON passages (last_day) WHERE climb_minutes IS NOT NULL AND kind = 'phrase';
 
 CREATE TABLE reviews (

@@ -20,7 +20,7 @@ HOW = """\
 Write bar and beat, then what you choose there:
   3:2.5 soprano 4     a finger for a note (or by its pitch: 3:2.5 E5 4)
   3:2.5 2+2           notes of the right hand + notes of the left
-  3:2.5 right lift    a hand lifts after this chord, or joins: 3:2.5 left join
+  3:2.5 right lift    the hand lifts after this chord; or: 3:2.5 left join
   3:2.5 soprano free  takes a choice back (hands free, right free)
 """
 

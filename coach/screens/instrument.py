@@ -26,7 +26,7 @@ class InstrumentScreen(CoachScreen[None]):
 
     DEFAULT_CSS = """
     InstrumentScreen Rows { height: 1fr; }
-    InstrumentScreen #above { padding: 1 2; }
+    InstrumentScreen #above { padding: 1 2; color: $secondary; }
     InstrumentScreen #heard { padding: 0 2; height: 1; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -42,7 +42,7 @@ class InstrumentScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Instrument")
-        yield Static("Choose what the coach hears, and where it sounds.", id="above", classes="quiet")
+        yield Static("Choose what the coach hears, and where it sounds.", id="above")
         yield Rows((Column(8, 0), Column(24, 1), Column(10, 0)), id="rows")
         yield Static("Press a key of your instrument.", id="heard")
         yield Hints()

@@ -51,6 +51,10 @@ def line(cells: Sequence[str], columns: Sequence[Column], width: int) -> str:
 class Rows(OptionList):
     """Lines in columns; the chosen one is marked by a sign as well as by colour."""
 
+    DEFAULT_CSS = """
+    Rows { text-wrap: nowrap; text-overflow: ellipsis; scrollbar-gutter: stable; }
+    """
+
     def __init__(self, columns: Sequence[Column], *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._columns = tuple(columns)
@@ -92,6 +96,6 @@ class Rows(OptionList):
             self.highlighted = min(place or 0, len(self._cells) - 1)
 
     def _prompt(self, place: int) -> Content:
-        width = max(self.content_size.width - 4, 20)
+        width = max(self.scrollable_content_region.width - 4, 20)
         pointer = "▸ " if place == self.highlighted else "  "
         return Content(pointer + line(self._cells[place], self._columns, width))

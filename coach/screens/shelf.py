@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from coach.practice.log import Log
     from coach.score.chorales import Preparation
 
-COLUMNS = (Column(28, 1), Column(15), Column(10), Column(17))
+COLUMNS = (Column(20, 1), Column(13), Column(9), Column(18))
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ from coach.screens.work import Item, opening
 PREPARE_AFTER = 0.3
 """Seconds after which the first piece is put on the stand: planning must not hold up the first screen."""
 
-COLUMNS = (Column(16, 2), Column(15), Column(3, right=True), Column(24, 3))
+COLUMNS = (Column(16, 1), Column(11), Column(3, right=True), Column(24, 3))
 
 
 class TodayScreen(CoachScreen[None]):
@@ -223,4 +223,4 @@ def place_of(row: Row) -> str:
     """Which passage, in few words."""
     if row.change is not None:
         return f"bar {row.change.bar}"
-    return row.passage.label
+    return row.passage.label.removeprefix("the ")

@@ -34,6 +34,9 @@ from coach.practice.schedule import today
 
 PIECES, PHRASES, ROUNDS = 400, 6, 9
 
+LATER = 1000
+"""The day that is laid out: most of a year after the last take, so that hundreds of phrases are overdue."""
+
 Span = tuple[float, float]
 """Seconds on the clock and of the processor."""
 
@@ -55,7 +58,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         fill(folder, arguments.takes)
-        now = MONDAY + timedelta(days=700)
+        now = MONDAY + timedelta(days=LATER)
         ours: list[Span] = []
         theirs: list[Span] = []
         warm: list[Span] = []
@@ -95,7 +98,7 @@ def fill(folder: Path, takes: int) -> None:
             known = log.know(piece, phrases_of(piece))
             log.set_state(known[0].piece, "in practice")
             if number < 5:
-                log.set_date(known[0].piece, MONDAY + timedelta(days=705 + number))
+                log.set_date(known[0].piece, MONDAY + timedelta(days=LATER + 5 + number))
             passages += [passage for passage in known if passage.kind == "phrase"]
         new, climbing = passages[::80], {passage.mark for passage in passages[1::80]}
         passages = [passage for passage in passages if passage not in new]
