@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import Literal
 
 from coach.fingering.handful import RESTING, Grip, Handful, hand_key
+from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import SIDES, Side
 from coach.score.piece import Chord, Note
 
@@ -15,8 +16,6 @@ WayOut = Literal["raise", "roll", "omit", "let go"]
 """What to do with a note that no hand can reach."""
 
 MIDDLE_C = 60
-
-OCTAVE = 12
 
 TOO_HIGH = 128 + OCTAVE
 """Above every key, a raised one included."""
@@ -52,7 +51,7 @@ def sounding(chord: Chord, before: Chord | None) -> Sounding:
         notes=notes,
         struck=tuple(id(note) in starts_here for note in notes),
         since=tuple(float(note.onset) for note in notes),
-        until=tuple(float(note.end) for note in notes),
+        until=tuple(float(note.onset) + float(note.duration) for note in notes),
         held_over=tuple(earlier[id(note)] for note in notes if id(note) not in starts_here),
         voices=tuple(voices.get(note.voice, -1) for note in notes),
     )

@@ -15,9 +15,9 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.fingering.hand import SEMITONE_MM, Hand
+from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip, Handful, Ways
-from coach.fingering.keyboard import Keyboard, is_black
+from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
 
 Counts = dict[str, NDArray[np.float64]]
 """Counts by the name of their term."""
@@ -75,7 +75,7 @@ class Leaving:
         rest: Whether all its notes ended before, so that it waits on no key.
         outer_rest: Whether its outer voice did.
         time: How long the chord leaves: "quick", "" or "long".
-        at_once: The key follows within a semiquaver (1.0) or a quaver (0.5), or later (0.0).
+        at_once: A key in common follows within a semiquaver (1.0) or a quaver (0.5); else 0.0.
     """
 
     rest: bool
@@ -89,7 +89,9 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     onset = max(after.since)
     time = onset - max(before.since)
     name = "quick" if time <= QUICK else "long" if time >= LONG else ""
-    at_once = 1.0 if time <= QUICK / 2 else 0.5 if time <= QUICK else 0.0
+    at_once = 0.0
+    if time <= QUICK and not set(before.keys).isdisjoint(after.keys):
+        at_once = 1.0 if time <= QUICK / 2 else 0.5
     return Leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
 
@@ -115,7 +117,7 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
     counts: Counts = {}
     if len(grip.keys) > 1 and not grip.rolled:
         stretch, strain, cramp = (np.zeros(n) for _ in range(3))
-        limits = _limits(hand)
+        limits = span_limits(hand)
         for low, high in combinations(range(len(grip.keys)), 2):
             distance = keyboard.x_mm(grip.keys[high]) - keyboard.x_mm(grip.keys[low])
             least, most_relaxed, most_comfortable = limits[:, fingers[:, low], fingers[:, high]][[2, 3, 4]]
@@ -224,7 +226,9 @@ def moves(
     fa, fb = ways_before.fingers, ways_after.fingers
     if changes and not when.outer_rest and after.struck[-1]:
         can_join = can_join & _can_connect(before, ways_before, after, ways_after, hand, keyboard)
-        join |= _line_terms(fa[:, -1][:, None], fb[:, -1][None, :], outer_before, outer_after, hand, keyboard)
+        outer = fa[:, -1][:, None], fb[:, -1][None, :]
+        line = _line_terms(hand, keyboard, outer_before % OCTAVE, outer_after - outer_before)
+        join |= {name: table[outer] for name, table in line.items()}
         # A crossing is how a hand moves on without leaving its keys.
         join["far_shift"] = join["far_shift"] * (1 - join["crossing"])
     same = np.zeros(shape)
@@ -277,54 +281,45 @@ def _can_connect(
 
     It may not be needed for another key of that chord, and it must be within the practical span of every finger there.
     """
-    held = ways_before.fingers[:, -1][:, None]
-    held_key = before.keys[-1]
-    limits = _limits(hand)
+    held, held_key = ways_before.fingers[:, -1][:, None], before.keys[-1]
     can = np.ones((len(ways_before), len(ways_after)), np.bool_)
     for j, key in enumerate(after.keys):
-        if key == held_key:
-            continue
-        new = ways_after.fingers[:, j][None, :]
-        outward = np.where(new > held, 1, -1)
-        low, high = np.minimum(held, new), np.maximum(held, new)
-        wide_mm = (keyboard.x_mm(key) - keyboard.x_mm(held_key)) * outward
-        can &= held != new
-        can &= limits[0, low, high] <= (key - held_key) * outward
-        can &= wide_mm <= limits[5, low, high] + 1e-6
+        if key != held_key:
+            pairs = _connecting(hand, keyboard, held_key % OCTAVE, key - held_key)
+            can &= pairs[held, ways_after.fingers[:, j][None, :]]
     return can
 
 
-def _line_terms(
-    finger: NDArray[np.int8], next_finger: NDArray[np.int8], key: int, next_key: int, hand: Hand, keyboard: Keyboard
-) -> Counts:
-    limits = _limits(hand)
-    sign = np.where(next_finger > finger, 1, -1)
-    outward = (keyboard.x_mm(next_key) - keyboard.x_mm(key)) * sign
-    low, high = np.minimum(finger, next_finger), np.maximum(finger, next_finger)
+@lru_cache(maxsize=8192)
+def _connecting(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> NDArray[np.bool_]:
+    """Whether a finger can go from a key to the one so many semitones outward while the first stays down.
+
+    An array `[finger, next finger]`, row and column 0 unused; the key is counted within its octave.
+    """
+    finger, following = np.indices((6, 6))
+    limits = span_limits(hand)
+    low, high = np.minimum(finger, following), np.maximum(finger, following)
+    outward = np.where(following > finger, 1, -1)
+    wide_mm = (keyboard.x_mm(key + interval) - keyboard.x_mm(key)) * outward
+    fits = (limits[0, low, high] <= interval * outward) & (wide_mm <= limits[5, low, high] + 1e-6)
+    return np.asarray(fits & (finger != following))
+
+
+@lru_cache(maxsize=8192)
+def _line_terms(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Counts:
+    """Terms of a line that goes from a key to the one so many semitones outward; arrays as in `_connecting`."""
+    finger, following = np.indices((6, 6))
+    limits = span_limits(hand)
+    low, high = np.minimum(finger, following), np.maximum(finger, following)
+    sign = np.where(following > finger, 1, -1)
+    outward = (keyboard.x_mm(key + interval) - keyboard.x_mm(key)) * sign
     least, most_relaxed, most_comfortable = limits[2, low, high], limits[3, low, high], limits[4, low, high]
-    crossing = (outward < 0) & (finger != next_finger)
-    thumb_key_is_black = np.where(finger == 1, is_black(key), is_black(next_key))
+    crossing = (outward < 0) & (finger != following)
+    thumb_on_black = np.where(finger == 1, is_black(key), is_black(key + interval))
     return {
         "line_stretch": np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
         "line_strain": np.maximum(outward - most_comfortable, 0) / SEMITONE_MM,
-        "line_cramp": np.where(crossing, 0, np.maximum(least - (next_key - key) * sign, 0)),
+        "line_cramp": np.where(crossing, 0, np.maximum(least - interval * sign, 0)),
         "crossing": crossing.astype(float),
-        "crossing_to_black": (crossing & thumb_key_is_black).astype(float),
+        "crossing_to_black": (crossing & thumb_on_black).astype(float),
     }
-
-
-@lru_cache(maxsize=64)
-def _limits(hand: Hand) -> NDArray[np.float64]:
-    """The span limits as an array `[limit, low finger, high finger]`, limits and their units as in `Spans`."""
-    table = np.zeros((6, 6, 6))
-    for low, high in combinations(range(1, 6), 2):
-        spans = hand.spans(low, high)
-        table[:, low, high] = (
-            spans.least_practical,
-            spans.least_comfortable,
-            spans.least_relaxed,
-            spans.most_relaxed,
-            spans.most_comfortable,
-            spans.most_practical,
-        )
-    return table

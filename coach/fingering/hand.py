@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
 
 from coach.errors import CoachError
 from coach.fingering.keyboard import FULL_SIZE_OCTAVE_MM, Keyboard
@@ -124,6 +128,23 @@ def _spans(hand: Hand, low: int, high: int) -> Spans:
         min(comfortable * hand.comfort, practical),
         practical,
     )
+
+
+@lru_cache(maxsize=64)
+def span_limits(hand: Hand) -> NDArray[np.float64]:
+    """The span limits as an array `[limit, low finger, high finger]`, limits and their units as in `Spans`."""
+    table = np.zeros((6, 6, 6))
+    for low, high in combinations(range(1, 6), 2):
+        spans = hand.spans(low, high)
+        table[:, low, high] = (
+            spans.least_practical,
+            spans.least_comfortable,
+            spans.least_relaxed,
+            spans.most_relaxed,
+            spans.most_comfortable,
+            spans.most_practical,
+        )
+    return table
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,12 +8,13 @@ image of a passage gets the mirror image of its fingering.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations, combinations_with_replacement
 
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.fingering.hand import Hand
+from coach.fingering.hand import Hand, span_limits
 from coach.fingering.keyboard import Keyboard, are_white_neighbours, mirrored
 from coach.fingering.plan import Side
 
@@ -103,35 +104,32 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
     """
     if not grip.keys:
         return Ways(np.zeros((1, 0), np.int8), np.zeros(1))
-    rows = [row for row in _orders(grip.keys, grip.rolled) if _spannable(grip, row, hand, keyboard)]
-    fingers = np.array(rows, np.int8).reshape(len(rows), len(grip.keys))
-    centres = np.array([keyboard.x_mm(key) for key in grip.keys])
+    keys = grip.keys
+    rows = _orders(len(keys), len(keys) > 1 and are_white_neighbours(keys[0], keys[1]), grip.rolled)
+    limits = span_limits(hand)
+    fits = np.ones(len(rows), np.bool_)
+    for low, high in combinations(range(len(keys)), 2):
+        if not grip.rolled or grip.kept[low] or grip.kept[high]:
+            pair = rows[:, low], rows[:, high]
+            spanned = keys[high] - keys[low] >= limits[0][pair]
+            spanned &= keyboard.distance_mm(keys[low], keys[high]) <= limits[5][pair] + 1e-6
+            fits &= spanned | (pair[0] == pair[1])
+    fingers = rows[fits]
+    centres = np.array([keyboard.x_mm(key) for key in keys])
     return Ways(fingers, (centres - (fingers - 3.0) * keyboard.white_mm).mean(axis=1))
 
 
-def _orders(keys: tuple[int, ...], rolled: bool) -> list[tuple[int, ...]]:
-    orders = list(combinations(range(1, 6), len(keys)))
-    if len(keys) > 1 and are_white_neighbours(keys[0], keys[1]):
-        orders += [(1, *rest) for rest in combinations(range(1, 6), len(keys) - 1) if rest[0] == 1]
+@lru_cache(maxsize=64)
+def _orders(keys: int, thumb_covers_two: bool, rolled: bool) -> Fingerings:
+    """Fingers in the order of so many keys, whatever they span."""
+    orders = list(combinations(range(1, 6), keys))
+    if thumb_covers_two:
+        orders += [(1, *rest) for rest in combinations(range(1, 6), keys - 1) if rest[0] == 1]
     if not orders and rolled:
         # More keys than fingers in a roll: a finger that has played may play again further up.
         orders = [
             order
-            for order in combinations_with_replacement(range(1, 6), len(keys))
+            for order in combinations_with_replacement(range(1, 6), keys)
             if len(set(order)) == 5 and order[0] == 1
         ]
-    return orders
-
-
-def _spannable(grip: Grip, row: tuple[int, ...], hand: Hand, keyboard: Keyboard) -> bool:
-    for (low_key, low, low_kept), (high_key, high, high_kept) in combinations(
-        zip(grip.keys, row, grip.kept, strict=True), 2
-    ):
-        if low == high or (grip.rolled and not low_kept and not high_kept):
-            continue
-        spans = hand.spans(low, high)
-        if keyboard.distance_mm(low_key, high_key) > spans.most_practical + 1e-6:
-            return False
-        if high_key - low_key < spans.least_practical:
-            return False
-    return True
+    return np.array(orders, np.int8).reshape(len(orders), keys)

@@ -14,6 +14,9 @@ OCTAVES_MM = {"6.5 in": FULL_SIZE_OCTAVE_MM, "6.0 in": 152.4, "5.5 in": 139.7}
 LOWEST_KEY, HIGHEST_KEY = 21, 108
 """MIDI numbers of the outer keys of an 88-key instrument, A0 and C8."""
 
+OCTAVE = 12
+"""Semitones."""
+
 MIRROR_SUM = 124
 """Two keys whose MIDI numbers add up to this mirror each other about D4 (62), about which black and white keys lie
 symmetrically (A flat is the other such key)."""

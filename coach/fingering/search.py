@@ -319,7 +319,8 @@ class Search:
 
     def move(self, side: Side, before: State | Choice, after: State | Choice) -> Change:
         """One hand's change from one chord to the next."""
-        old, new = before.deal.handful(side), after.deal.handful(side)
+        one, two = before.deal, after.deal
+        old, new = (one.right, two.right) if side == "right" else (one.left, two.left)
         key = (id(old), id(new), side)
         found = self._changes.get(key)
         if found is None:

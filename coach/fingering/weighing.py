@@ -11,13 +11,11 @@ from numpy.typing import NDArray
 from coach.fingering.effort import Counts, Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
-from coach.fingering.keyboard import Keyboard
+from coach.fingering.keyboard import OCTAVE, Keyboard
 from coach.fingering.weights import Weights
 
 MOST_REMEMBERED = 200_000
 """Grips or changes remembered before all are forgotten, which bounds the memory of a long session."""
-
-OCTAVE = 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,9 +92,8 @@ class HandEffort:
         key = (before.grip.moved(octaves), after.grip.moved(octaves), leaving(before, after))
         found = self._changes.get(key)
         if found is None:
-            one, two, when = key
             these, those = self.posture(before.grip).ways, self.posture(after.grip).ways
-            found = self._weighed(moves(one, these, two, those, when, self.hand, self.keyboard))
+            found = self._weighed(moves(key[0], these, key[1], those, key[2], self.hand, self.keyboard))
             _remember(self._changes, key, found)
         return found
 

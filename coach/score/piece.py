@@ -53,6 +53,10 @@ class Note:
     def end(self) -> Quarters:
         return self.onset + self.duration
 
+    def __hash__(self) -> int:
+        # Notes are looked up by the thousand and hashing every field is slow: these tell them apart.
+        return hash((self.voice, self.midi, self.onset.numerator, self.onset.denominator))
+
 
 @dataclass(frozen=True, slots=True)
 class Bar:
