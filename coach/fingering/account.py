@@ -40,7 +40,7 @@ def counts_of(search: Search, choices: Sequence[Choice], limits: Limits = FREE) 
         for side in SIDES:
             change = limits.change(place - 1, side, search.move(side, before, choice))
             at = before.row[side], choice.row[side]
-            add(change.moves.join if change.join[at] <= change.lift[at] else change.moves.lift, at)
+            add(change.counts(*at), at)
     return total
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from coach.fingering.handful import RESTING, Grip, Handful, hand_key
 from coach.fingering.keyboard import OCTAVE
@@ -57,8 +57,7 @@ def sounding(chord: Chord, before: Chord | None) -> Sounding:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Fate:
+class Fate(NamedTuple):
     """What has become of a note that sounds on: the hand that holds it (None when it was omitted or let go) and the
     key it was struck on."""
 
@@ -126,7 +125,7 @@ def deals(
     remaining = iter(inherited)
     start = tuple(None if struck else next(remaining) for struck in chord.struck)
     already = sum(fate.hand is None for fate in inherited)
-    for taken in combinations(_ways_out(chord.notes, start, as_written), ways_out):
+    for taken in combinations(_ways_out(chord.notes, start, as_written), ways_out) if ways_out else [()]:
         altered = _altered(chord.notes, start, taken)
         if altered is None:
             continue

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,8 +68,7 @@ class Moves:
     repeats: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Leaving:
+class Leaving(NamedTuple):
     """When a hand leaves a chord for the next.
 
     Attributes:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, combinations_with_replacement
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +23,7 @@ Fingerings = NDArray[np.int8]
 """Shape (ways, keys): in each row a finger, 1 to 5, for every key of a grip."""
 
 
-@dataclass(frozen=True, slots=True)
-class Grip:
+class Grip(NamedTuple):
     """The keys of one hand in one chord, in hand coordinates, time left out.
 
     Attributes:
@@ -37,11 +37,6 @@ class Grip:
     struck: tuple[bool, ...]
     kept: tuple[bool, ...]
     rolled: bool = False
-
-    def moved(self, semitones: int) -> Grip:
-        """The same grip elsewhere; by whole octaves it is as easy."""
-        keys = tuple([key + semitones for key in self.keys])
-        return Grip(keys, self.struck, self.kept, self.rolled)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ there is no other way, the reason is what forbids it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,17 +31,25 @@ ONLY_WAY = "the only finger that fits between the chords around"
 
 @dataclass(frozen=True)
 class Local:
-    """One hand's fingerings in one chord with their costs, the chords around it left as they are.
+    """One hand's fingerings in one chord, the chords around it left as they are.
 
     Attributes:
-        names: Terms, one a row of `costs`.
-        costs: Weighted counts, shape `(terms, ways)`.
-        possible: Which fingerings fit between the chords before and after.
+        effort: Of each fingering with the changes to and from it, shape `(ways,)`; infinite where it does not fit
+            between the chords around.
+        parts: What adds up to it: counts, and where in their arrays each fingering's are found.
     """
 
-    names: tuple[str, ...]
-    costs: NDArray[np.float64]
-    possible: NDArray[np.bool_]
+    effort: NDArray[np.float64]
+    parts: tuple[Callable[[int], tuple[Counts, tuple[int, ...]]], ...]
+
+    def by_term(self, way: int, weights: Mapping[str, float]) -> dict[str, float]:
+        """The effort of one fingering, term by term."""
+        effort: dict[str, float] = {}
+        for part in self.parts:
+            counts, at = part(way)
+            for name, count in counts.items():
+                effort[name] = effort.get(name, 0.0) + weights[name] * float(count[at])
+        return effort
 
 
 class Reasons:
@@ -207,16 +215,15 @@ class Reasons:
         local = self._locals.get((place, side)) or self._local(place, side)
         self._locals[place, side] = local
         row, fingers = choice.row[side], choice.ways[side].fingers
-        chosen = int(fingers[row, at])
-        others = np.flatnonzero(local.possible & (fingers[:, at] != chosen))
+        others = np.flatnonzero(np.isfinite(local.effort) & (fingers[:, at] != fingers[row, at]))
         if not len(others):
             return ONLY_WAY if len(fingers) > 1 else ""
-        sums = local.costs[:, others].sum(axis=0)
-        other = int(others[int(sums.argmin())])
-        gain = local.costs[:, other] - local.costs[:, row]
-        if not len(gain) or float(gain.max()) < WORTH_SAYING:
+        other = int(others[int(local.effort[others].argmin())])
+        mine, theirs = local.by_term(row, self.weights), local.by_term(other, self.weights)
+        gain = {name: theirs.get(name, 0.0) - mine.get(name, 0.0) for name in theirs}
+        term = max(gain, key=lambda name: gain[name], default="")
+        if not term or gain[term] < WORTH_SAYING:
             return ""
-        term = local.names[int(gain.argmax())]
         return self._finger_words(term, int(fingers[other, at]), side)
 
     def _finger_words(self, term: str, other: int, side: Side) -> str:
@@ -260,34 +267,24 @@ class Reasons:
         return words.get(term, "")
 
     def _local(self, place: int, side: Side) -> Local:
-        """The costs of every fingering of a hand in a chord between its neighbours."""
-        choice = self.choices[place]
-        n = len(choice.ways[side])
-        rows: dict[str, NDArray[np.float64]] = {}
-        possible = np.ones(n, np.bool_)
-        search = self.search
+        """The effort of every fingering of a hand in a chord between its neighbours."""
+        choice, search = self.choices[place], self.search
         handful = choice.deal.handful(side)
+        effort = np.zeros(len(choice.ways[side]))
+        parts: list[Callable[[int], tuple[Counts, tuple[int, ...]]]] = []
         if handful.keys:
             own = search.efforts[side].posture(handful.grip, search.frames[side])
-            rows |= {name: self.weights[name] * count for name, count in own.counts.items() if self.weights[name]}
-        for before, after in ((place - 1, place), (place, place + 1)):
-            if before < 0 or after >= len(self.choices):
-                continue
-            one, two = self.choices[before], self.choices[after]
-            change = self._change(before, side)
-            # One neighbour is fixed: a row of the matrix after it, a column of the one before it.
-            cut = (one.row[side], slice(None)) if after == place else (slice(None), two.row[side])
-            joins = change.join[cut] <= change.lift[cut]
-            possible &= np.isfinite(change.least[cut])
-            for counts, where in ((change.moves.join, joins), (change.moves.lift, ~joins)):
-                if not where.any():
-                    continue
-                for name, count in counts.items():
-                    if self.weights[name]:
-                        more = self.weights[name] * count[cut] * where
-                        rows[name] = rows[name] + more if name in rows else more
-        names = tuple(rows)
-        return Local(names, np.array([rows[name] for name in names]).reshape(len(names), n), possible)
+            effort = effort + own.effort
+            parts.append(lambda way: (own.counts, (way,)))
+        if place:
+            into, row = self._change(place - 1, side), self.choices[place - 1].row[side]
+            effort = effort + into.least[row, :]
+            parts.append(lambda way: (into.counts(row, way), (row, way)))
+        if place + 1 < len(self.choices):
+            out, column = self._change(place, side), self.choices[place + 1].row[side]
+            effort = effort + out.least[:, column]
+            parts.append(lambda way: (out.counts(way, column), (way, column)))
+        return Local(effort, tuple(parts))
 
     def of_distribution(self, place: int) -> str:
         """Why the hands share a chord as they do; "" where nothing changes and nothing is unusual."""

@@ -259,7 +259,7 @@ class Search:
         all_ways: dict[Side, Ways] = {}
         for side in SIDES:
             handful, effort = deal.handful(side), self.efforts[side]
-            if handful.grip.rolled and len(effort.posture(replace(handful.grip, rolled=False)).ways):
+            if handful.grip.rolled and len(effort.posture(handful.grip._replace(rolled=False)).ways):
                 return None
             all_ways[side] = effort.ways(handful)
             if not len(all_ways[side]):
@@ -285,7 +285,7 @@ class Search:
             return state.own
         best = np.full(state.own.shape, np.inf)
         for index in self._leading_to(place, state):
-            change = self.change(place, self.columns[place - 1][index], state, limits)
+            change = self._change(place, self.columns[place - 1][index], state, limits)
             if change is not None:
                 np.minimum(best, over(values[index], *change), out=best)
         return best + state.own
@@ -303,14 +303,19 @@ class Search:
         self, place: int, before: State | Choice, after: State | Choice, limits: Limits = FREE
     ) -> tuple[Matrix, Matrix, float] | None:
         """Effort of the change into a chord for each hand and for the dealing; None where it cannot be."""
-        chord = self.chords[place]
         if after.deal.inherited != self._inherited(place, before):
             return None
+        return self._change(place, before, after, limits)
+
+    def _change(
+        self, place: int, before: State | Choice, after: State | Choice, limits: Limits
+    ) -> tuple[Matrix, Matrix, float] | None:
+        """The same for states that hold over the same."""
         for old, new in ((before.deal.right, after.deal.right), (before.deal.left, after.deal.left)):
             if not new.grip.keys and _last_played(old) != new.memory:
                 return None
         constant = 0.0
-        if not self.options.as_written and changes_hands(before.deal, chord, after.deal):
+        if not self.options.as_written and changes_hands(before.deal, self.chords[place], after.deal):
             constant = self.weights["redistribution"]
         right, left = self.move("right", before, after), self.move("left", before, after)
         if limits is not FREE:

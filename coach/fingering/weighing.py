@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -37,6 +37,11 @@ class Change:
     lift: NDArray[np.float64]
     least: NDArray[np.float64]
 
+    def counts(self, before: int, after: int) -> Counts:
+        """The terms of the lesser way of leaving between two fingerings; joining comes first where both are equal."""
+        joins = self.join[before, after] <= self.lift[before, after]
+        return self.moves.join if joins else self.moves.lift
+
 
 class HandEffort:
     """Weighs what one hand does.
@@ -54,7 +59,9 @@ class HandEffort:
         self.keyboard = keyboard
         self.weights = weights
         self._postures: dict[Grip, Posture] = {}
-        self._changes: dict[tuple[Grip, Grip, Leaving], Change] = {}
+        self._shapes: dict[Grip, tuple[int, int]] = {}
+        self._numbers: dict[Grip, int] = {}
+        self._changes: dict[tuple[int, int, int, Leaving], Change] = {}
 
     def total(self, counts: Counts, shape: tuple[int, ...]) -> NDArray[np.float64]:
         """Each count times its term's weight, summed."""
@@ -68,7 +75,7 @@ class HandEffort:
         found = self._postures.get(grip)
         if found is None:
             them = ways(grip, self.hand, self.keyboard)
-            counts = posture(grip, them, self.hand, self.keyboard)
+            counts = _occurring(posture(grip, them, self.hand, self.keyboard))
             found = Posture(them, counts, self.total(counts, (len(them),)))
             _remember(self._postures, grip, found)
         framed = framing(grip, found.ways, self.keyboard, frame)
@@ -88,20 +95,37 @@ class HandEffort:
         if not before.keys:
             remembers = before.memory is not None
             return self._weighed(starting(self.ways(before), self.ways(after), self.keyboard, remembers))
-        octaves = -OCTAVE * (before.keys[0] // OCTAVE)
-        key = (before.grip.moved(octaves), after.grip.moved(octaves), leaving(before, after))
+        (one, octave), (two, next_octave) = self._shape(before.grip), self._shape(after.grip)
+        when = leaving(before, after)
+        key = (one, two, next_octave - octave, when)
         found = self._changes.get(key)
         if found is None:
             these, those = self.posture(before.grip).ways, self.posture(after.grip).ways
-            found = self._weighed(moves(key[0], these, key[1], those, key[2], self.hand, self.keyboard))
+            found = self._weighed(moves(before.grip, these, after.grip, those, when, self.hand, self.keyboard))
             _remember(self._changes, key, found)
         return found
 
+    def _shape(self, grip: Grip) -> tuple[int, int]:
+        """A number for what a grip looks like wherever it is, and the octave it is in."""
+        found = self._shapes.get(grip)
+        if found is None:
+            octave = grip.keys[0] // OCTAVE
+            shape = grip._replace(keys=tuple(key - OCTAVE * octave for key in grip.keys))
+            found = self._numbers.setdefault(shape, len(self._numbers)), octave
+            _remember(self._shapes, grip, found)
+        return found
+
     def _weighed(self, found: Moves) -> Change:
+        found = replace(found, join=_occurring(found.join), lift=_occurring(found.lift))
         shape = found.can_lift.shape
         join = np.where(found.can_join, self.total(found.join, shape), np.inf)
         lift = np.where(found.can_lift, self.total(found.lift, shape), np.inf)
         return Change(found, join, lift, np.minimum(join, lift))
+
+
+def _occurring(counts: Counts) -> Counts:
+    """Terms that count anything."""
+    return {name: count for name, count in counts.items() if count.any()}
 
 
 def _remember(memory: dict, key: object, value: object) -> None:  # type: ignore[type-arg]
