@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations
 from typing import Literal, NamedTuple
 
@@ -104,6 +105,36 @@ class Deal:
         return Deal(self.fates, right, left, self.ways_out, self.let_go, self.inherited)
 
 
+class Part(NamedTuple):
+    """One hand's part of a share.
+
+    Attributes:
+        grip: Its keys.
+        places: For each key the places of the notes on it, in the chord.
+    """
+
+    grip: Grip
+    places: tuple[tuple[int, ...], ...]
+
+    def handful(self, chord: Sounding) -> Handful:
+        """The part with the times of a chord."""
+        if not self.places:
+            return RESTING
+        since = tuple([max([chord.since[place] for place in these]) for these in self.places])
+        until = tuple([max([chord.until[place] for place in these]) for these in self.places])
+        return Handful(self.grip, since, until)
+
+
+class Share(NamedTuple):
+    """A deal without the times of its chord."""
+
+    fates: tuple[Fate, ...]
+    right: Part
+    left: Part
+    ways_out: tuple[tuple[WayOut, int | Side], ...]
+    let_go: int
+
+
 def deals(
     chord: Sounding,
     inherited: Sequence[Fate],
@@ -122,26 +153,48 @@ def deals(
         widest: Semitones that the right and the left hand can span at most: wider deals need a roll.
     """
     inherited = tuple(inherited)
+    keys = tuple([note.midi for note in chord.notes])
+    staves = tuple([as_written_hand(note) for note in chord.notes]) if as_written else None
+    for share in _shares(keys, chord.struck, inherited, ways_out, staves, widest):
+        right, left = share.right.handful(chord), share.left.handful(chord)
+        yield Deal(share.fates, right, left, share.ways_out, share.let_go, inherited)
+
+
+@lru_cache(maxsize=50_000)
+def _shares(
+    written: tuple[int, ...],
+    struck: tuple[bool, ...],
+    inherited: tuple[Fate, ...],
+    ways_out: int,
+    staves: tuple[Side, ...] | None,
+    widest: tuple[int, int],
+) -> tuple[Share, ...]:
+    """The shares behind `deals`, worked out once: hymns have most of their chords in common."""
     remaining = iter(inherited)
-    start = tuple(None if struck else next(remaining) for struck in chord.struck)
+    start = tuple(None if here else next(remaining) for here in struck)
     already = sum(fate.hand is None for fate in inherited)
-    for taken in combinations(_ways_out(chord.notes, start, as_written), ways_out) if ways_out else [()]:
-        altered = _altered(chord.notes, start, taken)
+    found = []
+    for taken in combinations(_ways_out(written, start, staves is not None), ways_out) if ways_out else [()]:
+        altered = _altered(written, start, taken)
         if altered is None:
             continue
         keys, gone = altered
         rolled = {what for way, what in taken if way == "roll"}
-        left_out = sum(way == "omit" for way, _ in taken)
-        for hands in _splits(keys, gone, start, chord.notes if as_written else None):
+        let_go = sum(gone) - already - sum(way == "omit" for way, _ in taken)
+        for hands in _splits(keys, gone, start, staves):
             fates = tuple(Fate(hand, key) for hand, key in zip(hands, keys, strict=True))
-            right, left = ([fate.key for fate in fates if fate.hand == side] for side in SIDES)
-            spans = [(side, mine, most) for side, mine, most in zip(SIDES, (right, left), widest, strict=True) if mine]
-            if any(side not in rolled and max(mine) - min(mine) > most for side, mine, most in spans):
-                continue
-            handfuls = [_handful(chord, fates, side, side in rolled) for side in SIDES]
-            if any(side in rolled and sum(h.struck) < 2 for side, h in zip(SIDES, handfuls, strict=True)):
-                continue
-            yield Deal(fates, handfuls[0], handfuls[1], taken, sum(gone) - already - left_out, inherited)
+            parts = [_part(struck, fates, side, side in rolled) for side in SIDES]
+            if all(_can_be(part, most) for part, most in zip(parts, widest, strict=True)):
+                found.append(Share(fates, parts[0], parts[1], taken, let_go))
+    return tuple(found)
+
+
+def _can_be(part: Part, widest: int) -> bool:
+    """Whether a hand could take its part: a roll strikes two keys at least, all else is within its span."""
+    grip = part.grip
+    if grip.rolled:
+        return sum(grip.struck) > 1
+    return not grip.keys or grip.keys[-1] - grip.keys[0] <= widest
 
 
 def as_written_hand(note: Note) -> Side:
@@ -152,12 +205,12 @@ def as_written_hand(note: Note) -> Side:
 
 
 def _ways_out(
-    notes: Sequence[Note], start: Sequence[Fate | None], as_written: bool
+    written: Sequence[int], start: Sequence[Fate | None], as_written: bool
 ) -> Iterator[tuple[WayOut, int | Side]]:
     playing = [place for place, fate in enumerate(start) if fate is None or fate.hand is not None]
     held = [place for place in playing if start[place] is not None]
     if not as_written:
-        keys = [fate.key if fate else note.midi for note, fate in zip(notes, start, strict=True)]
+        keys = [fate.key if fate else key for key, fate in zip(written, start, strict=True)]
         top, bottom = max(keys[p] for p in playing), min(keys[p] for p in playing)
         inner = [p for p in playing if start[p] is None and bottom < keys[p] < top]
         yield from (("raise", p) for p in inner if keys[p] + OCTAVE < top)
@@ -168,10 +221,10 @@ def _ways_out(
 
 
 def _altered(
-    notes: Sequence[Note], start: Sequence[Fate | None], taken: Sequence[tuple[WayOut, int | Side]]
+    written: Sequence[int], start: Sequence[Fate | None], taken: Sequence[tuple[WayOut, int | Side]]
 ) -> tuple[list[int], list[bool]] | None:
     """Keys to play and notes to leave out; None where the ways out contradict each other."""
-    keys = [fate.key if fate else note.midi for note, fate in zip(notes, start, strict=True)]
+    keys = [fate.key if fate else key for key, fate in zip(written, start, strict=True)]
     gone = [fate is not None and fate.hand is None for fate in start]
     touched: set[int] = set()
     for way, what in taken:
@@ -194,11 +247,11 @@ def _held_by(side: Side, start: Sequence[Fate | None]) -> list[int]:
 
 
 def _splits(
-    keys: Sequence[int], gone: Sequence[bool], start: Sequence[Fate | None], as_written: Sequence[Note] | None
+    keys: Sequence[int], gone: Sequence[bool], start: Sequence[Fate | None], staves: Sequence[Side] | None
 ) -> Iterator[tuple[Side | None, ...]]:
     """The hand of every note: the right hand takes the keys from some key up, or those of its staff."""
-    if as_written is not None:
-        yield tuple(None if out else as_written_hand(note) for note, out in zip(as_written, gone, strict=True))
+    if staves is not None:
+        yield tuple(None if out else hand for hand, out in zip(staves, gone, strict=True))
         return
     playing = sorted({key for key, out in zip(keys, gone, strict=True) if not out})
     held = [(fate.key, fate.hand) for fate, out in zip(start, gone, strict=True) if fate is not None and not out]
@@ -212,31 +265,20 @@ def _splits(
             )
 
 
-def _handful(chord: Sounding, fates: Sequence[Fate], side: Side, rolled: bool) -> Handful:
-    mine = sorted([(hand_key(side, fate.key), place) for place, fate in enumerate(fates) if fate.hand == side])
-    if not mine:
-        return RESTING
-    if len({key for key, _ in mine}) == len(mine):
-        places = [place for _, place in mine]
-        struck = tuple([chord.struck[p] for p in places])
-        grip = Grip(tuple([key for key, _ in mine]), struck, tuple([not one for one in struck]), rolled)
-        since, until = tuple([chord.since[p] for p in places]), tuple([chord.until[p] for p in places])
-        return Handful(grip, since, until)
-    return _with_unisons(chord, mine, rolled)
-
-
-def _with_unisons(chord: Sounding, mine: Sequence[tuple[int, int]], rolled: bool) -> Handful:
-    """A handful in which several notes share a key."""
-    keys = tuple(dict.fromkeys(key for key, _ in mine))
-    places = [[place for key, place in mine if key == this] for this in keys]
+def _part(struck: Sequence[bool], fates: Sequence[Fate], side: Side, rolled: bool) -> Part:
+    mine: dict[int, list[int]] = {}
+    for place, fate in enumerate(fates):
+        if fate.hand == side:
+            mine.setdefault(hand_key(side, fate.key), []).append(place)
+    keys = tuple(sorted(mine))
+    places = tuple(tuple(mine[key]) for key in keys)
     grip = Grip(
         keys=keys,
-        struck=tuple(any(chord.struck[p] for p in these) for these in places),
-        kept=tuple(not all(chord.struck[p] for p in these) for these in places),
+        struck=tuple(any(struck[place] for place in these) for these in places),
+        kept=tuple(not all(struck[place] for place in these) for these in places),
         rolled=rolled,
     )
-    since = tuple(max(chord.since[p] for p in these) for these in places)
-    return Handful(grip, since, tuple(max(chord.until[p] for p in these) for these in places))
+    return Part(grip, places)
 
 
 def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) -> dict[str, float]:
@@ -251,20 +293,33 @@ def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) ->
     way_out, second_choice, third_choice, let_go: Ways out, by the player's preference.
         (All common practice, no source.)
     """
+    ways = tuple([way for way, _ in deal.ways_out])
+    return dict(_dealing_terms(deal.right.keys, deal.left.keys, ways, deal.let_go, as_written, tuple(preference)))
+
+
+@lru_cache(maxsize=50_000)
+def _dealing_terms(
+    right_keys: tuple[int, ...],
+    left_keys: tuple[int, ...],
+    ways: tuple[WayOut, ...],
+    let_go: int,
+    as_written: bool,
+    preference: tuple[WayOut, ...],
+) -> dict[str, float]:
     counts: dict[str, float] = {}
-    for way, _ in deal.ways_out:
+    for way in ways:
         if way != "let go":
             counts["way_out"] = counts.get("way_out", 0) + 1
             later = preference.index(way)
             if later:
                 name = ("second_choice", "third_choice")[later - 1]
                 counts[name] = counts.get(name, 0) + 1
-    if deal.let_go:
-        counts["let_go"] = deal.let_go
+    if let_go:
+        counts["let_go"] = let_go
     if as_written:
         return counts
-    right = [hand_key("right", key) for key in deal.right.keys]
-    left = sorted(hand_key("left", key) for key in deal.left.keys)
+    right = [hand_key("right", key) for key in right_keys]
+    left = sorted(hand_key("left", key) for key in left_keys)
     if left and left[-1] - left[0] >= OCTAVE:
         counts["open_left"] = 1
     if len(left) == 1 and len(right) >= 3 and right[0] - left[0] < OCTAVE:

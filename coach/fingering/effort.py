@@ -231,12 +231,17 @@ def moves(
         join |= {name: table[outer] for name, table in line.items()}
         # A crossing is how a hand moves on without leaving its keys.
         join["far_shift"] = join["far_shift"] * (1 - join["crossing"])
-    same = np.zeros(shape)
-    outermost = len(before.keys) - 1, len(after.keys) - 1
-    for i, key in enumerate(before.keys):
-        for j, next_key in enumerate(after.keys):
-            if after.struck[j] and not after.kept[j] and key != next_key and (i, j) != outermost:
-                same += fa[:, i][:, None] == fb[:, j][None, :]
+    elsewhere = np.array(
+        [
+            [
+                there and not kept and key != next_key
+                for next_key, there, kept in zip(after.keys, after.struck, after.kept, strict=True)
+            ]
+            for key in before.keys
+        ]
+    )
+    elsewhere[-1, -1] = False
+    same = ((fa[:, None, :, None] == fb[None, :, None, :]) & elsewhere).sum(axis=(2, 3)).astype(float)
     join["same_finger"] = same
     return Moves(join, can_join, lift, can_lift, repeats)
 

@@ -48,7 +48,8 @@ class Local:
         for part in self.parts:
             counts, at = part(way)
             for name, count in counts.items():
-                effort[name] = effort.get(name, 0.0) + weights[name] * float(count[at])
+                if count[at]:
+                    effort[name] = effort.get(name, 0.0) + weights[name] * float(count[at])
         return effort
 
 

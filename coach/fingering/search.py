@@ -259,15 +259,17 @@ class Search:
         all_ways: dict[Side, Ways] = {}
         for side in SIDES:
             handful, effort = deal.handful(side), self.efforts[side]
-            if handful.grip.rolled and len(effort.posture(handful.grip._replace(rolled=False)).ways):
-                return None
-            all_ways[side] = effort.ways(handful)
-            if not len(all_ways[side]):
-                return None
-            if handful.keys:
-                own[side] = effort.posture(handful.grip, self.frames[side]).effort
-            else:
+            grip = handful.grip
+            if not grip.keys:
+                all_ways[side] = effort.ways(handful)
                 own[side] = np.zeros(len(all_ways[side]))
+                continue
+            if grip.rolled and len(effort.posture(grip._replace(rolled=False)).ways):
+                return None
+            found = effort.posture(grip, self.frames[side])
+            if not len(found.ways):
+                return None
+            all_ways[side], own[side] = found.ways, found.effort
         dealing = dealing_terms(deal, self.options.as_written, self.options.preference)
         constant = sum(self.weights[name] * count for name, count in dealing.items())
         return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
@@ -284,10 +286,16 @@ class Search:
         if not place:
             return state.own
         best = np.full(state.own.shape, np.inf)
-        for index in self._leading_to(place, state):
+        worst = np.inf
+        leading = self._leading_to(place, state)
+        for least, index in sorted([(float(values[index].min()), index) for index in leading]):
+            # No change costs less than nothing: what is dearer already cannot lead to anything cheaper.
+            if least >= worst:
+                break
             change = self._change(place, self.columns[place - 1][index], state, limits)
             if change is not None:
                 np.minimum(best, over(values[index], *change), out=best)
+                worst = float(best.max())
         return best + state.own
 
     def _leading_to(self, place: int, state: State) -> Sequence[int]:

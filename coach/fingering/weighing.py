@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,7 @@ class Posture:
     effort: NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Change:
     """A change's terms, the effort of joining and of lifting (infinite where it cannot be), and the lesser of the two;
     shape `(ways before, ways after)` each."""
@@ -39,8 +39,15 @@ class Change:
 
     def counts(self, before: int, after: int) -> Counts:
         """The terms of the lesser way of leaving between two fingerings; joining comes first where both are equal."""
-        joins = self.join[before, after] <= self.lift[before, after]
-        return self.moves.join if joins else self.moves.lift
+        return self._joining if self.join[before, after] <= self.lift[before, after] else self._lifting
+
+    @cached_property
+    def _joining(self) -> Counts:
+        return _occurring(self.moves.join)
+
+    @cached_property
+    def _lifting(self) -> Counts:
+        return _occurring(self.moves.lift)
 
 
 class HandEffort:
@@ -116,7 +123,6 @@ class HandEffort:
         return found
 
     def _weighed(self, found: Moves) -> Change:
-        found = replace(found, join=_occurring(found.join), lift=_occurring(found.lift))
         shape = found.can_lift.shape
         join = np.where(found.can_join, self.total(found.join, shape), np.inf)
         lift = np.where(found.can_lift, self.total(found.lift, shape), np.inf)

@@ -308,13 +308,13 @@ def chords_of(piece: Piece, phrase: Phrase, notes: Sequence[Note] | None = None)
         starts.setdefault(note.onset, []).append(note)
     onsets = sorted(starts)
     chords = []
-    sounding: list[Note] = []
+    sounding: list[tuple[Quarters, Note]] = []
     for place, onset in enumerate(onsets):
         until = onsets[place + 1] if place + 1 < len(onsets) else phrase.end
         bar = piece.bar_at(onset)
-        sounding = [note for note in sounding if note.end > onset]
+        sounding = [(end, note) for end, note in sounding if end > onset]
         struck = tuple(sorted(starts[onset], key=lambda note: -note.midi))
-        held = tuple(sorted(sounding, key=lambda note: -note.midi))
+        held = tuple(sorted((note for _, note in sounding), key=lambda note: -note.midi))
         chords.append(Chord(onset, until - onset, bar.number, bar.beat(onset), struck, held))
-        sounding.extend(struck)
+        sounding.extend((note.end, note) for note in struck)
     return tuple(chords)
