@@ -87,8 +87,9 @@ def seconds_to_first_screen(code: str, wanted: bytes) -> float:
     process, terminal = pty.fork()
     if process == 0:
         os.environ["TERM"] = "xterm-256color"
+        # Before the program looks: on a terminal without a size nothing is drawn.
+        fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         os.execv(sys.executable, [sys.executable, "-c", code])
-    fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     drawn = b""
     limit = start + 30
     while wanted not in drawn:
