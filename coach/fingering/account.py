@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from coach.fingering.counts import Counts
 from coach.fingering.deals import changes_hands, dealing_terms
-from coach.fingering.effort import Counts
 from coach.fingering.plan import SIDES
 from coach.fingering.search import FREE, Choice, Limits, Search
 

@@ -16,12 +16,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from coach.fingering.counts import Counts, Line, MoveCounts
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip, Handful, Ways
 from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
-
-Counts = dict[str, NDArray[np.float64]]
-"""Counts by the name of their term."""
 
 QUICK, LONG = 0.5, 2.0
 """A chord of up to a quaver is quick to lift from, one of a minim or more leaves all the time one needs (in quarter
@@ -61,9 +59,9 @@ class Moves:
         repeats: Whether the outer voice strikes the same key again, so that staying is a restrike.
     """
 
-    join: Counts
+    join: MoveCounts
     can_join: NDArray[np.bool_]
-    lift: Counts
+    lift: MoveCounts
     can_lift: NDArray[np.bool_]
     repeats: bool
 
@@ -158,14 +156,15 @@ def framing(grip: Grip, them: Ways, keyboard: Keyboard, frame: Frame | None) -> 
 def resting(ways_before: Ways) -> Moves:
     """A hand with nothing to play waits where it is, its fingers in mind."""
     shape = (len(ways_before), len(ways_before))
-    return Moves({}, np.zeros(shape, np.bool_), {}, np.eye(shape[0], dtype=np.bool_), False)
+    nothing = MoveCounts(shape)
+    return Moves(nothing, np.zeros(shape, np.bool_), nothing, np.eye(shape[0], dtype=np.bool_), False)
 
 
 def starting(ways_before: Ways, ways_after: Ways, keyboard: Keyboard, remembers: bool) -> Moves:
     """A hand that comes from a rest: free, but for the way from where it played last."""
     shape = (len(ways_before), len(ways_after))
     lift = {"shift_in_lift": np.maximum(_shift(ways_before, ways_after, keyboard) - 1, 0)} if remembers else {}
-    return Moves({}, np.zeros(shape, np.bool_), lift, np.ones(shape, np.bool_), False)
+    return Moves(MoveCounts(shape), np.zeros(shape, np.bool_), MoveCounts(shape, lift), np.ones(shape, np.bool_), False)
 
 
 def moves(
@@ -195,42 +194,54 @@ def moves(
         repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
     """
     shape = (len(ways_before), len(ways_after))
-    nowhere, everywhere = np.zeros(shape, np.bool_), np.ones(shape, np.bool_)
+    nothing, nowhere = MoveCounts(shape), np.zeros(shape, np.bool_)
     if not any(after.struck):
         # Nothing new: the fingers stay.
-        return Moves({}, _same_fingers_on_kept(before, ways_before, after, ways_after), {}, nowhere, False)
+        return Moves(nothing, _same_fingers_on_kept(before, ways_before, after, ways_after), nothing, nowhere, False)
+    fa, fb = ways_before.fingers, ways_after.fingers
     outer_before, outer_after = before.keys[-1], after.keys[-1]
-    repeats = outer_before == outer_after and after.struck[-1]
-    shift = _shift(ways_before, ways_after, keyboard)
-
     keeps, changes = any(after.kept), outer_before != outer_after
-    agree = _same_fingers_on_kept(before, ways_before, after, ways_after) if keeps else everywhere
+    repeats = not changes and after.struck[-1]
+    shift = _shift(ways_before, ways_after, keyboard)
+    far = np.maximum(shift - 1, 0)
+    agree = _same_fingers_on_kept(before, ways_before, after, ways_after) if keeps else np.ones(shape, np.bool_)
     repeated = _repeated(before, ways_before, after, ways_after, when)
 
-    lift: Counts = {"shift_in_lift": np.maximum(shift - 1, 0), **repeated}
-    if not when.rest:
-        lift["_".join(filter(None, ("chord" if len(before.keys) > 1 else "", "lift", when.time)))] = np.ones(shape)
-        if keeps:
-            lift["half_lift"] = np.ones(shape)
-        if changes and not when.outer_rest:
-            lift["broken_line" if len(before.keys) == 1 else "broken_top"] = np.ones(shape)
+    in_the_air: Counts = {"shift_in_lift": far, **repeated}
     if changes and len(before.keys) == len(after.keys) == 1:
-        lift["hop"] = (ways_before.fingers == ways_after.fingers.T).astype(float)
+        in_the_air["hop"] = (fa == fb.T).astype(float)
+    lift = MoveCounts(shape, in_the_air, _leaving_terms(before, when, keeps, changes))
     # A hand that holds a note over cannot leave the keys, but its outer voice can breathe.
     can_lift = agree if not keeps or (changes and after.struck[-1]) else nowhere
     if (when.outer_rest or before.rolled) and not keeps:
-        return Moves({}, nowhere, lift, can_lift, False)
+        return Moves(nothing, nowhere, lift, can_lift, False)
 
-    can_join = agree
-    join: Counts = {"shift": shift, "far_shift": np.maximum(shift - 1, 0), **repeated}
-    fa, fb = ways_before.fingers, ways_after.fingers
+    can_join, line, outer = agree, None, (fa[:, -1][:, None], fb[:, -1][None, :])
     if changes and not when.outer_rest and after.struck[-1]:
         can_join = can_join & _can_connect(before, ways_before, after, ways_after, hand, keyboard)
-        outer = fa[:, -1][:, None], fb[:, -1][None, :]
-        line = _line_terms(hand, keyboard, outer_before % OCTAVE, outer_after - outer_before)
-        join |= {name: table[outer] for name, table in line.items()}
+        line = _line(hand, keyboard, outer_before % OCTAVE, outer_after - outer_before)
         # A crossing is how a hand moves on without leaving its keys.
-        join["far_shift"] = join["far_shift"] * (1 - join["crossing"])
+        far = far * (1 - line.tables["crossing"])[outer]
+    same = _on_other_keys(before, ways_before, after, ways_after)
+    join = MoveCounts(shape, {"shift": shift, "far_shift": far, "same_finger": same, **repeated}, {}, line, outer)
+    return Moves(join, can_join, lift, can_lift, repeats)
+
+
+def _leaving_terms(before: Grip, when: Leaving, keeps: bool, changes: bool) -> dict[str, float]:
+    """Terms of leaving the keys that no finger changes."""
+    if when.rest:
+        return {}
+    chord = len(before.keys) > 1
+    terms = {"_".join(filter(None, ("chord" if chord else "", "lift", when.time))): 1.0}
+    if keeps:
+        terms["half_lift"] = 1.0
+    if changes and not when.outer_rest:
+        terms["broken_top" if chord else "broken_line"] = 1.0
+    return terms
+
+
+def _on_other_keys(before: Grip, ways_before: Ways, after: Grip, ways_after: Ways) -> NDArray[np.float64]:
+    """How many fingers go from one key to another that is struck, the outer voice's own step left out."""
     elsewhere = np.array(
         [
             [
@@ -241,9 +252,8 @@ def moves(
         ]
     )
     elsewhere[-1, -1] = False
-    same = ((fa[:, None, :, None] == fb[None, :, None, :]) & elsewhere).sum(axis=(2, 3)).astype(float)
-    join["same_finger"] = same
-    return Moves(join, can_join, lift, can_lift, repeats)
+    same = ways_before.fingers[:, None, :, None] == ways_after.fingers[None, :, None, :]
+    return np.asarray((same & elsewhere).sum(axis=(2, 3)), np.float64)
 
 
 def _repeated(before: Grip, ways_before: Ways, after: Grip, ways_after: Ways, when: Leaving) -> Counts:
@@ -311,8 +321,8 @@ def _connecting(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> NDAr
 
 
 @lru_cache(maxsize=8192)
-def _line_terms(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Counts:
-    """Terms of a line that goes from a key to the one so many semitones outward; arrays as in `_connecting`."""
+def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Line:
+    """The terms of a line that goes from a key to the one so many semitones outward."""
     finger, following = np.indices((6, 6))
     limits = span_limits(hand)
     low, high = np.minimum(finger, following), np.maximum(finger, following)
@@ -321,10 +331,11 @@ def _line_terms(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Coun
     least, most_relaxed, most_comfortable = limits[2, low, high], limits[3, low, high], limits[4, low, high]
     crossing = (outward < 0) & (finger != following)
     thumb_on_black = np.where(finger == 1, is_black(key), is_black(key + interval))
-    return {
+    tables = {
         "line_stretch": np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
         "line_strain": np.maximum(outward - most_comfortable, 0) / SEMITONE_MM,
         "line_cramp": np.where(crossing, 0, np.maximum(least - interval * sign, 0)),
         "crossing": crossing.astype(float),
         "crossing_to_black": (crossing & thumb_on_black).astype(float),
     }
+    return Line(key, interval, tables)

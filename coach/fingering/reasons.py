@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from coach.fingering.counts import Counts
 from coach.fingering.deals import Deal, Fate, Sounding, dealing_terms
-from coach.fingering.effort import Counts
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, octave_up, with_article
 from coach.fingering.plan import SIDES, After, Side

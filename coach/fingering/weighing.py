@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.fingering.effort import Counts, Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
+from coach.fingering.counts import Counts, MoveCounts
+from coach.fingering.effort import Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import OCTAVE, Keyboard
@@ -68,6 +70,7 @@ class HandEffort:
         self._postures: dict[Grip, Posture] = {}
         self._shapes: dict[Grip, tuple[int, int]] = {}
         self._numbers: dict[Grip, int] = {}
+        self._lines: dict[tuple[int, int], NDArray[np.float64]] = {}
         self._changes: dict[tuple[int, int, int, Leaving], Change] = {}
 
     def total(self, counts: Counts, shape: tuple[int, ...]) -> NDArray[np.float64]:
@@ -75,6 +78,20 @@ class HandEffort:
         sum_ = np.zeros(shape)
         for name, count in counts.items():
             sum_ += self.weights[name] * count
+        return sum_
+
+    def _weigh(self, counts: MoveCounts) -> NDArray[np.float64]:
+        """The same for a change, written out only where fingerings differ."""
+        alike = sum((self.weights[name] * count for name, count in counts.everywhere.items()), 0.0)
+        sum_ = np.full(counts.shape, alike)
+        for name, count in counts.arrays.items():
+            sum_ += self.weights[name] * count
+        line = counts.line
+        if line is not None and counts.outer is not None:
+            key = line.start, line.interval
+            if key not in self._lines:
+                self._lines[key] = self.total(line.tables, (6, 6))
+            sum_ += self._lines[key][counts.outer]
         return sum_
 
     def posture(self, grip: Grip, frame: Frame | None = None) -> Posture:
@@ -123,13 +140,12 @@ class HandEffort:
         return found
 
     def _weighed(self, found: Moves) -> Change:
-        shape = found.can_lift.shape
-        join = np.where(found.can_join, self.total(found.join, shape), np.inf)
-        lift = np.where(found.can_lift, self.total(found.lift, shape), np.inf)
+        join = np.where(found.can_join, self._weigh(found.join), np.inf)
+        lift = np.where(found.can_lift, self._weigh(found.lift), np.inf)
         return Change(found, join, lift, np.minimum(join, lift))
 
 
-def _occurring(counts: Counts) -> Counts:
+def _occurring(counts: Mapping[str, NDArray[np.float64]]) -> Counts:
     """Terms that count anything."""
     return {name: count for name, count in counts.items() if count.any()}
 

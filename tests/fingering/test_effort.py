@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from ruler import TABLE_HAND_MM, Player, is_black, midi_of
 
-from coach.fingering.effort import Counts, Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
+from coach.fingering.counts import Counts
+from coach.fingering.effort import Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
 from coach.fingering.hand import SPAN_TABLE, Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import Keyboard

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from passages import chords
 
-from coach.fingering.effort import Counts
+from coach.fingering.counts import Counts
 from coach.fingering.hand import Hands
 from coach.fingering.plan import Side
 from coach.fingering.search import Options, Search
