@@ -79,13 +79,14 @@ def span_of(trouble: Trouble, troubles: Sequence[Trouble], onsets: Sequence[Quar
     """The chords of a change's drill: the one before and its own, and the next where that change keeps failing too.
 
     Args:
-        onsets: Of all chords of the passage, in order.
+        troubles: All of the passage.
+        onsets: Of all chords of the passage in which the change's hand plays, in order.
 
     Returns:
         Places of the first and the last chord.
     """
     at = next((place for place, onset in enumerate(onsets) if onset >= trouble.fault.onset), len(onsets) - 1)
-    drilled = {other.fault.onset for other in troubles if other.drilled}
+    drilled = {other.fault.onset for other in troubles if other.drilled and other.fault.hand == trouble.fault.hand}
     both = at + 1 < len(onsets) and onsets[at + 1] in drilled
     return max(at - 1, 0), at + both
 

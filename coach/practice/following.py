@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from coach.practice.attempt import Done
 from coach.practice.changes import to_drill
 from coach.practice.entry import Entry
-from coach.practice.heard import entry_of
+from coach.practice.heard import entry_of, parts_of
 from coach.practice.ladder import ALL_STEPS, Step, learned, next_step
 from coach.practice.music import Music
 from coach.practice.passage import Passage, plan_mark
@@ -33,6 +33,8 @@ def entry_for(done: Done, music: Music, passage: Passage, began: datetime, *, ch
         chosen: The player chose the step.
     """
     step = done.task.step
+    several = passage.kind in ("join", "piece") and not step.seam
+    phrases = [phrase for phrase in music.phrases if passage.onset <= phrase.onset < passage.end] if several else []
     return entry_of(
         passage,
         music.piece.title,
@@ -44,6 +46,7 @@ def entry_for(done: Done, music: Music, passage: Passage, began: datetime, *, ch
         chosen=chosen,
         peeked=done.peeked and step.fingers != "all",
         broken_off=done.broken_off,
+        parts=parts_of(phrases, done.match, done.metronome, timed=step.clock == "tempo"),
         plan=plan_mark(music.planned(passage, replace(step, voices="all", plain=False))),
         source=music.name,
     )
@@ -94,7 +97,7 @@ def after_take(
 def decide(music: Music, entry: Entry, home: Passage, progress: Progress, steps: Sequence[Step]) -> Following:
     """What to play next from the history of the passage that is being practised; see `after_take`."""
     trouble = to_drill(progress.troubles)
-    change = music.change(trouble.fault) if trouble and not entry.chosen else None
+    change = music.change(home, trouble, progress.troubles) if trouble and not entry.chosen else None
     if trouble and change:
         step = next_step(trouble.steps, trouble.place)
         if entry.passage == change:

@@ -13,7 +13,7 @@ from coach.errors import CoachError
 from coach.fingering.plan import PhrasePlan, Plan, PlannedChord
 from coach.practice.attempt import Task
 from coach.practice.beat import beats_of, count_in
-from coach.practice.entry import Fault
+from coach.practice.changes import Trouble, span_of
 from coach.practice.ladder import Shape, Step, shape_of
 from coach.practice.passage import Passage, change_passage, passage, passages_of
 from coach.score.cuts import phrases_of
@@ -86,21 +86,26 @@ class Music:
             raise CoachError(f'"{self.piece.title}" has phrases 1 to {len(self.phrases)}, no phrase {number}')
         return passage(self.piece, "phrase", found[0], found[0])
 
-    def change(self, fault: Fault) -> Passage | None:
-        """The passage of one change of chords: the chord that it leads to with its neighbours in the phrase."""
-        plans = {plan.number: plan for plan in self.plan.phrases}
-        for phrase in self.phrases:
-            if phrase.number not in plans:
-                continue
-            plan = plans[phrase.number]
-            chords = [chord for chord in plan.chords if fault.hand == "both" or chord.part(fault.hand) is not None]
-            place = next((i for i, chord in enumerate(chords) if chord.onset == float(fault.onset)), None)
-            if place is not None and phrase.onset <= fault.onset < phrase.end:
-                first = _exact(chords[max(place - 1, 0)].onset)
-                last = chords[min(place + 1, len(chords) - 1)]
-                following = next((c.onset for c in plan.chords if c.onset > last.onset), plan.end)
-                return change_passage(self.piece, phrase, first, _exact(following))
-        return None
+    def change(self, home: Passage, trouble: Trouble, troubles: Sequence[Trouble]) -> Passage | None:
+        """The passage of the drill of one change of chords (see `span_of`).
+
+        Args:
+            home: The passage in which the change keeps failing.
+            trouble: The change.
+            troubles: All of the passage.
+
+        Returns:
+            None where the plan leads the hand to no chord there.
+        """
+        hand = trouble.fault.hand
+        chords = [chord for chord in self.plan.chords() if home.onset <= _exact(chord.onset) < home.end]
+        own = [chord for chord in chords if hand == "both" or chord.part(hand) is not None]
+        onsets = [_exact(chord.onset) for chord in own]
+        if trouble.fault.onset not in onsets[1:]:
+            return None
+        first, last = span_of(trouble, troubles, onsets)
+        end = next((_exact(chord.onset) for chord in chords if chord.onset > own[last].onset), home.end)
+        return change_passage(self.piece, self.phrases, onsets[first], end)
 
     def planned(self, of: Passage, step: Step) -> PhrasePlan:
         """The plan of a passage as one phrase, as a step asks for it."""

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
+from coach.score.marks import MARK_LENGTH, mark_of
+
 if TYPE_CHECKING:
     from coach.fingering.plan import PhrasePlan
-    from coach.score.piece import Note, Phrase, Piece, Quarters
+    from coach.score.piece import Phrase, Piece, Quarters
 
 
 Kind = Literal["phrase", "join", "piece", "change"]
-
-MARK_LENGTH = 20
-"""Hexadecimal digits of a mark: 80 bits of SHA-256, far more than a lifetime of phrases needs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +51,8 @@ class Passage:
         if self.kind == "join":
             return f"phrases {self.first}+{self.last}"
         if self.kind == "change":
-            return f"a change in phrase {self.first}"
+            where = f"in phrase {self.first}" if self.first == self.last else f"from phrase {self.first} to {self.last}"
+            return f"a change {where}"
         return f"phrase {self.first}"
 
     def to_json(self) -> dict[str, Any]:
@@ -90,16 +90,6 @@ class Passage:
         )
 
 
-def mark_of(notes: Iterable[Note], origin: Quarters = Fraction(0)) -> str:
-    """A hash of notes: which keys, when after `origin`, how long.
-
-    Names, words, spelling, printed fingers and which voice sings what are left out, so that another edition of the
-    same music is the same music.
-    """
-    lines = sorted(f"{note.onset - origin} {note.duration} {note.midi}" for note in notes)
-    return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:MARK_LENGTH]
-
-
 def piece_mark(piece: Piece) -> str:
     """What a piece is known by in the log."""
     return mark_of(piece.notes)
@@ -134,9 +124,14 @@ def passage(piece: Piece, kind: Kind, first: Phrase, last: Phrase, mark: str | N
     return _between(piece, kind, (first.number, last.number), first.onset, last.end, mark or piece_mark(piece))
 
 
-def change_passage(piece: Piece, phrase: Phrase, onset: Quarters, end: Quarters) -> Passage:
-    """The passage of a few chords within a phrase, from the onset of the first to the end of the last."""
-    return _between(piece, "change", (phrase.number, phrase.number), onset, end, piece_mark(piece))
+def change_passage(piece: Piece, phrases: Sequence[Phrase], onset: Quarters, end: Quarters) -> Passage:
+    """The passage of a few chords, from the onset of the first to the end of the last.
+
+    Args:
+        phrases: Of the piece; the change lies in one of them, or leads from one to the next.
+    """
+    numbers = [phrase.number for phrase in phrases if phrase.onset < end and onset < phrase.end]
+    return _between(piece, "change", (numbers[0], numbers[-1]), onset, end, piece_mark(piece))
 
 
 def _between(piece: Piece, kind: Kind, numbers: tuple[int, int], onset: Quarters, end: Quarters, mark: str) -> Passage:

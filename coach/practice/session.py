@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,6 +10,7 @@ from coach.practice.changes import Trouble, to_drill
 from coach.practice.ladder import Step, learned, next_step
 from coach.practice.progress import Progress
 from coach.practice.schedule import Row
+from coach.practice.stand import Stand
 from coach.practice.wishes import DOSE
 
 
@@ -23,6 +25,14 @@ class Next:
 
     step: Step
     trouble: Trouble | None = None
+
+
+def in_turn(stands: Sequence[Stand]) -> tuple[Row, ...]:
+    """Passages to practise one after the other, each for one dose."""
+    return tuple(
+        Row("learning", stand.passage, stand.title, stand.next_step, DOSE, f"stands {stand.standing}", stand.standing)
+        for stand in stands
+    )
 
 
 def next_up(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float, day: date) -> Next | None:

@@ -33,7 +33,7 @@ from coach.practice.beat import Beat
 from coach.practice.drill import Drill, State
 from coach.practice.entry import Entry
 from coach.practice.following import Following, after_take, custom_step, entry_for, of_some_voices
-from coach.practice.ladder import Step, next_step
+from coach.practice.ladder import Step, next_step, phrase_steps
 from coach.practice.log import Log
 from coach.practice.music import FASTEST, SLOWEST, Music
 from coach.practice.passage import Passage
@@ -198,25 +198,20 @@ class DrillScreen(CoachScreen[None]):
             return
         self._place, self._music = place, music
         self._home, self._since = item.passage, self.coach.clock()
-        change = music.change(item.change) if item.change else None
-        step = item.step or self._ladder_step(change or item.passage, item)
-        self._set(change or item.passage, step, chosen=item.step is not None)
+        passage, step = self._asked_for(music, item)
+        self._set(passage, item.step or step, chosen=item.step is not None)
 
-    def _ladder_step(self, passage: Passage, item: Item | None = None) -> Step:
-        """The step that the history of a passage asks for."""
-        log, home = self.log_, self._home or passage
+    def _asked_for(self, music: Music, item: Item) -> tuple[Passage, Step]:
+        """What the history of an item's passage asks for: a change in it by itself, or a step of its ladder."""
+        log, home = self.log_, item.passage
         if log is None:
-            from coach.practice.ladder import Shape, phrase_steps
-
-            music = self._music
-            shape = music.shapes[passage.first] if music else Shape(chords=0)
-            return phrase_steps(shape)[0]
+            return home, phrase_steps(music.shapes[home.first])[0]
         progress = log.progress(home)
-        if passage.kind == "change" and home.kind != "change":
-            for trouble in progress.troubles:
-                if item is not None and item.change == trouble.fault:
-                    return next_step(trouble.steps, trouble.place)
-        return next_step(log.steps(home), progress.place)
+        trouble = next((one for one in progress.troubles if one.fault == item.change), None)
+        change = music.change(home, trouble, progress.troubles) if trouble else None
+        if trouble and change:
+            return change, next_step(trouble.steps, trouble.place)
+        return home, next_step(log.steps(home), progress.place)
 
     def _set(self, passage: Passage, step: Step, *, chosen: bool, bpm: float | None = None) -> None:
         """Drill this passage in this way from now on."""
@@ -374,11 +369,18 @@ class DrillScreen(CoachScreen[None]):
         self._after = following.said
         self._show_verdict()
         self._head()
-        if following.finished and self._place + 1 < len(self._items) and not self._chosen:
-            self._after = f"{following.said} Next: {self._items[self._place + 1].passage.label}."
+        if self._drill.state.phase not in ("ready", "heard"):
+            # The same again has begun already: what follows is decided after it.
+            return
+        if following.finished and not self._chosen and self._place + 1 < len(self._items):
+            self._after = f"{following.said} Next: {self._items[self._place + 1].called(self._home)}."
             self._show_verdict()
             self._take_up(self._place + 1)
-        elif following.moved and self._drill.state.phase in ("ready", "heard"):
+            return
+        if following.finished and not self._chosen and len(self._items) > 1:
+            self._after = f"{following.said} That was the last one: the pedal twice, or Esc, goes back."
+            self._show_verdict()
+        if following.moved:
             self._set(following.passage, following.step, chosen=False)
 
     def _show_verdict(self) -> None:

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from coach.errors import CoachError
+from coach.practice.session import in_turn
 from coach.practice.week import Ahead, Past, Week, plot, week
 from coach.screens.base import CoachScreen, Head, shortened
 from coach.screens.hints import Hints
@@ -74,7 +75,7 @@ class WeekScreen(CoachScreen[None]):
         if self.week is None or not self.week.weak or log is None:
             self.coach.say("No phrase is weak.")
             return
-        self.coach.push_screen(DrillScreen([Item.of_stand(stand, log) for stand in self.week.weak]))
+        self.coach.push_screen(DrillScreen([Item.of_row(row, log) for row in in_turn(self.week.weak)]))
 
 
 def page(week: Week, width: int) -> Content:

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from coach.practice.music import Music
     from coach.practice.passage import Passage
     from coach.practice.schedule import Row
-    from coach.practice.stand import Stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +38,10 @@ class Item:
         """A line of today's practice."""
         return cls(log.source(row.passage.piece), row.passage, change=row.change, row=row)
 
-    @classmethod
-    def of_stand(cls, stand: Stand, log: Log) -> Item:
-        """A passage as the log has it."""
-        return cls(log.source(stand.piece), stand.passage)
+    def called(self, before: Passage | None) -> str:
+        """What comes after a passage, as a pianist would announce it."""
+        another = self.row is not None and before is not None and before.piece != self.passage.piece
+        return f"{self.row.title}, {self.passage.label}" if self.row and another else self.passage.label
 
 
 def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[list[Item], int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from practising import entry, evening, hymn, phrases_of
@@ -71,7 +72,7 @@ def test_a_drill_is_in_the_hand_that_fails() -> None:
 
 def change(*words: str, trouble: Fault = THIRD, day: int = 1) -> list[Entry]:
     """Takes of the drill of a change, on a later evening."""
-    where = change_passage(PIECE, PHRASES[0], trouble.onset - 1, trouble.onset + 1)
+    where = change_passage(PIECE, PHRASES, trouble.onset - 1, trouble.onset + 1)
     steps = Trouble(trouble, 3).steps
     return [entry(where, steps[min(n, 1)], word, at=evening(day, n)) for n, word in enumerate(words)]
 
@@ -104,6 +105,8 @@ def test_a_drill_takes_the_chord_before_and_a_neighbour_that_fails_too() -> None
     both = drilled(THIRD, fourth)
     assert span_of(both[0], both, onsets) == (2, 4)
     assert span_of(both[1], both, onsets) == (3, 4)
+    other_hand = drilled(THIRD, replace(fourth, hand="right"))
+    assert span_of(other_hand[0], other_hand, onsets) == (2, 3)
 
 
 def test_the_log_keeps_a_drill_and_drops_it(log: Log) -> None:

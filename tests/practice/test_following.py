@@ -9,17 +9,20 @@ from pathlib import Path
 
 import pytest
 
-from coach.listening.player import perform
+from coach.listening.events import Metronome
+from coach.listening.player import Manner, perform
 from coach.practice import days
 from coach.practice.attempt import Attempt
 from coach.practice.entry import Entry, Fault, new_entry
 from coach.practice.following import custom_step, decide, entry_for, of_some_voices
 from coach.practice.ladder import (
+    JOIN_STEPS,
     LEFT,
     MEMORY,
     NO_FINGERS,
     PEDAL,
     RIGHT,
+    SEAM,
     STEPS_IN_TEMPO,
     TOGETHER,
     Step,
@@ -45,21 +48,21 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
 
 
-def steps_of(music: Music) -> tuple[Step, ...]:
-    return phrase_steps(shape_of(music.plan.phrases[0]))
+def steps_of(music: Music, passage: Passage | None = None) -> tuple[Step, ...]:
+    return JOIN_STEPS if passage and passage.kind == "join" else phrase_steps(shape_of(music.plan.phrases[0]))
 
 
 class Learner:
-    """Plays takes of phrase 1, one after the other."""
+    """Plays takes of phrase 1, or of another passage, one after the other."""
 
-    def __init__(self, music: Music) -> None:
+    def __init__(self, music: Music, home: Passage | None = None) -> None:
         self.music = music
-        self.home = music.phrase_passage(1)
+        self.home = home or music.phrase_passage(1)
         self.entries: list[Entry] = []
 
     @property
     def progress(self) -> Progress:
-        return progress_of(steps_of(self.music), self.entries)
+        return progress_of(steps_of(self.music, self.home), self.entries)
 
     def plays(
         self, step: Step, word: str = "solid", *, day: int = 0, chosen: bool = False,
@@ -70,7 +73,7 @@ class Learner:
             passage or self.home, "Wide Water", step, word, began=began, seconds=30.0, chosen=chosen, faults=faults  # type: ignore[arg-type]
         )  # fmt: skip
         self.entries.append(entry)
-        return decide(self.music, entry, self.home, self.progress, steps_of(self.music))
+        return decide(self.music, entry, self.home, self.progress, steps_of(self.music, self.home))
 
 
 @pytest.fixture
@@ -130,6 +133,48 @@ def test_a_change_that_keeps_failing_is_played_on_its_own_and_comes_back_mended(
     following = learner.plays(following.step, passage=change)
     assert following.passage == learner.home
     assert following.said.startswith("The change is mended. Back to phrase 1:")
+
+
+def test_a_change_over_the_seam_that_keeps_failing_is_mended_too(music: Music) -> None:
+    join = next(passage for passage in music.passages if passage.kind == "join")
+    learner = Learner(music, join)
+    chord = music.plan.phrases[1].chords[0]
+    fault = Fault(Fraction(chord.onset), "left", chord.bar)
+    for _ in range(3):
+        following = learner.plays(SEAM, "shaky", faults=(fault,))
+    assert following.passage.label == "a change from phrase 1 to 2"
+    for _ in range(2):
+        following = learner.plays(following.step, passage=following.passage)
+    assert following.passage == join
+    assert following.said == "The change is mended. Back to phrases 1+2: over the seam."
+
+
+def test_a_take_of_joined_phrases_says_how_each_of_them_went(music: Music) -> None:
+    """The second phrase is played without its bass: the first goes well all the same."""
+    join = next(passage for passage in music.passages if passage.kind == "join")
+    one, other = music.phrases[:2]
+    task = music.task(join, STEPS_IN_TEMPO[2])
+    bass = {n.midi for n in task.expected.notes if n.voice == "bass"}
+    late = 1.0 + float(other.onset - one.onset) * task.quarter - 0.2
+    attempt = Attempt(task, Metronome(task.quarter_bpm, 1.0))
+    for event in perform(task.expected, Manner(task.quarter_bpm, rubato=0.0, unsteady=0.0), start=1.0).events:
+        if event.seconds < late or event.key not in bass:
+            attempt.feed(event)
+    entry = entry_for(attempt.judged(), music, join, BEGAN, chosen=False)
+    assert [(part.onset, part.end, part.verdict) for part in entry.parts] == [
+        (one.onset, one.end, "solid"),
+        (other.onset, other.end, "weak"),
+    ]
+
+
+def test_a_phrase_and_the_change_between_two_are_heard_as_one(music: Music) -> None:
+    join = next(passage for passage in music.passages if passage.kind == "join")
+    for passage, step in ((music.phrase_passage(1), STEPS_IN_TEMPO[2]), (join, SEAM)):
+        task = music.task(passage, step)
+        attempt = Attempt(task)
+        for event in perform(task.expected, start=1.0).events:
+            attempt.feed(event)
+        assert entry_for(attempt.judged(), music, passage, BEGAN, chosen=False).parts == ()
 
 
 def test_a_take_becomes_its_line_in_the_log(music: Music) -> None:

@@ -8,8 +8,11 @@ from pathlib import Path
 import pytest
 
 from coach.errors import CoachError
+from coach.fingering.plan import PlannedChord
+from coach.listening.expected import Hand
+from coach.practice.changes import KEEPS_FAILING, Trouble
 from coach.practice.entry import Fault
-from coach.practice.ladder import OUTER, PEDAL, PLAIN, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER
+from coach.practice.ladder import LEFT, OUTER, PEDAL, PLAIN, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER
 from coach.practice.music import USUAL_BPM, Music, cut_anew, open_music
 from coach.score import cuts
 
@@ -113,12 +116,22 @@ def test_with_the_pedal_hands_and_fingers_stay_and_the_foot_covers_lifts(water: 
     assert all(wet.chords[place].pedal in ("down", "change") for place in lifts)
 
 
-def test_a_change_is_the_chord_with_its_neighbours(water: Music) -> None:
+def trouble(chord: PlannedChord, hand: Hand = "both") -> Trouble:
+    """The change to a chord, which keeps failing."""
+    return Trouble(Fault(Fraction(chord.onset).limit_denominator(10_080), hand, chord.bar), KEEPS_FAILING)
+
+
+def test_a_change_is_drilled_with_the_chord_before_and_the_next_where_that_fails_too(water: Music) -> None:
     chords = water.plan.phrases[0].chords
-    change = water.change(Fault(Fraction(chords[2].onset), "both", chords[2].bar))
+    second, third = trouble(chords[2]), trouble(chords[3])
+    change = water.change(water.phrase_passage(1), second, (second,))
     assert change is not None
-    assert (change.kind, change.first) == ("change", 1)
-    planned = water.planned(change, TOGETHER)
+    assert (change.kind, change.first, change.last) == ("change", 1, 1)
+    assert change.label == "a change in phrase 1"
+    assert [chord.onset for chord in water.planned(change, TOGETHER).chords] == [c.onset for c in chords[1:3]]
+    both = water.change(water.phrase_passage(1), second, (second, third))
+    assert both is not None
+    planned = water.planned(both, TOGETHER)
     assert [chord.onset for chord in planned.chords] == [chord.onset for chord in chords[1:4]]
     last = planned.chords[-1]
     assert last.right is not None
@@ -130,7 +143,9 @@ def test_a_passage_that_begins_under_a_held_note_strikes_it(opened: dict[str, Mu
         for phrase in music.plan.phrases:
             for place, chord in enumerate(phrase.chords[:-1]):
                 if place and any(not note.struck and note.hand for note in chord.notes):
-                    change = water_change(music, phrase.chords[place + 1].onset, chord.bar)
+                    failing = trouble(phrase.chords[place + 1])
+                    change = music.change(music.phrase_passage(phrase.number), failing, (failing,))
+                    assert change is not None
                     planned = music.planned(change, TOGETHER)
                     assert all(note.struck for note in planned.chords[0].notes if note.hand)
                     assert music.task(change, TOGETHER).expected.chords
@@ -138,14 +153,26 @@ def test_a_passage_that_begins_under_a_held_note_strikes_it(opened: dict[str, Mu
     pytest.fail("no shipped piece has a held note under which a change begins")
 
 
-def water_change(music: Music, onset: float, bar: int):  # type: ignore[no-untyped-def]
-    change = music.change(Fault(Fraction(onset).limit_denominator(10_080), "both", bar))
+def test_a_change_from_phrase_to_phrase_is_drilled_over_the_seam(water: Music) -> None:
+    """It belongs to the join: neither phrase has the change in it."""
+    join = next(passage for passage in water.passages if passage.kind == "join")
+    one, other = water.plan.phrases[:2]
+    failing = trouble(other.chords[0], "left")
+    change = water.change(join, failing, (failing,))
     assert change is not None
-    return change
+    assert change.onset < failing.fault.onset < change.end
+    assert (change.first, change.last, change.label) == (1, 2, "a change from phrase 1 to 2")
+    assert [chord.onset for chord in water.planned(change, LEFT).chords] == [
+        one.chords[-1].onset,
+        other.chords[0].onset,
+    ]
+    assert water.task(change, LEFT).expected.chords
+    assert water.change(water.phrase_passage(2), failing, (failing,)) is None
 
 
 def test_a_change_outside_the_piece_is_none(water: Music) -> None:
-    assert water.change(Fault(Fraction(10_000), "both", 999)) is None
+    nowhere = Trouble(Fault(Fraction(10_000), "both", 999), KEEPS_FAILING)
+    assert water.change(water.phrase_passage(1), nowhere, (nowhere,)) is None
 
 
 def test_cutting_anew_plans_only_what_changed(water: Music) -> None:

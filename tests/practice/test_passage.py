@@ -82,6 +82,6 @@ def test_bars_are_those_of_the_first_and_the_last_note() -> None:
 def test_a_passage_survives_its_json_form() -> None:
     for passage in (
         *passages_of(PIECE, phrases_of(PIECE)),
-        change_passage(PIECE, cut(8)[0], Fraction(7, 3), Fraction(5)),
+        change_passage(PIECE, cut(8), Fraction(7, 3), Fraction(5)),
     ):
         assert Passage.from_json(passage.to_json()) == passage
