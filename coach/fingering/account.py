@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from coach.fingering.counts import Counts
 from coach.fingering.deals import changes_hands, dealing_terms
 from coach.fingering.plan import SIDES
 from coach.fingering.search import FREE, Choice, Limits, Search
@@ -20,35 +19,29 @@ def counts_of(search: Search, choices: Sequence[Choice], limits: Limits = FREE) 
     """
     total: dict[str, float] = {}
 
-    def add(counts: Counts, at: tuple[int, ...]) -> None:
+    def add(counts: Mapping[str, float]) -> None:
         for name, count in counts.items():
-            _add(total, name, float(count[at]))
+            total[name] = total.get(name, 0.0) + count
 
     as_written = search.options.as_written
     for place, choice in enumerate(choices):
-        for name, count in dealing_terms(choice.deal, as_written, search.options.preference).items():
-            _add(total, name, count)
+        dealing = dealing_terms(choice.deal, as_written, search.options.preference)
+        add({name: count for name, count in dealing.items() if count})
         for side in SIDES:
             handful = choice.deal.handful(side)
             if handful.keys:
-                add(search.efforts[side].posture(handful.grip, search.frames[side]).counts, (choice.row[side],))
+                add(search.efforts[side].posture(handful.grip, search.frames[side]).at(choice.row[side]))
         if not place:
             continue
         before = choices[place - 1]
         if not as_written and changes_hands(before.deal, search.chords[place], choice.deal):
-            _add(total, "redistribution", 1)
+            add({"redistribution": 1.0})
         for side in SIDES:
             change = limits.change(place - 1, side, search.move(side, before, choice))
-            at = before.row[side], choice.row[side]
-            add(change.counts(*at), at)
+            add(change.at(before.row[side], choice.row[side]))
     return total
 
 
 def weighed(counts: Mapping[str, float], weights: Mapping[str, float]) -> dict[str, float]:
     """Effort by term."""
     return {name: weights[name] * count for name, count in counts.items()}
-
-
-def _add(total: dict[str, float], name: str, count: float) -> None:
-    if count:
-        total[name] = total.get(name, 0.0) + count

@@ -1,12 +1,20 @@
-"""Counts of terms by name, kept in the form in which they are quickest to weigh."""
+"""Counts of terms by name, kept in the form in which they are quickest to weigh.
+
+Almost all that a change of chord costs is a matter of two fingers: one on a key of the chord before, one on a key of
+the chord after. So a change is kept as a small table for each such pair of keys, and written out for all fingerings of
+both chords only where somebody asks.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from coach.fingering.handful import Ways
 
 Array = NDArray[np.float64]
 
@@ -14,56 +22,131 @@ Counts = dict[str, Array]
 """Counts by the name of their term."""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """How a line goes from one key to another, for all pairs of fingers at once.
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairing:
+    """What a finger on a key and a finger on a key of the next chord mean, for all pairs of fingers at once.
 
     Attributes:
-        start: The key within its octave.
-        interval: Semitones outward to the next key.
-        tables: For each term an array `[finger, next finger]`, row and column 0 unused.
+        terms: For each term its counts, an array `[finger - 1, next finger - 1]`.
+        can: Which pairs are possible, in the same shape; None where all are.
     """
 
-    start: int
-    interval: int
-    tables: Counts
+    terms: Mapping[str, Array]
+    can: NDArray[np.bool_] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """The way of the hand's place from one chord to the next, in white keys.
+
+    Attributes:
+        near: The term that counts all of it; "" for none.
+        far: The term that counts what lies beyond the first white key.
+        crossing: Outer fingers, as in a `Pairing`, for which `far` counts nothing; None for none.
+    """
+
+    near: str
+    far: str
+    crossing: Array | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MoveCounts(Mapping[str, Array]):
-    """The counts of a change of chord; looked up by name, each has the shape `(ways before, ways after)`.
-
-    Most of them need not be written out to be weighed: what is the same for all fingerings is one number, and what
-    only the outer fingers decide is a small table.
+    """The counts of one way to leave a chord; looked up by name, each has the shape `(ways before, ways after)`.
 
     Attributes:
-        shape: `(ways before, ways after)`.
-        arrays: Counts written out.
+        before, after: The fingerings of both chords.
+        white_mm: Distance between white keys.
+        pairings: What two fingers mean, for each key of the chord before in turn with each key of the chord after, from
+            the thumb's side outward; None for what means nothing. No pairings at all mean the same.
+        travel: The way of the hand, where it counts.
         everywhere: Counts that are the same for all fingerings.
-        line: The outer voice's way, where there is one.
-        outer: The outer finger before each way, and after it: indices into the line's tables.
+        never: That no fingering can leave the chord so.
     """
 
-    shape: tuple[int, int]
-    arrays: Counts = field(default_factory=dict)
+    before: Ways
+    after: Ways
+    white_mm: float
+    pairings: tuple[Pairing | None, ...] = ()
+    travel: Travel | None = None
     everywhere: Mapping[str, float] = field(default_factory=dict)
-    line: Line | None = None
-    outer: tuple[NDArray[np.int8], NDArray[np.int8]] | None = None
+    never: bool = False
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        return len(self.before), len(self.after)
+
+    def paired(self) -> list[tuple[int, int, Pairing]]:
+        """Place of a key before and of a key after, and what two fingers on them mean."""
+        keys = self.after.fingers.shape[1]
+        return [(at // keys, at % keys, pairing) for at, pairing in enumerate(self.pairings) if pairing is not None]
+
+    @property
+    def can(self) -> NDArray[np.bool_]:
+        """Where it is possible."""
+        can = np.full(self.shape, not self.never)
+        for at, next_at, pairing in self.paired():
+            if pairing.can is not None:
+                can &= self._spread(at, next_at, pairing.can)
+        return can
+
+    def at(self, before: int, after: int) -> dict[str, float]:
+        """The counts between two fingerings, those of nothing left out."""
+        found = dict(self.everywhere)
+        fingers, following = self.before.fingers[before].tolist(), self.after.fingers[after].tolist()
+        for at, next_at, pairing in self.paired():
+            for name, table in pairing.terms.items():
+                count = table[fingers[at] - 1, following[next_at] - 1]
+                if count:
+                    found[name] = found.get(name, 0.0) + float(count)
+        if self.travel:
+            keys = abs(float(self.before.place_mm[before] - self.after.place_mm[after])) / self.white_mm
+            crossing = self.travel.crossing
+            if self.travel.near and keys:
+                found[self.travel.near] = keys
+            if keys > 1 and (crossing is None or not crossing[fingers[-1] - 1, following[-1] - 1]):
+                found[self.travel.far] = keys - 1
+        return found
+
+    def uncrossed(self, far: Array) -> Array:
+        """What the way beyond the first white key counts where the outer fingers do not cross."""
+        if self.travel is None or self.travel.crossing is None:
+            return far
+        return far * (1 - self.travel.crossing[self.before.outer[:, None], self.after.outer])
 
     def __getitem__(self, name: str) -> Array:
-        if name in self.arrays:
-            return self.arrays[name]
+        found: Array | None = None
+        for at, next_at, pairing in self.paired():
+            if name in pairing.terms:
+                spread = self._spread(at, next_at, pairing.terms[name])
+                found = spread if found is None else found + spread
+        if self.travel and name in (self.travel.near, self.travel.far):
+            near, far = travelled(self.before, self.after, self.white_mm)
+            found = near if name == self.travel.near else self.uncrossed(far)
         if name in self.everywhere:
-            return np.full(self.shape, self.everywhere[name])
-        if self.line is None or self.outer is None:
+            found = np.full(self.shape, self.everywhere[name])
+        if found is None:
             raise KeyError(name)
-        return self.line.tables[name][self.outer]
+        return found
 
     def __iter__(self) -> Iterator[str]:
-        yield from self.arrays
-        yield from self.everywhere
-        if self.line is not None:
-            yield from self.line.tables
+        names = [name for _, _, pairing in self.paired() for name in pairing.terms]
+        if self.travel:
+            names += [name for name in (self.travel.near, self.travel.far) if name]
+        return iter(dict.fromkeys((*names, *self.everywhere)))
 
     def __len__(self) -> int:
-        return len(self.arrays) + len(self.everywhere) + (len(self.line.tables) if self.line is not None else 0)
+        return sum(1 for _ in self)
+
+    def _spread(self, at: int, next_at: int, table: NDArray[Any]) -> NDArray[Any]:
+        return table[self.before.fingers[:, at][:, None] - 1, self.after.fingers[:, next_at] - 1]
+
+
+def travelled(before: Ways, after: Ways, white_mm: float) -> tuple[Array, Array]:
+    """White keys that the hand's place moves between any two fingerings, and those beyond the first."""
+    near = before.place_mm[:, None] - after.place_mm
+    np.abs(near, out=near)
+    near *= 1 / white_mm
+    far = near - 1.0
+    np.maximum(far, 0.0, out=far)
+    return near, far

@@ -271,14 +271,9 @@ def _part(struck: Sequence[bool], fates: Sequence[Fate], side: Side, rolled: boo
         if fate.hand == side:
             mine.setdefault(hand_key(side, fate.key), []).append(place)
     keys = tuple(sorted(mine))
-    places = tuple(tuple(mine[key]) for key in keys)
-    grip = Grip(
-        keys=keys,
-        struck=tuple(any(struck[place] for place in these) for these in places),
-        kept=tuple(not all(struck[place] for place in these) for these in places),
-        rolled=rolled,
-    )
-    return Part(grip, places)
+    places = tuple([tuple(mine[key]) for key in keys])
+    here = [[struck[place] for place in these] for these in places]
+    return Part(Grip(keys, tuple([True in one for one in here]), tuple([False in one for one in here]), rolled), places)
 
 
 def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) -> dict[str, float]:

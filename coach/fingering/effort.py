@@ -8,15 +8,15 @@ all counts times their weights. A term that belongs to one chord of one hand giv
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from coach.fingering.counts import Counts, Line, MoveCounts
+from coach.fingering.counts import Counts, MoveCounts, Pairing, Travel
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip, Handful, Ways
 from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
@@ -47,23 +47,17 @@ class Frame:
         return 7 <= self.outside - self.thumb_side <= 12
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Moves:
-    """The costs of one hand's change from one chord to the next, shape `(ways before, ways after)` each.
+    """The counts of one hand's change from one chord to the next.
 
     Attributes:
-        join: Counts when the hand stays on the keys.
-        can_join: Where it can stay.
-        lift: Counts when it leaves them.
-        can_lift: Where it can leave: never while a note is kept.
-        repeats: Whether the outer voice strikes the same key again, so that staying is a restrike.
+        join: When the hand stays on the keys.
+        lift: When it leaves them; never possible while a note is kept, unless only the outer voice breathes.
     """
 
     join: MoveCounts
-    can_join: NDArray[np.bool_]
     lift: MoveCounts
-    can_lift: NDArray[np.bool_]
-    repeats: bool
 
 
 class Leaving(NamedTuple):
@@ -153,18 +147,24 @@ def framing(grip: Grip, them: Ways, keyboard: Keyboard, frame: Frame | None) -> 
     return {"off_frame": np.abs(them.fingers[:, 0] - frame.finger(grip.keys[0], keyboard))}
 
 
-def resting(ways_before: Ways) -> Moves:
+def resting(ways_before: Ways, keyboard: Keyboard) -> Moves:
     """A hand with nothing to play waits where it is, its fingers in mind."""
-    shape = (len(ways_before), len(ways_before))
-    nothing = MoveCounts(shape)
-    return Moves(nothing, np.zeros(shape, np.bool_), nothing, np.eye(shape[0], dtype=np.bool_), False)
+    keys = range(ways_before.fingers.shape[1])
+    same = tuple(KEPT if at == other else None for at in keys for other in keys)
+    white_mm = keyboard.white_mm
+    return Moves(
+        MoveCounts(ways_before, ways_before, white_mm, never=True),
+        MoveCounts(ways_before, ways_before, white_mm, same),
+    )
 
 
 def starting(ways_before: Ways, ways_after: Ways, keyboard: Keyboard, remembers: bool) -> Moves:
     """A hand that comes from a rest: free, but for the way from where it played last."""
-    shape = (len(ways_before), len(ways_after))
-    lift = {"shift_in_lift": np.maximum(_shift(ways_before, ways_after, keyboard) - 1, 0)} if remembers else {}
-    return Moves(MoveCounts(shape), np.zeros(shape, np.bool_), MoveCounts(shape, lift), np.ones(shape, np.bool_), False)
+    white_mm = keyboard.white_mm
+    return Moves(
+        MoveCounts(ways_before, ways_after, white_mm, never=True),
+        MoveCounts(ways_before, ways_after, white_mm, travel=IN_THE_AIR if remembers else None),
+    )
 
 
 def moves(
@@ -193,38 +193,33 @@ def moves(
         quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source).
         repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
     """
-    shape = (len(ways_before), len(ways_after))
-    nothing, nowhere = MoveCounts(shape), np.zeros(shape, np.bool_)
+
+    def counts(pairings: Sequence[Pairing | None] = (), **more: Any) -> MoveCounts:
+        return MoveCounts(ways_before, ways_after, keyboard.white_mm, tuple(pairings), **more)
+
+    never = counts(never=True)
+    if any(kept and key not in before.keys for key, kept in zip(after.keys, after.kept, strict=True)):
+        # A note that the other hand held cannot be kept.
+        return Moves(never, never)
+    outer, keeps, changes = before.keys[-1], any(after.kept), before.keys[-1] != after.keys[-1]
+    line_moves = changes and after.struck[-1]
+    lines = []
+    if line_moves and not when.outer_rest:
+        lines = [_line(hand, keyboard, outer % OCTAVE, key - outer) for key in after.keys]
+    joined, lifted = _pairings(before, after, when, lines)
     if not any(after.struck):
         # Nothing new: the fingers stay.
-        return Moves(nothing, _same_fingers_on_kept(before, ways_before, after, ways_after), nothing, nowhere, False)
-    fa, fb = ways_before.fingers, ways_after.fingers
-    outer_before, outer_after = before.keys[-1], after.keys[-1]
-    keeps, changes = any(after.kept), outer_before != outer_after
-    repeats = not changes and after.struck[-1]
-    shift = _shift(ways_before, ways_after, keyboard)
-    far = np.maximum(shift - 1, 0)
-    agree = _same_fingers_on_kept(before, ways_before, after, ways_after) if keeps else np.ones(shape, np.bool_)
-    repeated = _repeated(before, ways_before, after, ways_after, when)
-
-    in_the_air: Counts = {"shift_in_lift": far, **repeated}
-    if changes and len(before.keys) == len(after.keys) == 1:
-        in_the_air["hop"] = (fa == fb.T).astype(float)
-    lift = MoveCounts(shape, in_the_air, _leaving_terms(before, when, keeps, changes))
-    # A hand that holds a note over cannot leave the keys, but its outer voice can breathe.
-    can_lift = agree if not keeps or (changes and after.struck[-1]) else nowhere
+        return Moves(counts(joined), never)
+    lift = counts(
+        lifted if any(lifted) else (),
+        travel=IN_THE_AIR,
+        everywhere=_leaving_terms(before, when, keeps, changes),
+        # A hand that holds a note over cannot leave the keys, but its outer voice can breathe.
+        never=keeps and not line_moves,
+    )
     if (when.outer_rest or before.rolled) and not keeps:
-        return Moves(nothing, nowhere, lift, can_lift, False)
-
-    can_join, line, outer = agree, None, (fa[:, -1][:, None], fb[:, -1][None, :])
-    if changes and not when.outer_rest and after.struck[-1]:
-        can_join = can_join & _can_connect(before, ways_before, after, ways_after, hand, keyboard)
-        line = _line(hand, keyboard, outer_before % OCTAVE, outer_after - outer_before)
-        # A crossing is how a hand moves on without leaving its keys.
-        far = far * (1 - line.tables["crossing"])[outer]
-    same = _on_other_keys(before, ways_before, after, ways_after)
-    join = MoveCounts(shape, {"shift": shift, "far_shift": far, "same_finger": same, **repeated}, {}, line, outer)
-    return Moves(join, can_join, lift, can_lift, repeats)
+        return Moves(never, lift)
+    return Moves(counts(joined, travel=lines[-1].travel if lines else ON_THE_KEYS), lift)
 
 
 def _leaving_terms(before: Grip, when: Leaving, keeps: bool, changes: bool) -> dict[str, float]:
@@ -240,102 +235,94 @@ def _leaving_terms(before: Grip, when: Leaving, keeps: bool, changes: bool) -> d
     return terms
 
 
-def _on_other_keys(before: Grip, ways_before: Ways, after: Grip, ways_after: Ways) -> NDArray[np.float64]:
-    """How many fingers go from one key to another that is struck, the outer voice's own step left out."""
-    elsewhere = np.array(
-        [
-            [
-                there and not kept and key != next_key
-                for next_key, there, kept in zip(after.keys, after.struck, after.kept, strict=True)
-            ]
-            for key in before.keys
-        ]
-    )
-    elsewhere[-1, -1] = False
-    same = ways_before.fingers[:, None, :, None] == ways_after.fingers[None, :, None, :]
-    return np.asarray((same & elsewhere).sum(axis=(2, 3)), np.float64)
+Pairings = list[Pairing | None]
+"""As in `MoveCounts`."""
+
+SAME = np.eye(5)
+
+KEPT = Pairing({}, SAME.astype(bool))
+"""A key that sounds on keeps its finger."""
+
+HOP = Pairing({"hop": SAME})
+
+MOVING_ON = Pairing({"same_finger": SAME})
+
+IN_THE_AIR = Travel("", "shift_in_lift")
+
+ON_THE_KEYS = Travel("shift", "far_shift")
 
 
-def _repeated(before: Grip, ways_before: Ways, after: Grip, ways_after: Ways, when: Leaving) -> Counts:
-    """Terms of keys that are struck again."""
-    counts: Counts = {}
-    for j, key in enumerate(after.keys):
-        if after.struck[j] and not after.kept[j] and key in before.keys:
-            finger = ways_before.fingers[:, before.keys.index(key)][:, None]
-            next_finger = ways_after.fingers[:, j][None, :]
-            terms = {"repeat_upward": (next_finger > finger).astype(float)}
-            if when.at_once:
-                terms["quick_repeat"] = (next_finger == finger) * when.at_once
-            else:
-                terms["changed_finger"] = (next_finger != finger).astype(float)
-            for name, count in terms.items():
-                counts[name] = counts[name] + count if name in counts else count
-    return counts
+def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -> tuple[Pairings, Pairings]:
+    """What two fingers mean for a hand that joins, and for one that lifts.
 
-
-def _shift(ways_before: Ways, ways_after: Ways, keyboard: Keyboard) -> NDArray[np.float64]:
-    return np.abs(ways_before.place_mm[:, None] - ways_after.place_mm[None, :]) / keyboard.white_mm
-
-
-def _same_fingers_on_kept(before: Grip, ways_before: Ways, after: Grip, ways_after: Ways) -> NDArray[np.bool_]:
-    """Where every kept key has the finger it had before; nowhere if another hand held it."""
-    agree = np.ones((len(ways_before), len(ways_after)), np.bool_)
-    for j, key in enumerate(after.keys):
-        if after.kept[j]:
-            if key not in before.keys:
-                return np.zeros_like(agree)
-            i = before.keys.index(key)
-            agree &= ways_before.fingers[:, i][:, None] == ways_after.fingers[:, j][None, :]
-    return agree
-
-
-def _can_connect(
-    before: Grip, ways_before: Ways, after: Grip, ways_after: Ways, hand: Hand, keyboard: Keyboard
-) -> NDArray[np.bool_]:
-    """Where the outer finger can stay on its key until the whole next chord is down.
-
-    It may not be needed for another key of that chord, and it must be within the practical span of every finger there.
+    Args:
+        lines: How the outer voice goes on from its key to each of the next, where it is to connect: its finger stays
+            down until the whole next chord is, so that it may not be needed for another key and every finger there must
+            be within its span.
     """
-    held, held_key = ways_before.fingers[:, -1][:, None], before.keys[-1]
-    can = np.ones((len(ways_before), len(ways_after)), np.bool_)
-    for j, key in enumerate(after.keys):
-        if key != held_key:
-            pairs = _connecting(hand, keyboard, held_key % OCTAVE, key - held_key)
-            can &= pairs[held, ways_after.fingers[:, j][None, :]]
-    return can
+    joined: Pairings = []
+    lifted: Pairings = []
+    again, last, next_last = _again(when.at_once), len(before.keys) - 1, len(after.keys) - 1
+    for i, key in enumerate(before.keys):
+        for j, next_key in enumerate(after.keys):
+            join = lift = None
+            if key == next_key:
+                join = lift = KEPT if after.kept[j] else again
+            elif lines and i == last:
+                join = lines[j].ways if j == next_last else lines[j].alone
+            elif after.struck[j] and not after.kept[j] and (i < last or j < next_last):
+                join = MOVING_ON
+            if last == next_last == 0 and key != next_key:
+                lift = HOP
+            joined.append(join)
+            lifted.append(lift)
+    return joined, lifted
 
 
-@lru_cache(maxsize=8192)
-def _connecting(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> NDArray[np.bool_]:
-    """Whether a finger can go from a key to the one so many semitones outward while the first stays down.
+@lru_cache(maxsize=8)
+def _again(at_once: float) -> Pairing:
+    finger, following = np.indices((5, 5))
+    terms = {"repeat_upward": (following > finger).astype(float)}
+    if at_once:
+        return Pairing(terms | {"quick_repeat": SAME * at_once})
+    return Pairing(terms | {"changed_finger": 1 - SAME})
 
-    An array `[finger, next finger]`, row and column 0 unused; the key is counted within its octave.
+
+class Line(NamedTuple):
+    """How the outer voice goes from a key to another.
+
+    Attributes:
+        ways: Its terms, and which fingers can connect the two keys.
+        alone: Which fingers can, without the terms: for a finger that only has to let the outer one stay.
+        travel: The way of the hand, which a crossing frees: it is how a hand moves on without leaving its keys.
     """
-    finger, following = np.indices((6, 6))
-    limits = span_limits(hand)
-    low, high = np.minimum(finger, following), np.maximum(finger, following)
-    outward = np.where(following > finger, 1, -1)
-    wide_mm = (keyboard.x_mm(key + interval) - keyboard.x_mm(key)) * outward
-    fits = (limits[0, low, high] <= interval * outward) & (wide_mm <= limits[5, low, high] + 1e-6)
-    return np.asarray(fits & (finger != following))
+
+    ways: Pairing
+    alone: Pairing
+    travel: Travel
 
 
 @lru_cache(maxsize=8192)
 def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Line:
-    """The terms of a line that goes from a key to the one so many semitones outward."""
-    finger, following = np.indices((6, 6))
+    """The way from a key, counted within its octave, to the one so many semitones outward.
+
+    A finger can go there while the first stays down if the two are not the same and span it.
+    """
+    finger, following = np.indices((5, 5)) + 1
     limits = span_limits(hand)
     low, high = np.minimum(finger, following), np.maximum(finger, following)
     sign = np.where(following > finger, 1, -1)
     outward = (keyboard.x_mm(key + interval) - keyboard.x_mm(key)) * sign
-    least, most_relaxed, most_comfortable = limits[2, low, high], limits[3, low, high], limits[4, low, high]
+    least_practical, _, least, most_relaxed, most_comfortable, most_practical = limits[:, low, high]
     crossing = (outward < 0) & (finger != following)
     thumb_on_black = np.where(finger == 1, is_black(key), is_black(key + interval))
-    tables = {
+    terms = {
         "line_stretch": np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
         "line_strain": np.maximum(outward - most_comfortable, 0) / SEMITONE_MM,
         "line_cramp": np.where(crossing, 0, np.maximum(least - interval * sign, 0)),
         "crossing": crossing.astype(float),
         "crossing_to_black": (crossing & thumb_on_black).astype(float),
     }
-    return Line(key, interval, tables)
+    fits = (least_practical <= interval * sign) & (outward <= most_practical + 1e-6) & (finger != following)
+    crosses = terms["crossing"] if crossing.any() else None
+    return Line(Pairing(terms, fits), Pairing({}, fits), Travel("shift", "far_shift", crosses))

@@ -23,6 +23,9 @@ Fingerings = NDArray[np.int8]
 """Shape (ways, keys): in each row a finger, 1 to 5, for every key of a grip."""
 
 
+_FINGERS = np.arange(1, 6, dtype=np.int8)
+
+
 class Grip(NamedTuple):
     """The keys of one hand in one chord, in hand coordinates, time left out.
 
@@ -73,7 +76,7 @@ def hand_key(side: Side, midi: int) -> int:
     return midi if side == "right" else mirrored(midi)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Ways:
     """All fingerings of a grip with what the effort terms need to know of them.
 
@@ -81,10 +84,25 @@ class Ways:
         fingers: One row a fingering.
         place_mm: For each fingering where the hand stands: the mean of its keys' centres less the natural offset of
             their fingers, which is the centre of the key under the third finger at rest.
+        outer: For each fingering the finger on the outermost key, less one.
+        chosen: One row a fingering, five columns a key: 1.0 for its finger, 0.0 for the others.
     """
 
     fingers: Fingerings
     place_mm: NDArray[np.float64]
+    outer: NDArray[np.intp]
+    chosen: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, fingers: Fingerings, place_mm: NDArray[np.float64]) -> Ways:
+        """Fingerings and where the hand stands with them."""
+        outer = fingers[:, -1].astype(np.intp) - 1 if fingers.shape[1] else np.zeros(len(fingers), np.intp)
+        chosen = (fingers[:, :, None] == _FINGERS).reshape(len(fingers), 5 * fingers.shape[1]).astype(float)
+        return cls(fingers, place_mm, outer, chosen)
+
+    def moved(self, by_mm: float) -> Ways:
+        """The same fingerings so much further out."""
+        return Ways(self.fingers, self.place_mm + by_mm, self.outer, self.chosen)
 
     def __len__(self) -> int:
         return len(self.fingers)
@@ -98,7 +116,7 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
     them with the keys that are kept.
     """
     if not grip.keys:
-        return Ways(np.zeros((1, 0), np.int8), np.zeros(1))
+        return Ways.of(np.zeros((1, 0), np.int8), np.zeros(1))
     keys = grip.keys
     rows = _orders(len(keys), len(keys) > 1 and are_white_neighbours(keys[0], keys[1]), grip.rolled)
     limits = span_limits(hand)
@@ -111,7 +129,7 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
             fits &= spanned | (pair[0] == pair[1])
     fingers = rows[fits]
     centres = np.array([keyboard.x_mm(key) for key in keys])
-    return Ways(fingers, (centres - (fingers - 3.0) * keyboard.white_mm).mean(axis=1))
+    return Ways.of(fingers, (centres - (fingers - 3.0) * keyboard.white_mm).mean(axis=1))
 
 
 @lru_cache(maxsize=64)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 _STEPS = {"C": 0, "D": 1, "E": 2, "F": 3, "G": 4, "A": 5, "B": 6}
 
@@ -38,6 +39,7 @@ def octave_up(pitch: str) -> str:
     return f"{letter}{accidental}{octave + 1}"
 
 
+@lru_cache(maxsize=1024)
 def _parts(pitch: str) -> tuple[str, str, int]:
     found = re.fullmatch(r"([A-G])([#b]*)(-?\d+)", pitch)
     if found is None:

@@ -8,10 +8,9 @@ there is no other way, the reason is what forbids it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 
 from coach.fingering.counts import Counts
 from coach.fingering.deals import Deal, Fate, Sounding, dealing_terms
@@ -28,29 +27,89 @@ WORTH_SAYING = 0.25
 
 ONLY_WAY = "the only finger that fits between the chords around"
 
+FINGER_REASONS = {
+    "stretch": "spares a stretch",
+    "strain": "spares a wide stretch",
+    "cramp": "room for the fingers: {other} would cramp them",
+    "thumb_on_black": "keeps the thumb off a black key",
+    "little_on_black": "keeps the little finger off a black key",
+    "fourth_alone": "stronger than {other}",
+    "fifth_alone": "stronger than {other}",
+    "thumb_unused": "the thumb goes inside",
+    "little_unused": "the little finger goes outside",
+    "weak_neighbours": "parts the weak fingers",
+    "double_thumb": "one key a finger",
+    "off_frame": "the lowest and the highest note of the line frame the hand",
+    "shift": "nearest: the hand stays where it is",
+    "shift_in_lift": "nearest to where the hand was",
+    "line_stretch": "connects the {outer} without a stretch",
+    "line_strain": "connects the {outer} without a wide stretch",
+    "line_cramp": "leaves room to connect the {outer}",
+    "crossing": "saves a crossing of the thumb",
+    "crossing_to_black": "keeps the crossing thumb off a black key",
+    "same_finger": "each key gets a finger of its own",
+    "changed_finger": "stays on its key",
+    "broken_line": "lets the {outer} connect",
+    "broken_top": "lets the {outer} connect",
+    "lift_quick": "saves a quick lift",
+    "lift": "saves a lift",
+    "lift_long": "saves a lift",
+    "chord_lift_quick": "saves a quick lift",
+    "chord_lift": "saves a lift",
+    "chord_lift_long": "saves a lift",
+    "half_lift": "saves a breath over held notes",
+    "hop": "saves a hop on one finger",
+    "quick_repeat": "a new finger for the quick repeat",
+    "repeat_upward": "fingers change towards the thumb",
+    "far_shift": "nearest: the hand stays where it is",
+}
+"""Why a finger plays a key, by the term in which the best other finger there costs most more: {other} is that finger,
+{outer} the hand's outer voice."""
 
-@dataclass(frozen=True)
+
 class Local:
     """One hand's fingerings in one chord, the chords around it left as they are.
 
-    Attributes:
-        effort: Of each fingering with the changes to and from it, shape `(ways,)`; infinite where it does not fit
-            between the chords around.
-        parts: What adds up to it: counts, and where in their arrays each fingering's are found.
+    Args:
+        fingers: Each fingering.
+        effort: Of each of them with the changes to and from it; infinite where it does not fit between the chords
+            around.
+        parts: What adds up to it: the counts of a fingering.
+        weights: The weight of each term.
     """
 
-    effort: NDArray[np.float64]
-    parts: tuple[Callable[[int], tuple[Counts, tuple[int, ...]]], ...]
+    def __init__(
+        self,
+        fingers: Sequence[Sequence[int]],
+        effort: Sequence[float],
+        parts: Sequence[Callable[[int], Mapping[str, float]]],
+        weights: Mapping[str, float],
+    ) -> None:
+        self.fingers = fingers
+        self.effort = effort
+        self.parts = parts
+        self.weights = weights
+        self._by_term: dict[int, dict[str, float]] = {}
 
-    def by_term(self, way: int, weights: Mapping[str, float]) -> dict[str, float]:
+    def rival(self, way: int, at: int) -> int | None:
+        """The best fingering that has another finger on a key than this one, None where no other fits."""
+        finger = self.fingers[way][at]
+        others = [
+            (effort, other)
+            for other, effort in enumerate(self.effort)
+            if self.fingers[other][at] != finger and effort < inf
+        ]
+        return min(others)[1] if others else None
+
+    def by_term(self, way: int) -> dict[str, float]:
         """The effort of one fingering, term by term."""
-        effort: dict[str, float] = {}
-        for part in self.parts:
-            counts, at = part(way)
-            for name, count in counts.items():
-                if count[at]:
-                    effort[name] = effort.get(name, 0.0) + weights[name] * float(count[at])
-        return effort
+        found = self._by_term.get(way)
+        if found is None:
+            found = self._by_term[way] = {}
+            for part in self.parts:
+                for name, count in part(way).items():
+                    found[name] = found.get(name, 0.0) + self.weights[name] * count
+        return found
 
 
 class Reasons:
@@ -76,17 +135,13 @@ class Reasons:
             return "end"
         if not self.choices[place + 1].deal.handful(side).keys:
             return "lift"
-        join, lift, repeats = self._leaving(place, side)
-        if join <= lift:
-            return "restrike" if repeats else "join"
-        return "lift"
-
-    def _leaving(self, place: int, side: Side) -> tuple[float, float, bool]:
-        """Efforts of joining and of lifting after a chord, and whether joining strikes the outer key again."""
         before, after = self.choices[place], self.choices[place + 1]
         change = self._change(place, side)
         at = before.row[side], after.row[side]
-        return float(change.join[at]), float(change.lift[at]), change.moves.repeats
+        if change.join[at] > change.lift[at]:
+            return "lift"
+        grip, following = before.deal.handful(side).grip, after.deal.handful(side).grip
+        return "restrike" if grip.keys[-1] == following.keys[-1] and following.struck[-1] else "join"
 
     def _change(self, place: int, side: Side) -> Change:
         """A hand's change from a chord to the next."""
@@ -163,17 +218,18 @@ class Reasons:
         before, after = self.choices[place], self.choices[place + 1]
         found = self.search.move(side, before, after).moves
         now, then = self._outer(place, side)
-        if not found.can_join.any():
+        can_join = found.join.can
+        if not can_join.any():
             if before.deal.handful(side).grip.rolled:
                 return "the rolled chord is let go"
             return f"no fingers connect {note_name(now)} to {_there(now, then)}"
         at = before.row[side], after.row[side]
         fingers = f"{before.fingers(side)[-1]}-{after.fingers(side)[-1]}"
-        if not found.can_join[at]:
+        if not can_join[at]:
             needed = self._needed(place, side)
             return f"the {needed}" if needed else self._out_of_span(place, side, now, then)
-        terms = {name: float(self.weights[name] * count[at]) for name, count in found.join.items()}
-        worst = max(terms, key=lambda name: terms[name])
+        terms = {name: self.weights[name] * count for name, count in found.join.at(*at).items()}
+        worst = max(terms, key=lambda name: terms[name], default="")
         words = {
             "shift": f"the hand moves to {note_name(then)}",
             "far_shift": f"the hand moves to {note_name(then)}",
@@ -187,7 +243,7 @@ class Reasons:
             "quick_repeat": "the hand takes a new grip",
             "repeat_upward": "the hand takes a new grip",
         }
-        return words.get(worst, "a new group") if terms[worst] > 0 else "a new group"
+        return words.get(worst, "a new group")
 
     def _out_of_span(self, place: int, side: Side, now: str, then: str) -> str:
         """What keeps two outer fingers from connecting: one would have to cross the other, or they cannot span it."""
@@ -212,80 +268,38 @@ class Reasons:
     def of_finger(self, place: int, side: Side, key: int) -> str:
         """Why a struck key of a hand (hand coordinates) gets its finger."""
         choice = self.choices[place]
-        at = choice.deal.handful(side).keys.index(key)
-        local = self._locals.get((place, side)) or self._local(place, side)
-        self._locals[place, side] = local
-        row, fingers = choice.row[side], choice.ways[side].fingers
-        others = np.flatnonzero(np.isfinite(local.effort) & (fingers[:, at] != fingers[row, at]))
-        if not len(others):
-            return ONLY_WAY if len(fingers) > 1 else ""
-        other = int(others[int(local.effort[others].argmin())])
-        mine, theirs = local.by_term(row, self.weights), local.by_term(other, self.weights)
-        gain = {name: theirs.get(name, 0.0) - mine.get(name, 0.0) for name in theirs}
+        local = self._locals.get((place, side))
+        if local is None:
+            local = self._locals[place, side] = self._local(place, side)
+        at, row = choice.deal.handful(side).keys.index(key), choice.row[side]
+        other = local.rival(row, at)
+        if other is None:
+            return ONLY_WAY if len(local.fingers) > 1 else ""
+        mine, theirs = local.by_term(row), local.by_term(other)
+        gain = {name: more - mine.get(name, 0.0) for name, more in theirs.items()}
         term = max(gain, key=lambda name: gain[name], default="")
         if not term or gain[term] < WORTH_SAYING:
             return ""
-        return self._finger_words(term, int(fingers[other, at]), side)
-
-    def _finger_words(self, term: str, other: int, side: Side) -> str:
-        outer_word = "top" if side == "right" else "bass"
-        words: dict[str, str] = {
-            "stretch": "spares a stretch",
-            "strain": "spares a wide stretch",
-            "cramp": f"room for the fingers: {other} would cramp them",
-            "thumb_on_black": "keeps the thumb off a black key",
-            "little_on_black": "keeps the little finger off a black key",
-            "fourth_alone": f"stronger than {other}",
-            "fifth_alone": f"stronger than {other}",
-            "thumb_unused": "the thumb goes inside",
-            "little_unused": "the little finger goes outside",
-            "weak_neighbours": "parts the weak fingers",
-            "double_thumb": "one key a finger",
-            "off_frame": "the lowest and the highest note of the line frame the hand",
-            "shift": "nearest: the hand stays where it is",
-            "shift_in_lift": "nearest to where the hand was",
-            "line_stretch": f"connects the {outer_word} without a stretch",
-            "line_strain": f"connects the {outer_word} without a wide stretch",
-            "line_cramp": f"leaves room to connect the {outer_word}",
-            "crossing": "saves a crossing of the thumb",
-            "crossing_to_black": "keeps the crossing thumb off a black key",
-            "same_finger": "each key gets a finger of its own",
-            "changed_finger": "stays on its key",
-            "broken_line": f"lets the {outer_word} connect",
-            "broken_top": f"lets the {outer_word} connect",
-            "lift_quick": "saves a quick lift",
-            "lift": "saves a lift",
-            "lift_long": "saves a lift",
-            "chord_lift_quick": "saves a quick lift",
-            "chord_lift": "saves a lift",
-            "chord_lift_long": "saves a lift",
-            "half_lift": "saves a breath over held notes",
-            "hop": "saves a hop on one finger",
-            "quick_repeat": "a new finger for the quick repeat",
-            "repeat_upward": "fingers change towards the thumb",
-            "far_shift": "nearest: the hand stays where it is",
-        }
-        return words.get(term, "")
+        outer = "top" if side == "right" else "bass"
+        return FINGER_REASONS.get(term, "").format(other=local.fingers[other][at], outer=outer)
 
     def _local(self, place: int, side: Side) -> Local:
         """The effort of every fingering of a hand in a chord between its neighbours."""
         choice, search = self.choices[place], self.search
-        handful = choice.deal.handful(side)
-        effort = np.zeros(len(choice.ways[side]))
-        parts: list[Callable[[int], tuple[Counts, tuple[int, ...]]]] = []
-        if handful.keys:
-            own = search.efforts[side].posture(handful.grip, search.frames[side])
-            effort = effort + own.effort
-            parts.append(lambda way: (own.counts, (way,)))
+        own = search.efforts[side].posture(choice.deal.handful(side).grip, search.frames[side])
+        effort = own.effort
+        parts: list[Callable[[int], Mapping[str, float]]] = [own.at]
         if place:
-            into, row = self._change(place - 1, side), self.choices[place - 1].row[side]
-            effort = effort + into.least[row, :]
-            parts.append(lambda way: (into.counts(row, way), (row, way)))
+            before = self.choices[place - 1]
+            into, row = self._change(place - 1, side), before.row[side]
+            effort = effort + into.least[row]
+            parts.append(lambda way: into.at(row, way))
         if place + 1 < len(self.choices):
-            out, column = self._change(place, side), self.choices[place + 1].row[side]
+            after = self.choices[place + 1]
+            out, column = self._change(place, side), after.row[side]
             effort = effort + out.least[:, column]
-            parts.append(lambda way: (out.counts(way, column), (way, column)))
-        return Local(effort, tuple(parts))
+            parts.append(lambda way: out.at(way, column))
+        return Local(choice.ways[side].fingers.tolist(), effort.tolist(), parts, self.weights)
 
     def of_distribution(self, place: int) -> str:
         """Why the hands share a chord as they do; "" where nothing changes and nothing is unusual."""

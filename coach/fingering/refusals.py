@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
+import numpy as np
+
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing
 from coach.fingering.deals import Deal, Fate, deals
 from coach.fingering.hand import Hand
@@ -252,7 +254,7 @@ def _leaving(search: Search, place: int, fix: FixedLeaving) -> str:
         if now.grip.rolled:
             return "a rolled chord is let go"
         pitches = _outer_names(search, place, side)
-        if not search.move(side, choices[place], choices[place + 1]).moves.can_join.any():
+        if not np.isfinite(search.move(side, choices[place], choices[place + 1]).join).any():
             return f"no fingers connect {pitches[0]} to {pitches[1]}"
     return _no_way_through(search, place, fix)
 

@@ -12,7 +12,7 @@ plan would not need otherwise, and planning again around a choice looks at nothi
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from threading import RLock
@@ -78,7 +78,7 @@ class Choice:
     def fingers(self, side: Side) -> tuple[int, ...]:
         if not self.deal.handful(side).keys:
             return ()
-        return tuple(int(finger) for finger in self.ways[side].fingers[self.row[side]])
+        return tuple(self.ways[side].fingers[self.row[side]].tolist())
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,6 +136,7 @@ class Search:
         self.hands = hands
         self.options = options
         self.weights = options.priced
+        self.as_written, self.preference = options.as_written, options.preference
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
         self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, self.weights) for side in SIDES}
         self.frames = {side: frame(chords, side, options.as_written) for side in SIDES}
@@ -270,7 +271,7 @@ class Search:
             if not len(found.ways):
                 return None
             all_ways[side], own[side] = found.ways, found.effort
-        dealing = dealing_terms(deal, self.options.as_written, self.options.preference)
+        dealing = dealing_terms(deal, self.as_written, self.preference)
         constant = sum(self.weights[name] * count for name, count in dealing.items())
         return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
 
@@ -285,18 +286,18 @@ class Search:
         """
         if not place:
             return state.own
-        best = np.full(state.own.shape, np.inf)
+        best: Matrix | None = None
         worst = np.inf
-        leading = self._leading_to(place, state)
-        for least, index in sorted([(float(values[index].min()), index) for index in leading]):
+        for least, index in cheapest_first(values, self._leading_to(place, state)):
             # No change costs less than nothing: what is dearer already cannot lead to anything cheaper.
             if least >= worst:
                 break
             change = self._change(place, self.columns[place - 1][index], state, limits)
             if change is not None:
-                np.minimum(best, over(values[index], *change), out=best)
+                value = over(values[index], *change)
+                best = value if best is None else np.minimum(best, value, out=best)
                 worst = float(best.max())
-        return best + state.own
+        return np.full(state.own.shape, np.inf) if best is None else best + state.own
 
     def _leading_to(self, place: int, state: State) -> Sequence[int]:
         """The states of the chord before that hold over what this one goes on from, by their index."""
@@ -323,7 +324,7 @@ class Search:
             if not new.grip.keys and _last_played(old) != new.memory:
                 return None
         constant = 0.0
-        if not self.options.as_written and changes_hands(before.deal, self.chords[place], after.deal):
+        if not self.as_written and changes_hands(before.deal, self.chords[place], after.deal):
             constant = self.weights["redistribution"]
         right, left = self.move("right", before, after), self.move("left", before, after)
         if limits is not FREE:
@@ -352,19 +353,26 @@ class Search:
             if not place:
                 break
             best = np.inf
-            for index, before in enumerate(columns[place - 1]):
-                change = self.change(place, before, state, limits)
+            for least, index in cheapest_first(values[place - 1], self._leading_to(place, state)):
+                if least > best:
+                    break
+                change = self._change(place, columns[place - 1][index], state, limits)
                 if change is None:
                     continue
-                costs = (
-                    values[place - 1][index] + change[0][:, right][:, None] + change[1][:, left][None, :] + change[2]
-                )
-                least = float(costs.min())
-                if least < best:
-                    best, at = least, index
-                    row = np.unravel_index(int(costs.argmin()), costs.shape)
-            right, left = int(row[0]), int(row[1])
+                costs = values[place - 1][index] + change[0][:, right, None] + change[1][:, left] + change[2]
+                cheapest = int(costs.argmin())
+                cost = float(costs.flat[cheapest])
+                # The first state of the column is taken where several cost the same.
+                if cost < best or (cost == best and index < at):
+                    best, at = cost, index
+                    row = divmod(cheapest, costs.shape[1])
+            right, left = row
         return effort, choices[::-1]
+
+
+def cheapest_first(values: Sequence[Matrix], states: Iterable[int]) -> list[tuple[float, int]]:
+    """Some states of a column with the least effort up to each, in its order."""
+    return sorted([(float(values[index].min()), index) for index in states])
 
 
 def over(value: Matrix, right: Matrix, left: Matrix, constant: float) -> Matrix:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.fingering.counts import Counts, MoveCounts
-from coach.fingering.effort import Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
+from coach.fingering.counts import Counts, MoveCounts, Pairing, travelled
+from coach.fingering.effort import Frame, Moves, framing, leaving, moves, posture, resting, starting
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import OCTAVE, Keyboard
@@ -18,6 +18,9 @@ from coach.fingering.weights import Weights
 
 MOST_REMEMBERED = 200_000
 """Grips or changes remembered before all are forgotten, which bounds the memory of a long session."""
+
+IMPOSSIBLE = 1e9
+"""Stands for what cannot be while efforts are added up: more than any phrase can cost."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,8 +31,12 @@ class Posture:
     counts: Counts
     effort: NDArray[np.float64]
 
+    def at(self, way: int) -> dict[str, float]:
+        """The counts of one fingering, those of nothing left out."""
+        return {name: float(count[way]) for name, count in self.counts.items() if count[way]}
 
-@dataclass(frozen=True, eq=False)
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Change:
     """A change's terms, the effort of joining and of lifting (infinite where it cannot be), and the lesser of the two;
     shape `(ways before, ways after)` each."""
@@ -39,17 +46,10 @@ class Change:
     lift: NDArray[np.float64]
     least: NDArray[np.float64]
 
-    def counts(self, before: int, after: int) -> Counts:
+    def at(self, before: int, after: int) -> dict[str, float]:
         """The terms of the lesser way of leaving between two fingerings; joining comes first where both are equal."""
-        return self._joining if self.join[before, after] <= self.lift[before, after] else self._lifting
-
-    @cached_property
-    def _joining(self) -> Counts:
-        return _occurring(self.moves.join)
-
-    @cached_property
-    def _lifting(self) -> Counts:
-        return _occurring(self.moves.lift)
+        join = self.join[before, after] <= self.lift[before, after]
+        return (self.moves.join if join else self.moves.lift).at(before, after)
 
 
 class HandEffort:
@@ -70,37 +70,59 @@ class HandEffort:
         self._postures: dict[Grip, Posture] = {}
         self._shapes: dict[Grip, tuple[int, int]] = {}
         self._numbers: dict[Grip, int] = {}
-        self._lines: dict[tuple[int, int], NDArray[np.float64]] = {}
-        self._changes: dict[tuple[int, int, int, Leaving], Change] = {}
+        self._pairings: dict[Pairing, NDArray[np.float64]] = {}
+        self._changes: dict[tuple[object, ...], Change] = {}
 
-    def total(self, counts: Counts, shape: tuple[int, ...]) -> NDArray[np.float64]:
+    def total(self, counts: Mapping[str, NDArray[np.float64]], shape: tuple[int, ...]) -> NDArray[np.float64]:
         """Each count times its term's weight, summed."""
         sum_ = np.zeros(shape)
         for name, count in counts.items():
             sum_ += self.weights[name] * count
         return sum_
 
-    def _weigh(self, counts: MoveCounts) -> NDArray[np.float64]:
-        """The same for a change, written out only where fingerings differ."""
-        alike = sum((self.weights[name] * count for name, count in counts.everywhere.items()), 0.0)
-        sum_ = np.full(counts.shape, alike)
-        for name, count in counts.arrays.items():
-            sum_ += self.weights[name] * count
-        line = counts.line
-        if line is not None and counts.outer is not None:
-            key = line.start, line.interval
-            if key not in self._lines:
-                self._lines[key] = self.total(line.tables, (6, 6))
-            sum_ += self._lines[key][counts.outer]
-        return sum_
+    def _weighed(self, found: Moves) -> Change:
+        join, lift = found.join, found.lift
+        near, far = travelled(join.before, join.after, self.keyboard.white_mm)
+        join_effort, lift_effort = self._weigh(join, near, far), self._weigh(lift, near, far)
+        return Change(found, join_effort, lift_effort, np.minimum(join_effort, lift_effort))
+
+    def _weigh(self, counts: MoveCounts, near: NDArray[np.float64], far: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The effort of leaving so, infinite where it cannot be; `near` and `far` as `travelled` says."""
+        if counts.never:
+            return np.full(counts.shape, np.inf)
+        alike = sum([self.weights[name] * count for name, count in counts.everywhere.items()], start=0.0)
+        effort = np.full(counts.shape, alike)
+        travel = counts.travel
+        if travel:
+            effort += self.weights[travel.far] * (far if travel.crossing is None else counts.uncrossed(far))
+            if travel.near:
+                effort += self.weights[travel.near] * near
+        if counts.pairings:
+            effort += self._weigh_pairings(counts)
+            effort[effort > IMPOSSIBLE / 2] = np.inf
+        return effort
+
+    def _weigh_pairings(self, counts: MoveCounts) -> NDArray[np.float64]:
+        """All pairings in one table, a row for each finger on each key before, a column for each after."""
+        before, after = counts.before.chosen, counts.after.chosen
+        rows, columns = before.shape[1], after.shape[1]
+        table = np.zeros((rows // 5, 5, columns // 5, 5))
+        for at, next_at, pairing in counts.paired():
+            weighed = self._pairings.get(pairing)
+            if weighed is None:
+                weighed = self._pairings[pairing] = self._weigh_pairing(pairing)
+            table[at, :, next_at] = weighed
+        return before @ table.reshape(rows, columns) @ after.T
+
+    def _weigh_pairing(self, pairing: Pairing) -> NDArray[np.float64]:
+        effort = self.total(pairing.terms, (5, 5))
+        return effort if pairing.can is None else np.where(pairing.can, effort, IMPOSSIBLE)
 
     def posture(self, grip: Grip, frame: Frame | None = None) -> Posture:
         """Every fingering of a grip and its effort; a frame adds the place of a lone key in its line."""
         found = self._postures.get(grip)
         if found is None:
-            them = ways(grip, self.hand, self.keyboard)
-            counts = _occurring(posture(grip, them, self.hand, self.keyboard))
-            found = Posture(them, counts, self.total(counts, (len(them),)))
+            found = self._posture_anywhere(grip)
             _remember(self._postures, grip, found)
         framed = framing(grip, found.ways, self.keyboard, frame)
         if not framed:
@@ -108,24 +130,39 @@ class HandEffort:
         effort = found.effort + self.total(framed, (len(found.ways),))
         return Posture(found.ways, found.counts | framed, effort)
 
+    def _posture_anywhere(self, grip: Grip) -> Posture:
+        """The posture of a grip, worked out once for all octaves."""
+        octave = grip.keys[0] // OCTAVE if grip.keys else 0
+        if octave:
+            lowest = self.posture(grip._replace(keys=tuple([key - OCTAVE * octave for key in grip.keys])))
+            return Posture(lowest.ways.moved(octave * self.keyboard.octave_mm), lowest.counts, lowest.effort)
+        them = ways(grip, self.hand, self.keyboard)
+        counts = posture(grip, them, self.hand, self.keyboard)
+        return Posture(them, counts, self.total(counts, (len(them),)))
+
     def ways(self, handful: Handful) -> Ways:
         """The fingerings of a handful; a resting hand's are those it remembers."""
         return self.posture((handful.memory or handful).grip if not handful.keys else handful.grip).ways
 
-    def change(self, before: Handful, after: Handful) -> Change:
-        """One hand's change from one chord to the next."""
+    def moves(self, before: Handful, after: Handful) -> Moves:
+        """The terms of one hand's change from one chord to the next."""
+        these = self.ways(before)
         if not after.keys:
-            return self._weighed(resting(self.ways(before)))
+            return resting(these, self.keyboard)
+        those = self.ways(after)
         if not before.keys:
-            remembers = before.memory is not None
-            return self._weighed(starting(self.ways(before), self.ways(after), self.keyboard, remembers))
+            return starting(these, those, self.keyboard, remembers=before.memory is not None)
+        return moves(before.grip, these, after.grip, those, leaving(before, after), self.hand, self.keyboard)
+
+    def change(self, before: Handful, after: Handful) -> Change:
+        """The effort of one hand's change from one chord to the next."""
+        if not (before.keys and after.keys):
+            return self._weighed(self.moves(before, after))
         (one, octave), (two, next_octave) = self._shape(before.grip), self._shape(after.grip)
-        when = leaving(before, after)
-        key = (one, two, next_octave - octave, when)
+        key = (one, two, next_octave - octave, *leaving(before, after))
         found = self._changes.get(key)
         if found is None:
-            these, those = self.posture(before.grip).ways, self.posture(after.grip).ways
-            found = self._weighed(moves(before.grip, these, after.grip, those, when, self.hand, self.keyboard))
+            found = self._weighed(self.moves(before, after))
             _remember(self._changes, key, found)
         return found
 
@@ -138,16 +175,6 @@ class HandEffort:
             found = self._numbers.setdefault(shape, len(self._numbers)), octave
             _remember(self._shapes, grip, found)
         return found
-
-    def _weighed(self, found: Moves) -> Change:
-        join = np.where(found.can_join, self._weigh(found.join), np.inf)
-        lift = np.where(found.can_lift, self._weigh(found.lift), np.inf)
-        return Change(found, join, lift, np.minimum(join, lift))
-
-
-def _occurring(counts: Mapping[str, NDArray[np.float64]]) -> Counts:
-    """Terms that count anything."""
-    return {name: count for name, count in counts.items() if count.any()}
 
 
 def _remember(memory: dict, key: object, value: object) -> None:  # type: ignore[type-arg]

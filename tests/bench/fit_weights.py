@@ -152,7 +152,8 @@ class Batch:
                 if not place:
                     continue
                 moves = effort.change(line.handfuls[place - 1], handful).moves
-                for way, (found, can) in enumerate(((moves.join, moves.can_join), (moves.lift, moves.can_lift))):
+                for way, found in enumerate((moves.join, moves.lift)):
+                    can = found.can
                     before, after = can.shape
                     self.can[index, place, way, :before, :after] = can
                     for name, count in found.items():

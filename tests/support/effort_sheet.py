@@ -8,7 +8,6 @@ from itertools import pairwise
 import numpy as np
 from passages import chords
 
-from coach.fingering.counts import Counts
 from coach.fingering.hand import Hands
 from coach.fingering.plan import Side
 from coach.fingering.search import Options, Search
@@ -32,10 +31,9 @@ def sheet(piece: Piece, side: Side, fingers: Sequence[tuple[int, ...]], span_mm:
     weights, effort = search.options.weights, search.efforts[side]
     total: dict[str, float] = {}
 
-    def add(counts: Counts, at: tuple[int, ...]) -> None:
+    def add(counts: dict[str, float]) -> None:
         for name, count in counts.items():
-            if float(count[at]):
-                total[name] = total.get(name, 0.0) + weights[name] * float(count[at])
+            total[name] = total.get(name, 0.0) + weights[name] * count
 
     rows = []
     for place, (choice, wanted) in enumerate(zip(choices, fingers, strict=True)):
@@ -45,13 +43,13 @@ def sheet(piece: Piece, side: Side, fingers: Sequence[tuple[int, ...]], span_mm:
             raise ValueError(f"chord {place + 1}: {wanted} cannot be played")
         rows.append(int(row[0]))
         handful = choice.deal.handful(side)
-        add(effort.posture(handful.grip, search.frames[side]).counts, (rows[-1],))
+        add(effort.posture(handful.grip, search.frames[side]).at(rows[-1]))
     for place, (before, after) in enumerate(pairwise(range(len(choices)))):
         change = search.move(side, choices[before], choices[after])
         at = rows[before], rows[after]
         if not np.isfinite(change.least[at]):
             raise ValueError(f"from chord {place + 1}: {fingers[before]} cannot go on to {fingers[after]}")
-        add(change.moves.join if change.join[at] <= change.lift[at] else change.moves.lift, at)
+        add(change.at(*at))
     return total
 
 
