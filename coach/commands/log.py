@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import argparse
 import os
+import shlex
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, TextIO
 
 from coach.errors import CoachError
+from coach.practice import days
 
 if TYPE_CHECKING:
     from coach.practice.entry import Entry
@@ -28,8 +31,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     ways.add_argument("--json", metavar="FILE", help='write all of the record as JSON, "-" for the screen')
     ways.add_argument("--merge", metavar="FILE", help="take in another machine's record (its JSON or its log file)")
     ways.add_argument("--of", metavar="FILE", help="read somebody else's record and leave this one as it is")
-    ways.add_argument("--days", type=int, default=DAYS, metavar="N", help=f"how many days to print ({DAYS})")
-    ways.add_argument("--all", action="store_true", help="print every day")
+    lengths = parser.add_mutually_exclusive_group()
+    lengths.add_argument("--days", type=int, default=DAYS, metavar="N", help=f"how many days to print ({DAYS})")
+    lengths.add_argument("--all", action="store_true", help="print every day")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -38,9 +42,12 @@ def run(arguments: argparse.Namespace) -> int:
 
     if arguments.days < 1:
         raise CoachError("--days takes a number of days, 1 or more")
+    number = None if arguments.all else arguments.days
     if arguments.of:
         record = read_log(Path(arguments.of).expanduser())
-        _print_days(record.entries, ())
+        with TemporaryDirectory(prefix="coach-") as folder, Log.open(Path(folder) / "practice.sqlite") as log:
+            log.merge(record.entries, record.others)
+            _print(log, number, f"coach log --of {shlex.quote(arguments.of)} --all")
         return 0
     with Log.open() as log:
         for notice in log.notices:
@@ -55,14 +62,13 @@ def run(arguments: argparse.Namespace) -> int:
             known = len(given.entries) - new
             print(f"{_takes(new)} taken in, {known} known already.")
         else:
-            _print(log, None if arguments.all else arguments.days)
+            _print(log, number, "coach log --all")
     return 0
 
 
-def _print(log: Log, number: int | None) -> None:
+def _print(log: Log, number: int | None, more: str) -> None:
+    """Print the record of so many days, and what prints all of it."""
     from datetime import timedelta
-
-    from coach.practice import days
 
     total = log.count()
     if total == 0 and not log.spellings():
@@ -72,7 +78,7 @@ def _print(log: Log, number: int | None) -> None:
     spellings = [one for one in log.spellings() if since is None or one.day >= since]
     shown = _print_days(log.entries(since=since), spellings)
     if shown < total:
-        print(f"{_takes(total - shown)} of earlier days: coach log --all")
+        print(f"{_takes(total - shown)} of earlier days: {more}")
     _print_standing(log)
 
 
@@ -86,8 +92,9 @@ def _print_days(entries: Iterable[Entry], spellings: Iterable[Spelled]) -> int:
         minutes[entry.day] = minutes.get(entry.day, 0.0) + entry.seconds / 60
         shown += 1
     for one in spellings:
-        said = f"spelled, {one.right} of {len(one.answers)} chords as planned"
-        text = f"  {one.at.astimezone():%H:%M}  {one.title}, {one.passage.label}: {said}"
+        hand = "" if one.hand == "both" else f" by the {one.hand} hand"
+        said = f"spelled away from the piano{hand}, {one.right} of {len(one.answers)} chords as planned"
+        text = f"  {one.at.astimezone():%H:%M}  {'':5}  {one.title}, {one.passage.label}: {said}"
         lines.setdefault(one.day, []).append((one.at, text))
     for day in sorted(lines):
         print(f"{day:%A} {day.day} {day:%B %Y}{_played(minutes.get(day, 0.0))}")
@@ -113,7 +120,13 @@ def _line(entry: Entry) -> str:
 
 
 def _print_standing(log: Log) -> None:
-    """How each piece in practice stands, phrase by phrase."""
+    """How each piece in practice stands, phrase by phrase; whence a history comes; what is forecast for a date."""
+    from coach.practice.ready import said
+    from coach.practice.schedule import dates
+    from coach.settings import load
+
+    ready = {one.piece: one for one in dates(log, minutes=load().minutes)}
+    today = days.practice_day(days.now())
     phrases = [stand for stand in log.stands() if stand.kind == "phrase"]
     titles = {stand.piece: stand.title for stand in phrases}
     width = max((len(title) for title in titles.values()), default=0)
@@ -124,6 +137,13 @@ def _print_standing(log: Log) -> None:
             if stand.piece == piece
         ]
         print(f"{title:{width}}  {', '.join(words)}")
+        for stand in phrases:
+            if stand.piece == piece and stand.kept_from:
+                print(f"{'':{width}}  phrase {stand.first}: {stand.kept_from}")
+        if piece in ready:
+            one = ready[piece]
+            print(f"{'':{width}}  {one.sentence}")
+            print(f"{'':{width}}  chance on {said(one.at, today)}: {', '.join(one.chances)}")
 
 
 def _takes(count: int) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import sqlite3
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TextIO
@@ -16,6 +15,7 @@ from coach.practice import days, schema
 from coach.practice.entry import Entry
 from coach.practice.log import Log
 from coach.practice.mending import salvage
+from coach.practice.spelling import Spelled
 
 FORM = 1
 """Version of the JSON form; raised when the meaning of a field changes."""
@@ -24,12 +24,12 @@ LARGEST = 2_000_000_000
 """Bytes of the largest file taken in."""
 
 COLUMNS = (
-    *("at", "day", "title", "passage", "phrase_first", "phrase_last", "bar_first", "bar_last", "onset", "end"),
+    *("what", "at", "day", "title", "passage", "phrase_first", "phrase_last", "bar_first", "bar_last", "onset", "end"),
     *("step", "hand", "clock", "tempo_share_asked", "target_bpm", "reached_bpm", "fingers_shown", "voices", "plain"),
     *("pedal", "chosen", "verdict", "seconds", "broken_off_at", "changes_that_failed", "parts", "measures", "midi"),
-    *("piece_mark", "passage_mark", "plan_mark", "source", "uid"),
+    *("chords_asked", "chords_as_planned", "piece_mark", "passage_mark", "plan_mark", "source", "uid"),
 )
-"""Columns of the CSV form."""
+"""Columns of the CSV form; a spelling leaves those of playing empty, and a take those of spelling."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +55,11 @@ def write_json(log: Log, file: TextIO) -> None:
 
 
 def write_csv(log: Log, file: TextIO) -> None:
-    """Write all takes, one a row (RFC 4180); instants in UTC."""
-    writer = csv.writer(file, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
-    writer.writerows(map(_csv_row, log.entries()))
+    """Write all takes, one a row, then what was spelled away from the piano (RFC 4180); instants in UTC."""
+    writer = csv.DictWriter(file, COLUMNS, lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(map(_take_row, log.entries()))
+    writer.writerows(map(_spelling_row, log.spellings()))
 
 
 def read_log(path: Path) -> Record:
@@ -130,14 +131,59 @@ def _list(form: dict[str, Any], name: str) -> list[Any]:
     return found if isinstance(found, list) else []
 
 
-def _csv_row(entry: Entry) -> Iterator[Any]:
-    passage, step = entry.passage, entry.step
-    yield from (days.written(entry.at), entry.day.isoformat(), entry.title, passage.label)
-    yield from (passage.first, passage.last, *passage.bars, str(passage.onset), str(passage.end))
-    yield from (step.name, step.hand, step.clock, step.tempo_fraction, entry.target_bpm, entry.quarter_bpm)
-    yield from (step.fingers, step.voices, int(step.plain), int(step.pedal), int(entry.chosen), entry.verdict)
-    yield from (entry.seconds, "" if entry.reached is None else str(entry.reached))
-    yield " ".join(f"{fault.onset}:{fault.hand}" for fault in entry.faults)
-    yield " ".join(f"{part.onset}:{part.verdict}" for part in entry.parts)
-    yield json.dumps(dict(entry.measures), ensure_ascii=False)
-    yield from (entry.midi, passage.piece, passage.mark, entry.plan, entry.source, entry.uid)
+def _take_row(entry: Entry) -> dict[str, Any]:
+    step = entry.step
+    return {
+        "what": "played",
+        **_where(entry),
+        "step": step.name,
+        "hand": step.hand,
+        "clock": step.clock,
+        "tempo_share_asked": step.tempo_fraction,
+        "target_bpm": entry.target_bpm,
+        "reached_bpm": entry.quarter_bpm,
+        "fingers_shown": step.fingers,
+        "voices": step.voices,
+        "plain": int(step.plain),
+        "pedal": int(step.pedal),
+        "chosen": int(entry.chosen),
+        "verdict": entry.verdict,
+        "seconds": entry.seconds,
+        "broken_off_at": "" if entry.reached is None else str(entry.reached),
+        "changes_that_failed": " ".join(f"{fault.onset}:{fault.hand}" for fault in entry.faults),
+        "parts": " ".join(f"{part.onset}:{part.verdict}" for part in entry.parts),
+        "measures": json.dumps(dict(entry.measures), ensure_ascii=False),
+        "midi": entry.midi,
+    }
+
+
+def _spelling_row(spelling: Spelled) -> dict[str, Any]:
+    return {
+        "what": "spelled",
+        **_where(spelling),
+        "hand": spelling.hand,
+        "chords_asked": len(spelling.answers),
+        "chords_as_planned": spelling.right,
+    }
+
+
+def _where(one: Entry | Spelled) -> dict[str, Any]:
+    """What takes and spellings have in common: when and what."""
+    passage = one.passage
+    return {
+        "at": days.written(one.at),
+        "day": one.day.isoformat(),
+        "title": one.title,
+        "passage": passage.label,
+        "phrase_first": passage.first,
+        "phrase_last": passage.last,
+        "bar_first": passage.bars[0],
+        "bar_last": passage.bars[1],
+        "onset": str(passage.onset),
+        "end": str(passage.end),
+        "piece_mark": passage.piece,
+        "passage_mark": passage.mark,
+        "plan_mark": one.plan,
+        "source": one.source,
+        "uid": one.uid,
+    }

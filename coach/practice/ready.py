@@ -109,6 +109,11 @@ class Readiness:
         """Every phrase on the day, worked out when it is first asked for."""
         return tuple(self._forecast(prospect) for prospect in self.prospects)
 
+    @property
+    def chances(self) -> tuple[str, ...]:
+        """The forecast in words, a phrase each: "3 85 %"."""
+        return tuple(f"{one.number} {100 * one.chance:.0f} %" for one in self.forecast)
+
     def _forecast(self, prospect: Prospect) -> Forecast:
         chance = 1 - self.player.slip
         if prospect.memory is not None:

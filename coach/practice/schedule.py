@@ -108,6 +108,13 @@ def today(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zo
     return replace(arranged, waiting=arranged.waiting + more_due)
 
 
+def dates(
+    log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zone: tzinfo | None = None
+) -> tuple[Readiness, ...]:
+    """How the pieces with a date stand before it, the nearest first; see `today`."""
+    return today(log, now, minutes=minutes, zone=zone).dates
+
+
 def arrange(
     stands: Sequence[Stand],
     now: datetime,
@@ -127,29 +134,29 @@ def arrange(
     by_piece: dict[str, list[Stand]] = {}
     for stand in stands:
         by_piece.setdefault(stand.piece, []).append(stand)
-    dates = _dates(by_piece, now, minutes, player, climb, zone)
+    dated = _dates(by_piece, now, minutes, player, climb, zone)
     left = max(minutes - played, 0.0)
     rows: list[tuple[int, Row]] = []
     waiting = 0
-    begun = _pieces_to_begin(by_piece, dates)
+    begun = _pieces_to_begin(by_piece, dated)
     for first in (True, False):
         found = [
             wish
             for piece, some in by_piece.items()
-            if (piece in dates) == first
-            for wish in wishes_of(some, day, dates.get(piece))
+            if (piece in dated) == first
+            for wish in wishes_of(some, day, dated.get(piece))
         ]
         found = [wish for wish in found if wish.rank[0] != NEW or first or _may_begin(wish.stand, begun)]
         found.sort(key=lambda wish: wish.rank)
         for wish in found:
             asked = min(wish.minutes, left) if wish.kind != "review" and left >= WORTHWHILE else wish.minutes
             if asked <= left or (not rows and left > LEAST_LEFT):
-                rows.append((wish.rank[0], _row(wish, asked, day, dates.get(wish.stand.piece), zone)))
+                rows.append((wish.rank[0], _row(wish, asked, day, dated.get(wish.stand.piece), zone)))
                 left -= asked
             elif wish.rank[0] == DUE:
                 waiting += 1
     ordered = [row for place in range(4) for row in take_turns([row for at, row in rows if at == place])]
-    nearest = sorted(dates.values(), key=lambda one: one.at)
+    nearest = sorted(dated.values(), key=lambda one: one.at)
     return Today(day, minutes, played, tuple(ordered), waiting, tuple(nearest))
 
 
@@ -193,12 +200,12 @@ def _dates(
     return found
 
 
-def _pieces_to_begin(by_piece: Mapping[str, Sequence[Stand]], dates: Mapping[str, Readiness]) -> set[str]:
+def _pieces_to_begin(by_piece: Mapping[str, Sequence[Stand]], dated: Mapping[str, Readiness]) -> set[str]:
     """Undated pieces whose new phrases may come: those that are begun, and so many others that few are open at once."""
     new = {
         piece: some[0]
         for piece, some in by_piece.items()
-        if piece not in dates and any(s.kind == "phrase" and not s.takes for s in some)
+        if piece not in dated and any(s.kind == "phrase" and not s.takes for s in some)
     }
     started = {piece for piece, stand in new.items() if stand.started}
     others = sorted((stand.place, piece) for piece, stand in new.items() if not stand.started)

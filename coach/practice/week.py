@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from coach.practice import days
 from coach.practice.log import Log
 from coach.practice.passage import Passage
+from coach.practice.ready import Readiness
+from coach.practice.schedule import MINUTES, dates
 from coach.practice.stand import Stand
 
 if TYPE_CHECKING:
@@ -17,9 +19,6 @@ if TYPE_CHECKING:
 
 DAYS = 7
 """Days shown before today, and from today on."""
-
-BLOCKS = " ▁▂▃▄▅▆▇█"
-"""Eighths of a cell, as Unicode's block elements have them (U+2581 to U+2588)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +83,7 @@ class Week:
         past: Seven days, today the last.
         ahead: Seven days, today the first.
         weak: Phrases that are weak, those that have waited longest first.
+        dates: Pieces with a date, the nearest first.
         standing: How many phrases in practice are solid, shaky, weak, and not played yet (None).
     """
 
@@ -91,27 +91,20 @@ class Week:
     past: tuple[Past, ...]
     ahead: tuple[Ahead, ...]
     weak: tuple[Stand, ...]
+    dates: tuple[Readiness, ...]
     standing: dict[Word | None, int]
 
-    @property
-    def minutes_plot(self) -> str:
-        """Minutes practised on each of the seven days, a block a day."""
-        return plot([day.minutes for day in self.past])
 
-    @property
-    def due_plot(self) -> str:
-        """Passages that come back on each of the seven days to come, a block a day."""
-        return plot([float(len(day.due)) for day in self.ahead])
-
-
-def week(log: Log, now: datetime | None = None, *, zone: tzinfo | None = None) -> Week:
+def week(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zone: tzinfo | None = None) -> Week:
     """The week around an instant.
 
     Args:
         now: This instant, with its time zone.
+        minutes: How long a day's practice is meant to be.
         zone: Where the player is; None for this computer's zone.
     """
-    today = days.practice_day(now or days.now(), zone)
+    instant = now or days.now()
+    today = days.practice_day(instant, zone)
     stands = log.stands()
     first = today - timedelta(days=DAYS - 1)
     turns = _turns(log, first, today)
@@ -133,6 +126,7 @@ def week(log: Log, now: datetime | None = None, *, zone: tzinfo | None = None) -
         past=tuple(past),
         ahead=tuple(_ahead(day, today, stands, zone) for day in _days(today)),
         weak=weak_phrases(stands),
+        dates=dates(log, instant, minutes=minutes, zone=zone),
         standing={word: _count(stands, word) for word in ("solid", "shaky", "weak", None)},
     )
 
@@ -141,15 +135,6 @@ def weak_phrases(stands: Sequence[Stand]) -> tuple[Stand, ...]:
     """The weak phrases, those that have waited longest first: what "drill them all in turn" goes through."""
     weak = [stand for stand in stands if stand.kind == "phrase" and stand.standing == "weak"]
     return tuple(sorted(weak, key=lambda stand: (stand.last_day or "", stand.title, stand.first)))
-
-
-def plot(values: Sequence[float]) -> str:
-    """A row of blocks, one a value, the highest as tall as the line; anything above nothing shows."""
-    top = max(values, default=0.0)
-    if top <= 0:
-        return " " * len(values)
-    full = len(BLOCKS) - 1
-    return "".join(BLOCKS[max(round(value / top * full), 1) if value > 0 else 0] for value in values)
 
 
 def _days(first: date) -> list[date]:

@@ -103,8 +103,11 @@ def _new(stands: Sequence[Stand], ready: Readiness | None, seen: set[str]) -> li
             if ready is not None and phrases >= ready.new_today:
                 continue
             phrases += 1
-        # A join comes after the phrase that follows it: what is known is joined while the piece goes on.
+        # A join comes after the phrase that follows it: what is known is joined while the piece goes on. Before a
+        # date the day's new phrases come first: one that is not met cannot be ready.
         after = float(stand.first if stand.kind == "phrase" else stand.last + 1)
+        if ready is not None and stand.kind != "phrase":
+            after += len(stands)
         dose = FIRST_DOSE if stand.kind == "phrase" else DOSE
         wishes.append(Wish((NEW, after, stand.first, stand.place), "new", stand, dose))
         seen.add(stand.mark)

@@ -11,61 +11,27 @@ from typing import ClassVar
 from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
 from coach.errors import CoachError
 from coach.fingering.hand import CAUTION
-from coach.fingering.plan import PhrasePlan
 from coach.paper.cells import first_stanza
-from coach.paper.chord_table import heading
 from coach.paper.reasons_text import reasons_of
 from coach.paper.sound import sounding
-from coach.practice import chosen
+from coach.practice import chosen, days
 from coach.practice.music import Music, cut_anew, planned_anew
+from coach.practice.ready import Readiness
+from coach.practice.schedule import dates
+from coach.practice.stand import Stand
 from coach.score import cuts
 from coach.score.piece import Phrase, Piece, Quarters
 from coach.screens.base import CoachScreen, Head
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
+from coach.screens.phrase_view import PhraseView
 from coach.screens.work import phrases_from
-
-
-class PhraseView(Vertical):
-    """One phrase of the piece."""
-
-    DEFAULT_CSS = """
-    PhraseView { height: auto; padding: 0 1; margin-bottom: 1; border-left: blank; }
-    PhraseView.-chosen { border-left: thick $primary; }
-    PhraseView .heading { color: $secondary; }
-    PhraseView.-chosen .heading { color: $foreground; text-style: bold; }
-    PhraseView .reasons { padding: 1 1 0 1; display: none; color: $foreground; }
-    PhraseView.-reasons .reasons { display: block; }
-    """
-
-    def __init__(self, plan: PhrasePlan, syllables: dict[float, str], standing: str) -> None:
-        super().__init__()
-        self.plan = plan
-        self._syllables = syllables
-        self._standing = standing
-
-    def compose(self) -> ComposeResult:
-        yield Static(classes="heading")
-        yield ChordTableView()
-        yield Static(reasons(self.plan), classes="reasons")
-
-    def on_mount(self) -> None:
-        self.query_one(ChordTableView).show(self.plan, None, self._syllables)
-        self.point(chosen=False)
-
-    def point(self, *, chosen: bool) -> None:
-        """Mark the phrase as the chosen one, by a sign as well."""
-        self.set_class(chosen, "-chosen")
-        words = " · ".join([*heading(self.plan, 200), distributions(self.plan)])
-        standing = f" · stands {self._standing}" if self._standing else ""
-        self.query_one(".heading", Static).update(Content(f"{'▸' if chosen else ' '} {words}{standing}"))
-
 
 Change = Callable[[Piece, Sequence[Phrase], Quarters], tuple[Phrase, ...]]
 """Cuts a piece otherwise, at an onset."""
@@ -134,32 +100,42 @@ class PieceScreen(CoachScreen[None]):
         page = self.query_one("#phrases", VerticalScroll)
         await page.remove_children()
         piece, plan = self.music.piece, self.music.plan
-        reach = f"For a hand of {plan.span_mm:g} mm that reaches a {plan.reach}."
-        await page.mount(Static(Content("\n".join([reach, *plan.remarks])), id="remarks"))
-        standings = self._standings()
+        await page.mount(Static(id="remarks"))
         for phrase in plan.phrases:
-            view = PhraseView(phrase, first_stanza(piece, phrase), standings.get(phrase.number) or "")
+            view = PhraseView(phrase, first_stanza(piece, phrase))
             view.set_class(self._all_reasons, "-reasons")
             await page.mount(view)
         await page.mount(Static(CAUTION, classes="caution"))
-        self._point()
+        self._stand()
 
-    def _standings(self) -> dict[int, str | None]:
-        log = self.coach.log_
-        if log is None:
-            return {}
-        try:
-            return dict(log.standings(self.music.passages[0].piece))
-        except CoachError:
-            return {}
+    def _stand(self) -> None:
+        """Say how the phrases stand, and whether the piece will be ready."""
+        mark, log = self.music.passages[0].piece, self.coach.log_
+        stands: list[Stand] = []
+        ready: list[Readiness] = []
+        if log is not None:
+            try:
+                stands = [stand for stand in log.stands(mark) if stand.kind == "phrase"]
+                dated = dates(log, days.now(), minutes=self.coach.settings.minutes)
+                ready = [one for one in dated if one.piece == mark]
+            except CoachError as error:
+                self.coach.say(str(error), problem=True)
+        plan = self.music.plan
+        lines = [f"For a hand of {plan.span_mm:g} mm that reaches a {plan.reach}.", *plan.remarks]
+        lines += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
+        self.query_one("#remarks", Static).update(Content("\n".join(lines)))
+        chances = {one.number: f"{100 * one.chance:.0f} %" for some in ready for one in some.forecast}
+        standings = {stand.first: f"stands {stand.standing}" for stand in stands if stand.standing}
+        kept_from = {stand.first: stand.kept_from for stand in stands}
+        for view in self.views:
+            words = [one.get(view.plan.number, "") for one in (standings, chances, kept_from)]
+            view.stands = " · ".join(word for word in words if word)
+        self._point()
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
         if self.is_mounted and self.views:
-            standings = self._standings()
-            for view in self.views:
-                view._standing = standings.get(view.plan.number) or ""
-            self._point()
+            self._stand()
 
     @property
     def views(self) -> list[PhraseView]:
@@ -393,24 +369,3 @@ class PieceScreen(CoachScreen[None]):
             return
         self.coach.sound.stop()
         self.dismiss()
-
-
-def distributions(plan: PhrasePlan) -> str:
-    """How the notes are shared over the phrase: "2+2, then 3+1 from bar 2"."""
-    said: list[str] = []
-    before = ""
-    for chord in plan.chords:
-        if chord.distribution != before:
-            said.append(chord.distribution if not said else f"{chord.distribution} from bar {chord.bar}")
-            before = chord.distribution
-    return said[0] if len(said) == 1 else ", ".join(said[:3]) + (" ..." if len(said) > 3 else "")
-
-
-def reasons(plan: PhrasePlan) -> Content:
-    """Why each chord of a phrase is played so."""
-    lines = []
-    for chord in plan.chords:
-        said = list(reasons_of(chord))
-        if said:
-            lines.append(Content(f"bar {chord.bar}, beat {chord.beat:g}: {'; '.join(said)}"))
-    return Content("\n").join(lines)

@@ -15,6 +15,7 @@ from coach.errors import CoachError
 from coach.listening.events import Event
 from coach.practice import days
 from coach.practice.gesture import Foot
+from coach.practice.ready import MOST_MINUTES
 from coach.practice.schedule import Row, Today, today
 from coach.screens.base import CoachScreen, Head
 from coach.screens.hints import Hints
@@ -24,6 +25,10 @@ from coach.screens.work import Item, opening
 
 PREPARE_AFTER = 0.3
 """Seconds after which the first piece is put on the stand: planning must not hold up the first screen."""
+
+MINUTES_STEP = 5
+LEAST_MINUTES = 5
+"""Minutes by which a key changes how long the day's practice is, and how short it can be; see `MOST_MINUTES`."""
 
 COLUMNS = (Column(16, 1), Column(11), Column(3, right=True), Column(24, 3))
 
@@ -44,6 +49,8 @@ class TodayScreen(CoachScreen[None]):
         Binding("d", "demonstrate", "Demonstration"),
         Binding("h", "app.go('hands')", "Hands"),
         Binding("i", "app.go('instrument')", "Instrument"),
+        Binding("plus,equals_sign", f"minutes({MINUTES_STEP})", "Minutes", key_display="+ -"),
+        Binding("minus", f"minutes(-{MINUTES_STEP})", "Fewer minutes", show=False),
         Binding("l", "app.change_light", "Light"),
         Binding("q", "app.quit", "Quit"),
     ]
@@ -200,6 +207,14 @@ class TodayScreen(CoachScreen[None]):
         name = self._items()[rows.highlighted or 0].name if self.rows else rows.name_chosen
         if name:
             self.coach.open_piece(name)
+
+    def action_minutes(self, by: int) -> None:
+        """Make the day's practice longer or shorter."""
+        minutes = min(max(self.coach.settings.minutes + by, LEAST_MINUTES), MOST_MINUTES)
+        self.coach.change_settings(minutes=minutes)
+        self._fill()
+        if not self.rows:
+            self.coach.say(f"A day's practice is {minutes} minutes.")
 
     def action_demonstrate(self) -> None:
         """Let the simulated player show the loop."""

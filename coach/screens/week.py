@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+from datetime import date
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -11,8 +13,9 @@ from textual.content import Content
 from textual.widgets import Static
 
 from coach.errors import CoachError
+from coach.practice.ready import Readiness, said
 from coach.practice.session import in_turn
-from coach.practice.week import Ahead, Past, Week, plot, week
+from coach.practice.week import Ahead, Past, Week, week
 from coach.screens.base import CoachScreen, Head, shortened
 from coach.screens.hints import Hints
 from coach.screens.work import Item
@@ -55,7 +58,7 @@ class WeekScreen(CoachScreen[None]):
     def _fill(self) -> None:
         log = self.coach.log_
         try:
-            self.week = week(log) if log is not None else None
+            self.week = week(log, minutes=self.coach.settings.minutes) if log is not None else None
         except CoachError as error:
             self.coach.say(str(error), problem=True)
         text = "The practice log cannot be used." if self.week is None else None
@@ -93,6 +96,10 @@ def page(week: Week, width: int) -> Content:
     else:
         lines.append(Content("  none"))
     lines.append(Content(""))
+    if week.dates:
+        lines.append(Content.styled("Chance that each phrase is remembered on the day", "bold"))
+        lines += [line for one in week.dates for line in _date(one, week.today, width)]
+        lines.append(Content(""))
     lines.append(Content.styled("Seven days back, in minutes", "bold"))
     most = max((day.minutes for day in week.past), default=0.0)
     lines += [line for day in week.past for line in _past(day, most, width)]
@@ -101,6 +108,21 @@ def page(week: Week, width: int) -> Content:
     busiest = max((len(day.due) for day in week.ahead), default=0)
     lines += [_ahead(day, busiest, width) for day in week.ahead]
     return Content("\n").join(lines)
+
+
+RISING = "▁▂▃▄▅▆▇█"
+"""Eighths of a place in height, as Unicode's block elements have them (U+2581 to U+2588)."""
+
+
+def _date(ready: Readiness, today: date, width: int) -> list[Content]:
+    """A piece with its date: a block a phrase, as tall as its chance, and the chances in figures."""
+    blocks = "".join(RISING[min(int(one.chance * len(RISING)), len(RISING) - 1)] for one in ready.forecast)
+    when = said(ready.at, today)
+    title = shortened(ready.title, max(width - len(blocks) - len(when) - 6, 12))
+    lines = [Content.assemble(f"  {title}, {when}  ", (blocks, "$primary"))]
+    # What belongs together stays in one line.
+    figures = textwrap.wrap("   ".join(one.replace(" ", "\N{NO-BREAK SPACE}") for one in ready.chances), width - 4)
+    return lines + [Content("    " + line) for line in figures]
 
 
 BAR = 10
@@ -139,6 +161,3 @@ def bar(value: float, most: float) -> str:
         eighths = max(eighths, 1)
     whole, rest = divmod(eighths, 8)
     return ("█" * whole + ("▏▎▍▌▋▊▉"[rest - 1] if rest else "")).ljust(BAR)
-
-
-__all__ = ["WeekScreen", "page", "plot"]

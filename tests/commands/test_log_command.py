@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import subprocess
 import sys
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from practising import entry, hymn, phrases_of
+from practising import cut, entry, hymn, phrases_of
 
 from coach.cli import main
 from coach.practice import days
 from coach.practice.ladder import NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
+from coach.practice.passage import passages_of
+from coach.practice.spelling import Answer, Spelled
 
 PIECE = hymn()
 
@@ -56,6 +59,41 @@ def test_the_record_is_printed_day_by_day_with_how_each_phrase_stands(capsys: py
     assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
 
 
+def test_what_was_spelled_is_printed_apart_from_what_was_played(capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    passage = passages_of(PIECE, phrases_of(PIECE))[0]
+    answers = (Answer(1, "531", "531", True), Answer(2, "42", "41", False))
+    now = days.now()
+    with Log.open() as log:
+        log.keep_spelling(Spelled("7" * 32, now, days.practice_day(now), passage, PIECE.title, "right", "", answers))
+        log.set_state(passage.piece, "in practice")
+    assert main(["log"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    said = "Harbour hymn, phrase 1: spelled away from the piano by the right hand, 1 of 2 chords as planned"
+    assert lines[3].endswith(said)
+    assert lines[0].endswith(", 1 minute of playing")
+    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
+
+
+def test_a_date_is_printed_with_its_forecast(capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    mark = passages_of(PIECE, phrases_of(PIECE))[0].piece
+    with Log.open() as log:
+        log.set_date(mark, days.now() + timedelta(hours=1))
+    assert main(["log"]) == 0
+    *_, said, chance = capsys.readouterr().out.splitlines()
+    assert said.strip().startswith("At the present pace 3 of 4 phrases will be ready by")
+    assert re.search(r"chance on \w+ \d\d:\d\d: 1 \d+ %, 2 \d+ %, 3 \d+ %, 4 \d+ %$", chance)
+
+
+def test_a_history_of_other_boundaries_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    with Log.open() as log:
+        log.know(PIECE, cut(7, 16, 24, 32))
+    assert main(["log"]) == 0
+    assert "phrase 1: history of phrase 1 as it was cut before (bars 1-2)" in capsys.readouterr().out
+
+
 def test_all_days_and_a_number_of_days(capsys: pytest.CaptureFixture[str]) -> None:
     practise()
     assert main(["log", "--all"]) == 0
@@ -93,7 +131,12 @@ def test_somebody_else_s_record_is_read_and_left_alone(data_folder: Path, capsys
     for path in data_folder.glob("practice.sqlite*"):
         path.unlink()
     assert main(["log", "--of", str(data_folder / "log.json")]) == 0
-    assert "phrase 2: no fingers at 66 of 72" in capsys.readouterr().out
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[2].endswith("phrase 2: no fingers at 66 of 72, broken off")
+    assert f"1 take of earlier days: coach log --of {data_folder / 'log.json'} --all" in lines
+    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak"
+    assert main(["log", "--of", str(data_folder / "log.json"), "--all"]) == 0
+    assert "phrase 1: right hand" in capsys.readouterr().out
     assert main(["log"]) == 0
     assert capsys.readouterr().out == "Nothing has been practised yet.\n"
 

@@ -112,14 +112,18 @@ def test_who_decided_last_about_a_piece_is_followed(student: Path, tmp_path: Pat
         assert [piece["state"] for piece in other.pieces()] == ["in practice"]
 
 
-def test_csv_has_every_take_and_every_column(student: Path) -> None:
+def test_csv_has_every_take_every_spelling_and_every_column(student: Path) -> None:
     with open_log(student) as log:
         file = io.StringIO(newline="")
         write_csv(log, file)
         rows = list(csv.DictReader(io.StringIO(file.getvalue(), newline="")))
         takes = list(log.entries())
+    *rows, spelled = rows
     assert len(rows) == len(takes) == 30
     assert tuple(rows[0]) == COLUMNS
+    assert {row["what"] for row in rows} == {"played"}
+    asked = ("what", "hand", "verdict", "chords_asked", "chords_as_planned")
+    assert [spelled[column] for column in asked] == ["spelled", "right", "", "2", "1"]
     for row, take in zip(rows, takes, strict=True):
         assert row["uid"] == take.uid
         assert row["verdict"] == take.verdict

@@ -51,6 +51,18 @@ def test_new_phrases_are_spread_over_the_days_left(log: Log) -> None:
     assert all(log.progress(phrase).takes for phrase in phrases)
 
 
+def test_a_phrase_not_met_yet_comes_before_a_join_when_there_is_a_date(log: Log) -> None:
+    """Without a date what is known is joined while the piece goes on; a phrase that is not met cannot be ready."""
+    one, two, three = dated(log, 3, 6)
+    for phrase in (one, two):
+        learn(log, phrase, 0)
+    new = [row.passage.label for row in today(log, evening(1), zone=UTC).rows if row.kind == "new"]
+    assert new == [three.label, "phrases 1+2"]
+    log.set_date(one.piece, None)
+    new = [row.passage.label for row in today(log, evening(1), zone=UTC).rows if row.kind == "new"]
+    assert new == ["phrases 1+2", three.label]
+
+
 def test_a_new_phrase_says_for_when(log: Log) -> None:
     dated(log, 2, 6)
     assert today(log, evening(0), zone=UTC).rows[0].why == "new, to be ready by Sunday 18:00"

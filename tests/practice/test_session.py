@@ -11,7 +11,7 @@ from coach.practice.ladder import LEFT, MEMORY, NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row, today
-from coach.practice.session import Next, next_up
+from coach.practice.session import Next, in_turn, next_up
 from coach.practice.wishes import DOSE, FIRST_DOSE
 
 
@@ -54,6 +54,15 @@ def test_a_review_is_done_with_its_first_take(log: Log) -> None:
     assert following(log, row, 4) == Next(MEMORY)
     log.record(entry(passage, MEMORY, at=evening(4)))
     assert following(log, row, 4, 0.5) is None
+
+
+def test_weak_phrases_in_turn_get_a_dose_each(log: Log) -> None:
+    passage = start(log)
+    log.record(entry(passage, TOGETHER, "weak", at=evening(0)))
+    (row,) = in_turn([stand for stand in log.stands() if stand.standing == "weak"])
+    assert (row.passage, row.minutes) == (passage, DOSE)
+    assert following(log, row, 1, DOSE - 1) == Next(log.steps(passage)[log.progress(passage).place.index])
+    assert following(log, row, 1, DOSE) is None
 
 
 def test_what_failed_its_review_is_learned_again_for_one_dose(log: Log) -> None:

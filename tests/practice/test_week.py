@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, date, timedelta
 
-from hypothesis import given
-from hypothesis import strategies as st
 from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_of, review
 
 from coach.practice.ladder import MEMORY, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage
-from coach.practice.week import BLOCKS, Week, plot, week
+from coach.practice.week import Week, week
 
 
 def phrases(log: Log, number: int = 1, count: int = 4) -> list[Passage]:
@@ -41,7 +39,6 @@ def test_what_was_played(log: Log) -> None:
     assert [day.takes for day in past] == [0, 0, 0, 0, 2, 0, 0]
     assert past[4].pieces == ("Hymn 2", "Hymn 1")
     assert past[4].minutes == 2.0
-    assert at(log, 5).minutes_plot == "    █  "
 
 
 def test_what_became_solid_and_what_fell_back(log: Log) -> None:
@@ -100,15 +97,12 @@ def test_weak_phrases_that_waited_longest_come_first(log: Log) -> None:
     assert found.standing == {"solid": 0, "shaky": 1, "weak": 2, None: 1}
 
 
-@given(st.lists(st.floats(0, 1000), max_size=14))
-def test_a_plot_shows_every_value_by_one_block(values: list[float]) -> None:
-    drawn = plot(values)
-    assert len(drawn) == len(values)
-    heights = [BLOCKS.index(block) for block in drawn]
-    assert all((height > 0) == (value > 0) for height, value in zip(heights, values, strict=True))
-    assert not any(values) or max(heights) == 8
-    for (one, small), (other, tall) in zip(
-        sorted(zip(values, heights, strict=True)), sorted(zip(values, heights, strict=True))[1:], strict=False
-    ):
-        assert one <= other
-        assert small <= tall
+def test_what_is_forecast_for_a_date_is_there_phrase_by_phrase(log: Log) -> None:
+    one, two, *_ = phrases(log)
+    log.set_date(one.piece, evening(6))
+    make_solid(log, one, (0, 3))
+    learn(log, two, 3)
+    (ready,) = at(log, 4).dates
+    assert [phrase.number for phrase in ready.forecast] == [1, 2, 3, 4]
+    assert ready.forecast[0].chance > 0.8
+    assert ready.chances[0] == f"1 {100 * ready.forecast[0].chance:.0f} %"

@@ -1,0 +1,80 @@
+"""One phrase on the screen of a piece: its heading, its chord table, and why each chord is played so."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from coach.fingering.plan import PhrasePlan
+from coach.paper.chord_table import heading
+from coach.paper.reasons_text import reasons_of
+from coach.screens.chord_table import ChordTableView
+
+
+class PhraseView(Vertical):
+    """One phrase of the piece.
+
+    Attributes:
+        plan: The phrase.
+        stands: How it stands, in a few words; shown when it is pointed at next.
+    """
+
+    DEFAULT_CSS = """
+    PhraseView { height: auto; padding: 0 1; margin-bottom: 1; border-left: blank; }
+    PhraseView.-chosen { border-left: thick $primary; }
+    PhraseView .heading { color: $secondary; }
+    PhraseView.-chosen .heading { color: $foreground; text-style: bold; }
+    PhraseView .reasons { padding: 1 1 0 1; display: none; color: $foreground; }
+    PhraseView.-reasons .reasons { display: block; }
+    """
+
+    def __init__(self, plan: PhrasePlan, syllables: dict[float, str]) -> None:
+        """Show a phrase.
+
+        Args:
+            plan: The phrase.
+            syllables: The first stanza's, by onset.
+        """
+        super().__init__()
+        self.plan = plan
+        self.stands = ""
+        self._syllables = syllables
+
+    def compose(self) -> ComposeResult:
+        yield Static(classes="heading")
+        yield ChordTableView()
+        yield Static(reasons(self.plan), classes="reasons")
+
+    def on_mount(self) -> None:
+        self.query_one(ChordTableView).show(self.plan, None, self._syllables)
+        self.point(chosen=False)
+
+    def point(self, *, chosen: bool) -> None:
+        """Mark the phrase as the chosen one, by a sign as well."""
+        self.set_class(chosen, "-chosen")
+        words = [*heading(self.plan, 200), distributions(self.plan), self.stands]
+        said = " · ".join(word for word in words if word)
+        self.query_one(".heading", Static).update(Content(f"{'▸' if chosen else ' '} {said}"))
+
+
+def distributions(plan: PhrasePlan) -> str:
+    """How the notes are shared over the phrase: "2+2, then 3+1 from bar 2"."""
+    said: list[str] = []
+    before = ""
+    for chord in plan.chords:
+        if chord.distribution != before:
+            said.append(chord.distribution if not said else f"{chord.distribution} from bar {chord.bar}")
+            before = chord.distribution
+    return said[0] if len(said) == 1 else ", ".join(said[:3]) + (" ..." if len(said) > 3 else "")
+
+
+def reasons(plan: PhrasePlan) -> Content:
+    """Why each chord of a phrase is played so."""
+    lines = []
+    for chord in plan.chords:
+        said = list(reasons_of(chord))
+        if said:
+            lines.append(Content(f"bar {chord.bar}, beat {chord.beat:g}: {'; '.join(said)}"))
+    return Content("\n").join(lines)
