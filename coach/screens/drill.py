@@ -80,7 +80,7 @@ class DrillScreen(CoachScreen[None]):
     """Practises passages, one after the other."""
 
     DEFAULT_CSS = """
-    DrillScreen #asked { padding: 0 2; height: 1; color: $secondary; }
+    DrillScreen #asked { padding: 0 2; height: auto; min-height: 1; color: $secondary; }
     DrillScreen #page { height: 1fr; padding: 1 1 0 1; scrollbar-size-vertical: 1; }
     DrillScreen #said { padding: 0 2; height: auto; min-height: 1; }
     DrillScreen #verdict { padding: 0 2; height: auto; }

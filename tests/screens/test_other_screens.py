@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -515,7 +514,7 @@ async def test_octave_width_keys_and_stretches_are_chosen(desk: Desk) -> None:
         assert settings.compass == range(36, 97)
 
 
-# Instrument, Shelf, Week, Help
+# Instrument, Shelf, Help
 
 
 async def test_a_machine_without_midi_is_told_in_a_plain_sentence(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -549,30 +548,6 @@ async def test_what_is_not_on_the_shelf_gets_one_sentence(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_the_week_shows_back_and_ahead_and_the_weak_first(desk: Desk, size: tuple[int, int]) -> None:
-    played_before(days_ago=2)
-    played_before(days_ago=0, word="weak", phrase=2)
-    async with desk(size=size) as at:
-        await at.press("w")
-        assert "Seven days back, in minutes" in at.text
-        assert "Wide Water, phrase 2" in at.text
-        assert "█" in at.text
-        lines = at.text.splitlines()
-        weak = next(i for i, text in enumerate(lines) if text.strip() == "Weak")
-        assert "Wide Water, phrase 2" in lines[weak + 1]
-        await at.press("enter")
-        assert at.screen == "DrillScreen"
-        assert "phrase 2 of 4" in at.text
-
-
-async def test_without_weak_phrases_the_week_says_so(desk: Desk) -> None:
-    async with desk() as at:
-        await at.press("w", "enter")
-        assert at.notes[-1] == "No phrase is weak."
-        await at.press("down", "up")
-
-
-@pytest.mark.parametrize("size", SIZES)
 async def test_help_tells_of_the_bench_the_signs_and_the_caution(desk: Desk, size: tuple[int, int]) -> None:
     async with desk(size=size) as at:
         await at.press("question_mark")
@@ -589,13 +564,7 @@ async def test_help_tells_of_the_bench_the_signs_and_the_caution(desk: Desk, siz
         assert CAUTION.split(".")[0] in flowing(read)
 
 
-# Settings, columns
-
-
-async def test_settings_are_kept(desk: Desk, home: Path) -> None:
-    async with desk() as at:
-        at.app.change_settings(minutes=40)
-    assert json.loads((home / "settings.json").read_text())["minutes"] == 40
+# Columns
 
 
 def test_columns_fit_and_share_what_is_left() -> None:

@@ -1,0 +1,180 @@
+"""The day's minutes, the week, dates with their forecasts, and histories that were kept, as they are read on screen."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coach.listening.verdict import Word
+from coach.practice import days
+from coach.practice.entry import new_entry
+from coach.practice.ladder import TOGETHER, next_step
+from coach.practice.log import Log
+from coach.practice.music import open_music
+from coach.screens.week import BAR, bar
+
+Desk = Callable[..., Any]
+SIZES = [(80, 24), (120, 40)]
+WATER = "wide-water"
+
+
+def flowing(text: str) -> str:
+    return " ".join(text.split())
+
+
+def played(phrase: int, word: Word, *, days_ago: float = 0, times: int = 1, climbing: bool = False) -> None:
+    """Put takes into the log: of both hands together, or climbing the ladder."""
+    music = open_music(WATER)
+    with Log.open() as log:
+        log.know(music.piece, music.phrases, music.shapes)
+        passage = music.phrase_passage(phrase)
+        for number in range(times):
+            began = days.now() - timedelta(days=days_ago, minutes=times - number)
+            step = next_step(log.steps(passage), log.progress(passage).place) if climbing else TOGETHER
+            log.record(new_entry(passage, music.piece.title, step, word, began=began, seconds=40.0, source=WATER))
+
+
+def to_be_ready(hours: float) -> None:
+    music = open_music(WATER)
+    with Log.open() as log:
+        log.set_date(music.passages[0].piece, days.now() + timedelta(hours=hours))
+
+
+# The day's minutes
+
+
+async def test_the_days_minutes_are_set_by_key_and_kept(desk: Desk, home: Path) -> None:
+    played(1, "shaky", days_ago=1)
+    async with desk() as at:
+        assert "25 minutes today" in at.text
+        before = len(at.app.screen.rows)
+        await at.press("minus", "minus", "minus", "minus")
+        assert "5 minutes today" in at.text
+        assert len(at.app.screen.rows) < before
+        await at.press("minus")
+        assert "5 minutes today" in at.text
+        await at.press("plus")
+        assert "10 minutes today" in at.text
+    assert json.loads((home / "settings.json").read_text())["minutes"] == 10
+
+
+async def test_with_nothing_in_practice_the_minutes_are_said(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("plus")
+        assert at.notes[-1] == "A day's practice is 30 minutes."
+
+
+# The week
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_week_shows_back_and_ahead_and_the_weak_first(desk: Desk, size: tuple[int, int]) -> None:
+    played(1, "shaky", days_ago=2)
+    played(2, "weak")
+    async with desk(size=size) as at:
+        await at.press("w")
+        assert "Seven days back, in minutes" in at.text
+        assert "Seven days ahead, what is due" in at.text
+        assert "█" in at.text
+        lines = at.text.splitlines()
+        weak = next(i for i, text in enumerate(lines) if text.strip() == "Weak")
+        assert "Wide Water, phrase 2" in lines[weak + 1]
+        await at.press("enter")
+        assert at.screen == "DrillScreen"
+        assert "phrase 2 of 4" in at.text
+
+
+async def test_without_weak_phrases_the_week_says_so(desk: Desk) -> None:
+    async with desk() as at:
+        await at.press("w", "enter")
+        assert at.notes[-1] == "No phrase is weak."
+        await at.press("down", "up")
+
+
+async def test_one_key_drills_all_weak_phrases_in_turn(desk: Desk) -> None:
+    """Each for five minutes of playing; the next one comes by itself, and after the last the pedal leads back."""
+    for phrase in (2, 3):
+        played(phrase, "weak", days_ago=1)
+    async with desk() as at:
+        await at.press("w", "enter")
+        assert "phrase 2 of 4" in at.text
+        at.now += 300
+        await at.perform()
+        assert "phrase 3 of 4" in at.text
+        assert "Enough of phrase 2 for today. Next: phrase 3." in flowing(at.text)
+        at.now += 300
+        await at.perform()
+        assert "That was the last one: the pedal twice, or Esc, goes back." in flowing(at.text)
+        await at.pedal(2)
+        assert at.screen == "WeekScreen"
+
+
+@given(st.lists(st.floats(0, 1000), min_size=1, max_size=14))
+def test_bars_grow_with_what_they_stand_for(values: Iterable[float]) -> None:
+    ordered = sorted(values)
+    most = ordered[-1]
+    eighths = [sum(8 - "█▉▊▋▌▍▎▏".index(sign) for sign in bar(value, most).rstrip()) for value in ordered]
+    assert eighths == sorted(eighths)
+    assert all((eighth > 0) == (value > 0) for eighth, value in zip(eighths, ordered, strict=True))
+    assert most == 0 or eighths[-1] == 8 * BAR
+    assert all(len(bar(value, most)) == BAR for value in ordered)
+
+
+# Dates
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_forecast_for_a_date_is_read_in_the_week_and_at_the_phrases(
+    desk: Desk, size: tuple[int, int]
+) -> None:
+    played(1, "solid", days_ago=3, times=9, climbing=True)
+    to_be_ready(60)
+    async with desk(size=size) as at:
+        assert "Wide Water: On the way to" in flowing(at.text)
+        await at.press("w")
+        assert "Chance that each phrase is remembered on the day" in at.text
+        (ready,) = at.app.screen.week.dates
+        figures = at.text.replace("\N{NO-BREAK SPACE}", " ")
+        assert all(said in figures for said in ready.chances)
+        await at.press("escape")
+        at.app.open_piece(WATER)
+        await at.settle()
+        assert "Behind each phrase: its chance to be remembered on the day." in flowing(at.text)
+        assert (
+            f"stands {at.app.log_.standings(ready.piece)[1]} · {ready.forecast[0].chance:.0%}".replace("%", " %")
+            in at.text
+        )
+
+
+async def test_a_date_that_cannot_be_met_is_said_with_what_could_be_left_out(desk: Desk) -> None:
+    played(1, "weak")
+    to_be_ready(2)
+    async with desk(minutes=5) as at:
+        said = flowing(at.text)
+        assert "At the present pace" in said
+        assert "could be left out, or be played in plain chords" in said
+
+
+# Histories
+
+
+async def test_a_phrase_that_is_cut_anew_says_where_its_history_comes_from(desk: Desk) -> None:
+    played(1, "shaky", days_ago=1)
+    async with desk(size=(120, 40)) as at:
+        at.app.open_piece(WATER)
+        await at.settle()
+        assert "stands shaky" in at.text
+        await at.press("m", "enter")
+        said = "history of phrase 1 as it was cut before (bars 1-4)"
+        assert f"stands shaky · {said}" in flowing(at.text)
+        await at.press("enter")
+        assert said in flowing(at.text)
+        await at.perform()
+        assert said not in flowing(at.text)
