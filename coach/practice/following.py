@@ -90,7 +90,13 @@ def after_take(
         return following
     if next_up(row, steps, progress, spent, entry.day) is not None:
         return following
-    said = f"Enough of {home.label} for today." if row.kind != "review" else f"{_capital(home.label)} is reviewed."
+    if row.change is not None:
+        mended = entry.passage.kind == "change" and following.passage == home
+        said = "The change is mended." if mended else f"Enough of the change in bar {row.change.bar} for today."
+    elif row.kind == "review":
+        said = f"{_capital(home.label)} {'are' if home.kind == 'join' else 'is'} reviewed."
+    else:
+        said = f"Enough of {home.label} for today."
     return replace(following, said=said, moved=True, finished=True)
 
 
@@ -110,7 +116,8 @@ def decide(music: Music, entry: Entry, home: Passage, progress: Progress, steps:
         return Following(home, step, f"The change is mended. Back to {home.label}: {step.name}.", True)
     waits = learned(tuple(steps), progress.place) and step.days_apart > 0
     if waits and (entry.verdict == "solid" or step.name != entry.step.name):
-        return Following(home, step, f"{_capital(home.label)} rests until another day.", True, True)
+        rests = "rest" if home.kind == "join" else "rests"
+        return Following(home, step, f"{_capital(home.label)} {rests} until another day.", True, True)
     if step.name == entry.step.name or entry.chosen:
         return Following(home, step, "", False)
     return Following(home, step, f"{'Next' if entry.verdict == 'solid' else 'Back to'}: {step.name}.", True)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from itertools import product
 from math import erf, exp, log, sqrt
+from statistics import mean
 
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
 
@@ -34,6 +35,9 @@ ENOUGH_REVIEWS = 500
 
 LOOK_AHEAD = 8
 """Reviews between now and the day that are thought through."""
+
+PARTS = 10
+"""Parts that a piece of work is cut into to see how much of it is done in time."""
 
 Course = Sequence[tuple[date, int]]
 """The reviews of one passage, oldest first: day and grade; the first is that of its first day."""
@@ -138,3 +142,14 @@ def in_time(needed: float, available: float, spread: float = 0.5) -> float:
     if available <= 0:
         return 0.0
     return (1 + erf(log(available / needed) / (spread * sqrt(2)))) / 2
+
+
+def share_in_time(before: float, own: float, available: float) -> float:
+    """The share of a piece of work that is done in time, on average over how long learning may take (see `in_time`).
+
+    Args:
+        before: Minutes supposed for what comes before it.
+        own: Minutes supposed for itself.
+        available: Minutes that there are.
+    """
+    return mean(in_time(before + own * (part + 0.5) / PARTS, available) for part in range(PARTS))

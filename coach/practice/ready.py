@@ -9,7 +9,7 @@ from functools import cached_property
 from math import ceil
 
 from coach.practice import days
-from coach.practice.forecast import chance_on, in_time
+from coach.practice.forecast import chance_on, in_time, share_in_time
 from coach.practice.memory import Memory, Player, reviewed
 from coach.practice.stand import Stand
 
@@ -40,12 +40,10 @@ class Forecast:
     Attributes:
         number: Of the phrase.
         chance: That it is remembered: played together, in tempo, without fingers shown, and not weak.
-        learned: That it is learned by then, 1 where it is already.
     """
 
     number: int
     chance: float
-    learned: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +53,16 @@ class Prospect:
     Attributes:
         number: Of the phrase.
         learned: Chance that it is learned by then, 1 where it is already.
+        climbed: Share of its ladder that is climbed by then, on average; 1 where it is learned already. A phrase that
+            is met but not learned is not forgotten either: it is supposed to go as well as its ladder is high (an
+            assumption).
         learned_on: The day on which it will be, if it is; today where it is already.
         memory: What is kept of it on that day, None where nothing is.
     """
 
     number: int
     learned: float
+    climbed: float
     learned_on: date
     memory: Memory | None
 
@@ -118,7 +120,7 @@ class Readiness:
         chance = 1 - self.player.slip
         if prospect.memory is not None:
             chance = chance_on(prospect.memory, self.day, prospect.learned_on, self.player, eve=True)
-        return Forecast(prospect.number, prospect.learned * chance, prospect.learned)
+        return Forecast(prospect.number, prospect.climbed * chance)
 
 
 def climb_rate(took: Sequence[tuple[float, float]]) -> float:
@@ -190,12 +192,14 @@ def _prospects(
     prospects = []
     for phrase in sorted(phrases, key=lambda phrase: (-phrase.learned, -phrase.height, phrase.first)):
         if phrase.mark not in found and phrase.learned:
-            found[phrase.mark] = Prospect(phrase.first, 1.0, today, phrase.memory)
+            found[phrase.mark] = Prospect(phrase.first, 1.0, 1.0, today, phrase.memory)
         elif phrase.mark not in found:
-            needed += climb * phrase.quarters * (1 - phrase.height)
+            before, own = needed, climb * phrase.quarters * (1 - phrase.height)
+            needed += own
+            climbed = phrase.height + (1 - phrase.height) * share_in_time(before, own, available)
             ends = min(today + timedelta(days=int(needed / max(a_day, 1.0))), eve)
             memory = reviewed(None, 3, ends, player)
-            found[phrase.mark] = Prospect(phrase.first, in_time(needed, available), ends, memory)
+            found[phrase.mark] = Prospect(phrase.first, in_time(needed, available), climbed, ends, memory)
         prospects.append(replace(found[phrase.mark], number=phrase.first))
     return tuple(sorted(prospects, key=lambda one: one.number)), needed
 

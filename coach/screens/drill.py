@@ -38,6 +38,7 @@ from coach.practice.log import Log
 from coach.practice.music import FASTEST, SLOWEST, Music
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row
+from coach.practice.session import next_up
 from coach.screens.base import CoachScreen, Head
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
@@ -372,16 +373,31 @@ class DrillScreen(CoachScreen[None]):
         if self._drill.state.phase not in ("ready", "heard"):
             # The same again has begun already: what follows is decided after it.
             return
-        if following.finished and not self._chosen and self._place + 1 < len(self._items):
-            self._after = f"{following.said} Next: {self._items[self._place + 1].called(self._home)}."
-            self._show_verdict()
-            self._take_up(self._place + 1)
-            return
-        if following.finished and not self._chosen and len(self._items) > 1:
-            self._after = f"{following.said} That was the last one: the pedal twice, or Esc, goes back."
-            self._show_verdict()
+        if following.finished and not self._chosen:
+            place = self._next_place()
+            if place is not None:
+                self._after = f"{following.said} Next: {self._items[place].called(self._home)}."
+                self._show_verdict()
+                self._take_up(place)
+                return
+            if self._items[self._place].row is not None:
+                self._after = f"{following.said} That was the last one; the pedal twice goes back."
+                self._show_verdict()
         if following.moved:
             self._set(following.passage, following.step, chosen=False)
+
+    def _next_place(self) -> int | None:
+        """Where to go on: lines of today's practice that were done along with others are passed over."""
+        for place in range(self._place + 1, len(self._items)):
+            if not self._done(self._items[place]):
+                return place
+        return None
+
+    def _done(self, item: Item) -> bool:
+        if item.row is None or self.log_ is None:
+            return False
+        today, progress = days.practice_day(days.now()), self.log_.progress(item.passage)
+        return next_up(item.row, self.log_.steps(item.passage), progress, 0.0, today) is None
 
     def _show_verdict(self) -> None:
         panel = self.query_one("#verdict", Static)

@@ -8,9 +8,9 @@ from datetime import UTC, date, timedelta
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from practising import evening, hymn, learn, phrases_of
+from practising import entry, evening, hymn, learn, phrases_of
 
-from coach.practice.forecast import chance_on, in_time, player_from
+from coach.practice.forecast import chance_on, in_time, player_from, share_in_time
 from coach.practice.ladder import RIGHT
 from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
@@ -130,7 +130,7 @@ def test_the_forecast_rises_with_learning_and_falls_with_fewer_minutes(log: Log)
     assert all(a.chance >= b.chance for a, b in zip(before.forecast, fewer.forecast, strict=True))
     learn(log, phrases[0], 0)
     assert ready(log, 0).forecast[0].chance > before.forecast[0].chance
-    assert all(0 <= one.chance <= one.learned <= 1 for one in before.forecast)
+    assert all(0 <= one.chance <= 1 for one in before.forecast)
 
 
 def test_pieces_with_dates_share_the_minutes(log: Log) -> None:
@@ -156,6 +156,24 @@ def test_a_players_own_phrases_tell_how_long_learning_takes() -> None:
 def test_more_time_makes_it_likelier_to_be_in_time(needed: float, available: float) -> None:
     assert 0 <= in_time(needed, available) <= in_time(needed, available * 1.5) <= 1
     assert in_time(needed, needed) == pytest.approx(0.5)
+
+
+@given(st.floats(0, 500), st.floats(1, 500), st.floats(1, 500))
+def test_what_is_begun_in_time_is_done_in_part(before: float, own: float, available: float) -> None:
+    """Between the chances that all of it is done and that any of it is."""
+    share = share_in_time(before, own, available)
+    assert in_time(before + own, available) <= share <= in_time(before, available)
+
+
+def test_a_phrase_that_is_half_way_up_is_neither_learned_nor_forgotten(log: Log) -> None:
+    """On the last day, with no time for more, its chance is near the share of its ladder that is climbed."""
+    one, _ = dated(log, 2, 1)
+    for minute in range(4):
+        steps = log.steps(one)
+        log.record(entry(one, steps[log.progress(one).place.index], at=evening(0, minute)))
+    half, new = (forecast.chance for forecast in ready(log, 0, minutes=1).forecast)
+    assert 0.4 < half < 0.6
+    assert new < 0.1
 
 
 @given(st.floats(0.3, 60), st.integers(1, 60), st.sampled_from([0.3, 1.0, 3.0]))

@@ -8,6 +8,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from datetime import timedelta
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +18,22 @@ from textual.pilot import Pilot
 from coach import settings as kept
 from coach.listening.player import Manner, Mistakes, perform
 from coach.practice import days
-from coach.practice.entry import new_entry
-from coach.practice.ladder import LEFT, STEPS_IN_TEMPO, TOGETHER
+from coach.practice.entry import Fault, new_entry
+from coach.practice.ladder import (
+    FEWER,
+    LEFT,
+    MEMORY,
+    NO_FINGERS,
+    RIGHT,
+    STEPS_IN_TEMPO,
+    TOGETHER,
+    Step,
+)
 from coach.practice.log import Log
 from coach.practice.music import open_music
 from coach.screens.app import CoachApp
 from coach.screens.drill import DrillScreen
+from coach.screens.today import TodayScreen
 
 Drilling = Callable[..., Any]
 
@@ -242,15 +253,15 @@ async def test_two_coaches_practise_side_by_side(piano: Any, drilling: Drilling)
         assert len(list(log.entries())) == 2
 
 
-def learned_days_ago(name: str, number: int, days_ago: int) -> None:
-    """Put a phrase into the log as learned up to playing without fingers, some days ago."""
+def learned_days_ago(name: str, number: int, days_ago: int, until: Step = MEMORY) -> None:
+    """Put a phrase into the log as learned some days ago, up to a step that is still to come."""
     music = open_music(name)
     with Log.open() as log:
         log.know(music.piece, music.phrases, music.shapes)
         passage = music.phrase_passage(number)
-        began = days.now() - timedelta(days=days_ago)
+        began = days.now() - timedelta(days=days_ago, hours=1)
         for step in log.steps(passage):
-            if step.days_apart:
+            if step == until:
                 break
             began += timedelta(minutes=2)
             log.record(
@@ -285,3 +296,106 @@ async def test_a_days_practice_is_done_from_the_piano_alone(piano: Any) -> None:
         (2, "right hand", "solid"),
         (2, "left hand", "solid"),
     ]
+
+
+AMEN = """X:1
+T:{title}
+M:4/4
+L:1/4
+Q:1/4=160
+%%score (S A) (T B)
+K:C
+V:S clef=treble
+V:A clef=treble
+V:T clef=bass
+V:B clef=bass
+{music}
+"""
+
+EVENING = """[V:S] c d e !fermata!c | e d c !fermata!c |]
+[V:A] G G G G | G F E E |]
+[V:T] E, F, G, E, | G, A, G, G, |]
+[V:B] C, B,, C, C, | C, F,, C, C, |]"""
+
+MORNING = """[V:S] e f d !fermata!e |]
+[V:A] c A B c |]
+[V:T] G, F, G, G, |]
+[V:B] C, D, G,, C, |]"""
+
+LADDER = (RIGHT, LEFT, TOGETHER, *STEPS_IN_TEMPO, FEWER, NO_FINGERS)
+"""What a new phrase of a few chords climbs on its first day."""
+
+LONGEST_DAY = 60
+"""Takes after which a day of these few chords would have gone wrong."""
+
+
+def amen(folder: Path, title: str, music: str) -> str:
+    """A few chords of the test's own on disk: a whole day must fit into a test."""
+    path = folder / f"{title}.abc"
+    path.write_text(AMEN.format(title=title, music=music))
+    return str(path)
+
+
+def a_change_failed_yesterday(name: str) -> None:
+    """Put a phrase into the log that was climbed but for one change, which went wrong again and again."""
+    learned_days_ago(name, 1, 1, until=NO_FINGERS)
+    music = open_music(name)
+    chord = music.plan.phrases[0].chords[2]
+    fault = Fault(Fraction(chord.onset), "right", chord.bar)
+    with Log.open() as log:
+        passage = music.phrase_passage(1)
+        for minute in (4, 3, 2):
+            began = days.now() - timedelta(days=1, minutes=minute)
+            log.record(
+                new_entry(passage, music.piece.title, NO_FINGERS, "shaky", began=began, seconds=20.0, faults=(fault,))
+            )
+
+
+async def test_a_whole_day_from_the_first_row_to_the_last_is_played_without_touching_the_computer(
+    piano: Any, tmp_path: Path
+) -> None:
+    """A review, a change that kept failing, its phrase, a new phrase up its whole ladder, then the join of the two.
+
+    The pianist knows four things: the first chord or the pedal begins the day, the screen says what to play, the next
+    row comes by itself, and the pedal leads back.
+    """
+    evening, morning = amen(tmp_path, "Evening Amen", EVENING), amen(tmp_path, "Morning Amen", MORNING)
+    learned_days_ago(evening, 1, 9)
+    a_change_failed_yesterday(morning)
+    async with bench(None, piano) as at:
+        await at.shows("Today", "Evening Amen", "Morning Amen", "keeps failing")
+        for _ in range(LONGEST_DAY):
+            screen = at.app.screen
+            if isinstance(screen, TodayScreen):
+                if not screen.rows:
+                    break
+                await at.foot(2)
+                await at.until(lambda: isinstance(at.app.screen, DrillScreen) and at.app.screen.drill is not None)
+            elif "That was the last one" in at.text:
+                await at.foot(2)
+                await at.until(lambda: isinstance(at.app.screen, TodayScreen))
+            else:
+                before = at.app.log_.count()
+                await at.perform()
+                await at.until(lambda before=before: at.app.log_.count() > before)
+                await at.until(lambda: not any(worker.is_running for worker in at.app.workers))
+        await at.shows("All of today's practice is played.")
+    with Log.open() as log:
+        played = [entry for entry in log.entries() if entry.day == days.practice_day(days.now())]
+        standings = {piece["title"]: log.standings(piece["mark"]) for piece in log.pieces()}
+    asked = [f"{entry.title}, {entry.passage.label}: {entry.step.name}" for entry in played]
+    # A take that a busy machine made shaky is asked for again; what comes after what stays the same.
+    assert list(dict.fromkeys(asked)) == [
+        "Evening Amen, phrase 1: from memory",
+        "Morning Amen, a change in phrase 1: right hand",
+        "Morning Amen, a change in phrase 1: right hand in tempo",
+        "Morning Amen, phrase 1: no fingers",
+        *(f"Evening Amen, phrase 2: {step.name}" for step in LADDER),
+        "Evening Amen, phrases 1+2: over the seam",
+        "Evening Amen, phrases 1+2: in tempo 80 %",
+        "Evening Amen, phrases 1+2: in tempo",
+        "Evening Amen, phrases 1+2: no fingers",
+    ]
+    assert not any(entry.chosen for entry in played)
+    assert all(entry.midi for entry in played)
+    assert standings["Evening Amen"] == {1: "solid", 2: "shaky"}

@@ -111,7 +111,7 @@ async def test_one_key_drills_all_weak_phrases_in_turn(desk: Desk) -> None:
         assert "Enough of phrase 2 for today. Next: phrase 3." in flowing(at.text)
         at.now += 300
         await at.perform()
-        assert "That was the last one: the pedal twice, or Esc, goes back." in flowing(at.text)
+        assert "That was the last one; the pedal twice goes back." in flowing(at.text)
         await at.pedal(2)
         assert at.screen == "WeekScreen"
 
