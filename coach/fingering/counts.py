@@ -33,6 +33,15 @@ class Pairing:
 
     terms: Mapping[str, Array]
     can: NDArray[np.bool_] | None = None
+    _found: dict[tuple[int, int], dict[str, float]] = field(default_factory=dict, init=False)
+
+    def at(self, finger: int, following: int) -> dict[str, float]:
+        """The counts of two fingers, those of nothing left out."""
+        found = self._found.get((finger, following))
+        if found is None:
+            counts = {name: float(table[finger - 1, following - 1]) for name, table in self.terms.items()}
+            found = self._found[finger, following] = {name: count for name, count in counts.items() if count}
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +102,13 @@ class MoveCounts(Mapping[str, Array]):
     def at(self, before: int, after: int) -> dict[str, float]:
         """The counts between two fingerings, those of nothing left out."""
         found = dict(self.everywhere)
-        fingers, following = self.before.fingers[before].tolist(), self.after.fingers[after].tolist()
-        for at, next_at, pairing in self.paired():
-            for name, table in pairing.terms.items():
-                count = table[fingers[at] - 1, following[next_at] - 1]
-                if count:
-                    found[name] = found.get(name, 0.0) + float(count)
+        fingers, following = self.before.rows[before], self.after.rows[after]
+        pairings = iter(self.pairings)
+        for finger in fingers if self.pairings else ():
+            for next_finger, pairing in zip(following, pairings, strict=False):
+                if pairing is not None:
+                    for name, count in pairing.at(finger, next_finger).items():
+                        found[name] = found.get(name, 0.0) + count
         if self.travel:
             keys = abs(float(self.before.place_mm[before] - self.after.place_mm[after])) / self.white_mm
             crossing = self.travel.crossing

@@ -66,6 +66,10 @@ class Fate(NamedTuple):
     key: int
 
 
+_fate = lru_cache(maxsize=1024)(Fate)
+"""The same fates come back in every chord: one object each."""
+
+
 @dataclass(frozen=True, slots=True)
 class Deal:
     """One way to deal out the notes of a chord.
@@ -120,9 +124,13 @@ class Part(NamedTuple):
         """The part with the times of a chord."""
         if not self.places:
             return RESTING
-        since = tuple([max([chord.since[place] for place in these]) for these in self.places])
-        until = tuple([max([chord.until[place] for place in these]) for these in self.places])
-        return Handful(self.grip, since, until)
+        return Handful(self.grip, self._latest(chord.since), self._latest(chord.until))
+
+    def _latest(self, times: Sequence[float]) -> tuple[float, ...]:
+        """For each key the latest of its notes' times; most keys have one note."""
+        return tuple(
+            [times[these[0]] if len(these) == 1 else max([times[place] for place in these]) for these in self.places]
+        )
 
 
 class Share(NamedTuple):
@@ -182,7 +190,7 @@ def _shares(
         rolled = {what for way, what in taken if way == "roll"}
         let_go = sum(gone) - already - sum(way == "omit" for way, _ in taken)
         for hands in _splits(keys, gone, start, staves):
-            fates = tuple(Fate(hand, key) for hand, key in zip(hands, keys, strict=True))
+            fates = tuple([_fate(hand, key) for hand, key in zip(hands, keys, strict=True)])
             parts = [_part(struck, fates, side, side in rolled) for side in SIDES]
             if all(_can_be(part, most) for part, most in zip(parts, widest, strict=True)):
                 found.append(Share(fates, parts[0], parts[1], taken, let_go))

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from coach.fingering.counts import Counts, MoveCounts, Pairing, Travel
+from coach.fingering.counts import Array, Counts, MoveCounts, Pairing, Travel
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip, Handful, Ways
 from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
@@ -102,22 +102,16 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
         practice, no source).
     double_thumb: Two keys under one thumb (common practice, no source).
     """
-    n = len(them)
     if not grip.keys:
         return {}
     fingers = them.fingers
     counts: Counts = {}
     if len(grip.keys) > 1 and not grip.rolled:
-        stretch, strain, cramp = (np.zeros(n) for _ in range(3))
-        limits = span_limits(hand)
+        spread = np.zeros((len(SPREAD), len(them)))
         for low, high in combinations(range(len(grip.keys)), 2):
-            distance = keyboard.x_mm(grip.keys[high]) - keyboard.x_mm(grip.keys[low])
-            least, most_relaxed, most_comfortable = limits[:, fingers[:, low], fingers[:, high]][[2, 3, 4]]
-            two = fingers[:, low] != fingers[:, high]
-            stretch += two * np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0)
-            strain += two * np.maximum(distance - most_comfortable, 0)
-            cramp += two * np.maximum(least - (grip.keys[high] - grip.keys[low]), 0)
-        counts |= {"stretch": stretch / SEMITONE_MM, "strain": strain / SEMITONE_MM, "cramp": cramp}
+            key, interval = grip.keys[low] % OCTAVE, grip.keys[high] - grip.keys[low]
+            spread += _spread(hand, keyboard, key, interval)[:, fingers[:, low] - 1, fingers[:, high] - 1]
+        counts |= dict(zip(SPREAD, spread, strict=True))
         if any(grip.struck):
             near = [high - low <= 2 for low, high in pairwise(grip.keys)]
             pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, near, strict=True)
@@ -134,6 +128,25 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
         counts["fourth_alone"] = (fingers[:, 0] == 4).astype(float)
         counts["fifth_alone"] = (fingers[:, 0] == 5).astype(float)
     return counts
+
+
+SPREAD = ("stretch", "strain", "cramp")
+
+
+@lru_cache(maxsize=2048)
+def _spread(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Array:
+    """How two fingers spread from a key, counted within its octave, to one so many semitones outward.
+
+    Returns:
+        Counts of the terms in `SPREAD`, shape `(terms, 5, 5)`: the inner finger less one, the outer finger less one.
+    """
+    low, high = np.indices((5, 5)) + 1
+    _, _, least, most_relaxed, most_comfortable, _ = span_limits(hand)[:, low, high]
+    distance = keyboard.x_mm(key + interval) - keyboard.x_mm(key)
+    stretch = np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0) / SEMITONE_MM
+    strain = np.maximum(distance - most_comfortable, 0) / SEMITONE_MM
+    cramp = np.maximum(least - interval, 0)
+    return np.where(low < high, np.stack([stretch, strain, cramp]), 0.0)
 
 
 def framing(grip: Grip, them: Ways, keyboard: Keyboard, frame: Frame | None) -> Counts:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.hand import Hand, span_limits
-from coach.fingering.keyboard import Keyboard, are_white_neighbours, mirrored
+from coach.fingering.keyboard import OCTAVE, Keyboard, are_white_neighbours, mirrored
 from coach.fingering.plan import Side
 
 Fingerings = NDArray[np.int8]
@@ -86,23 +86,25 @@ class Ways:
             their fingers, which is the centre of the key under the third finger at rest.
         outer: For each fingering the finger on the outermost key, less one.
         chosen: One row a fingering, five columns a key: 1.0 for its finger, 0.0 for the others.
+        rows: The fingerings as plain numbers.
     """
 
     fingers: Fingerings
     place_mm: NDArray[np.float64]
     outer: NDArray[np.intp]
     chosen: NDArray[np.float64]
+    rows: tuple[tuple[int, ...], ...]
 
     @classmethod
     def of(cls, fingers: Fingerings, place_mm: NDArray[np.float64]) -> Ways:
         """Fingerings and where the hand stands with them."""
         outer = fingers[:, -1].astype(np.intp) - 1 if fingers.shape[1] else np.zeros(len(fingers), np.intp)
         chosen = (fingers[:, :, None] == _FINGERS).reshape(len(fingers), 5 * fingers.shape[1]).astype(float)
-        return cls(fingers, place_mm, outer, chosen)
+        return cls(fingers, place_mm, outer, chosen, tuple(map(tuple, fingers.tolist())))
 
     def moved(self, by_mm: float) -> Ways:
         """The same fingerings so much further out."""
-        return Ways(self.fingers, self.place_mm + by_mm, self.outer, self.chosen)
+        return Ways(self.fingers, self.place_mm + by_mm, self.outer, self.chosen, self.rows)
 
     def __len__(self) -> int:
         return len(self.fingers)
@@ -119,17 +121,23 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
         return Ways.of(np.zeros((1, 0), np.int8), np.zeros(1))
     keys = grip.keys
     rows = _orders(len(keys), len(keys) > 1 and are_white_neighbours(keys[0], keys[1]), grip.rolled)
-    limits = span_limits(hand)
     fits = np.ones(len(rows), np.bool_)
     for low, high in combinations(range(len(keys)), 2):
         if not grip.rolled or grip.kept[low] or grip.kept[high]:
-            pair = rows[:, low], rows[:, high]
-            spanned = keys[high] - keys[low] >= limits[0][pair]
-            spanned &= keyboard.distance_mm(keys[low], keys[high]) <= limits[5][pair] + 1e-6
-            fits &= spanned | (pair[0] == pair[1])
+            spanned = _spanned(hand, keyboard, keys[low] % OCTAVE, keys[high] - keys[low])
+            fits &= spanned[rows[:, low], rows[:, high]]
     fingers = rows[fits]
     centres = np.array([keyboard.x_mm(key) for key in keys])
     return Ways.of(fingers, (centres - (fingers - 3.0) * keyboard.white_mm).mean(axis=1))
+
+
+@lru_cache(maxsize=2048)
+def _spanned(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> NDArray[np.bool_]:
+    """Which fingers can span a key, counted within its octave, and the one so many semitones outward: an array
+    `[finger, outer finger]`; one finger alone is the thumb's business that covers two."""
+    limits = span_limits(hand)
+    fits = (interval >= limits[0]) & (keyboard.distance_mm(key, key + interval) <= limits[5] + 1e-6)
+    return np.asarray(fits | np.eye(6, dtype=bool))
 
 
 @lru_cache(maxsize=64)

@@ -100,7 +100,7 @@ def plan_phrase(
             chosen=chosen,
         )
         for place, (chord, choice) in enumerate(zip(chords, choices, strict=True))
-        for chosen in [FixedSharing(chord.onset, 0, 0).what in fixes]
+        for chosen in [bool(fixes) and FixedSharing(chord.onset, 0, 0).what in fixes]
     ]
     if options.pedal:
         planned = [replace(chord, pedal=mark) for chord, mark in zip(planned, pedal_marks(planned), strict=True)]
@@ -150,12 +150,12 @@ def _parts(
             parts.append(None)
             continue
         after = reasons.after(place, side)
-        fix = fixes.get(FixedLeaving(chord.onset, side, "lift").what)
+        fix = fixes.get(FixedLeaving(chord.onset, side, "lift").what) if fixes else None
         if isinstance(fix, FixedLeaving) and after != "end":
             kind = reasons.lifting(place, side) if after == "lift" else after
             parts.append(HandPart(after, group, f"{kind}: {CHOSEN['player']}", chosen=True))
         else:
-            parts.append(HandPart(after, group, reasons.of_leaving(place, side), chosen=fix is not None))
+            parts.append(HandPart(after, group, reasons.of_leaving(place, side, after), chosen=fix is not None))
         group += after == "lift"
     return parts
 
@@ -173,7 +173,7 @@ def _notes(
         struck = note.onset == chord.onset
         finger = None
         why = reasons.of_way_out(place, note_place)
-        fix = fixes.get(of_note(note, 1).what)
+        fix = fixes.get(of_note(note, 1).what) if fixes else None
         if fate.hand is not None:
             key = hand_key(fate.hand, fate.key)
             finger = fingers[fate.hand, key]

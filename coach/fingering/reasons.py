@@ -89,17 +89,13 @@ class Local:
         self.effort = effort
         self.parts = parts
         self.weights = weights
+        self._best_first = [way for cost, way in sorted(zip(effort, range(len(effort)), strict=True)) if cost < inf]
         self._by_term: dict[int, dict[str, float]] = {}
 
     def rival(self, way: int, at: int) -> int | None:
         """The best fingering that has another finger on a key than this one, None where no other fits."""
         finger = self.fingers[way][at]
-        others = [
-            (effort, other)
-            for other, effort in enumerate(self.effort)
-            if self.fingers[other][at] != finger and effort < inf
-        ]
-        return min(others)[1] if others else None
+        return next((other for other in self._best_first if self.fingers[other][at] != finger), None)
 
     def by_term(self, way: int) -> dict[str, float]:
         """The effort of one fingering, term by term."""
@@ -148,9 +144,8 @@ class Reasons:
         change = self.search.move(side, self.choices[place], self.choices[place + 1])
         return self.limits.change(place, side, change)
 
-    def of_leaving(self, place: int, side: Side) -> str:
-        """Why a hand joins or lifts after a chord."""
-        kind = self.after(place, side)
+    def of_leaving(self, place: int, side: Side, kind: After) -> str:
+        """Why a hand leaves a chord as it does."""
         choice, notes = self.choices[place], self._outer(place, side)
         if kind == "end":
             return "end of the phrase: both hands breathe"
@@ -299,7 +294,7 @@ class Reasons:
             out, column = self._change(place, side), after.row[side]
             effort = effort + out.least[:, column]
             parts.append(lambda way: out.at(way, column))
-        return Local(choice.ways[side].fingers.tolist(), effort.tolist(), parts, self.weights)
+        return Local(choice.ways[side].rows, effort.tolist(), parts, self.weights)
 
     def of_distribution(self, place: int) -> str:
         """Why the hands share a chord as they do; "" where nothing changes and nothing is unusual."""

@@ -12,11 +12,12 @@ plan would not need otherwise, and planning again around a choice looks at nothi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
+from operator import itemgetter
 from threading import RLock
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,7 +79,7 @@ class Choice:
     def fingers(self, side: Side) -> tuple[int, ...]:
         if not self.deal.handful(side).keys:
             return ()
-        return tuple(self.ways[side].fingers[self.row[side]].tolist())
+        return self.ways[side].rows[self.row[side]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +119,17 @@ class Limits:
 
 FREE = Limits()
 """Nothing is chosen."""
+
+
+class Reached(NamedTuple):
+    """The least effort up to a state, its place in its column, and the effort up to each of its fingerings."""
+
+    least: float
+    at: int
+    values: Matrix
+
+
+_by_effort = itemgetter(0, 1)
 
 
 class Search:
@@ -168,11 +180,11 @@ class Search:
 
     def _open(self, place: int) -> None:
         """Find the states of a chord and the least effort up to each of their fingerings."""
-        values = self._values[-1] if place else []
+        before = cheapest_first(self._values[-1]) if place else []
         for ways_out in range(MOST_WAYS_OUT + 1):
             states = self._states(place, ways_out)
-            reached = [self._value(place, state, values, FREE) for state in states]
-            keep = [index for index, value in enumerate(reached) if np.isfinite(value).any()]
+            reached = [self._value(place, state, before, FREE) for state in states]
+            keep = [index for index, value in enumerate(reached) if value.min() < np.inf]
             if keep:
                 self.columns.append([states[index] for index in keep])
                 self._values.append([reached[index] for index in keep])
@@ -193,12 +205,12 @@ class Search:
             return self._values
         values = self._values[:first]
         for place in range(first, len(self.columns)):
-            before = values[-1] if place else []
+            before = cheapest_first(values[-1]) if place else []
             reached = [
                 limits.left(place, index, self._value(place, state, before, limits))
                 for index, state in enumerate(self.columns[place])
             ]
-            if not any(np.isfinite(value).any() for value in reached):
+            if not any(value.min() < np.inf for value in reached):
                 break
             values.append(reached)
         return values
@@ -278,23 +290,26 @@ class Search:
     def _one(self, handful: Handful) -> Handful:
         return self._handfuls.setdefault(handful, handful)
 
-    def _value(self, place: int, state: State, values: list[Matrix], limits: Limits) -> Matrix:
+    def _value(self, place: int, state: State, before: list[Reached], limits: Limits) -> Matrix:
         """Least effort up to this state, shape `(right ways, left ways)`.
 
         Args:
-            values: The same for each state of the chord before, in the order of its column.
+            before: The states of the chord before, the cheapest first.
         """
         if not place:
             return state.own
         best: Matrix | None = None
         worst = np.inf
-        for least, index in cheapest_first(values, self._leading_to(place, state)):
+        leading = self._leading_to(place, state)
+        for least, index, reached in before:
             # No change costs less than nothing: what is dearer already cannot lead to anything cheaper.
             if least >= worst:
                 break
+            if index not in leading:
+                continue
             change = self._change(place, self.columns[place - 1][index], state, limits)
             if change is not None:
-                value = over(values[index], *change)
+                value = over(reached, *change)
                 best = value if best is None else np.minimum(best, value, out=best)
                 worst = float(best.max())
         return np.full(state.own.shape, np.inf) if best is None else best + state.own
@@ -353,13 +368,16 @@ class Search:
             if not place:
                 break
             best = np.inf
-            for least, index in cheapest_first(values[place - 1], self._leading_to(place, state)):
+            leading = self._leading_to(place, state)
+            for least, index, reached in cheapest_first(values[place - 1]):
                 if least > best:
                     break
+                if index not in leading:
+                    continue
                 change = self._change(place, columns[place - 1][index], state, limits)
                 if change is None:
                     continue
-                costs = values[place - 1][index] + change[0][:, right, None] + change[1][:, left] + change[2]
+                costs = reached + change[0][:, right, None] + change[1][:, left] + change[2]
                 cheapest = int(costs.argmin())
                 cost = float(costs.flat[cheapest])
                 # The first state of the column is taken where several cost the same.
@@ -370,9 +388,9 @@ class Search:
         return effort, choices[::-1]
 
 
-def cheapest_first(values: Sequence[Matrix], states: Iterable[int]) -> list[tuple[float, int]]:
-    """Some states of a column with the least effort up to each, in its order."""
-    return sorted([(float(values[index].min()), index) for index in states])
+def cheapest_first(values: Sequence[Matrix]) -> list[Reached]:
+    """The states of a column by the least effort up to them."""
+    return sorted([Reached(float(value.min()), index, value) for index, value in enumerate(values)], key=_by_effort)
 
 
 def over(value: Matrix, right: Matrix, left: Matrix, constant: float) -> Matrix:

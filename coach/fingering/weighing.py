@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.counts import Counts, MoveCounts, Pairing, travelled
-from coach.fingering.effort import Frame, Moves, framing, leaving, moves, posture, resting, starting
+from coach.fingering.effort import Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import OCTAVE, Keyboard
@@ -68,10 +68,11 @@ class HandEffort:
         self.keyboard = keyboard
         self.weights = weights
         self._postures: dict[Grip, Posture] = {}
+        self._framed: dict[tuple[Grip, Frame], Posture] = {}
         self._shapes: dict[Grip, tuple[int, int]] = {}
         self._numbers: dict[Grip, int] = {}
         self._pairings: dict[Pairing, NDArray[np.float64]] = {}
-        self._changes: dict[tuple[object, ...], Change] = {}
+        self._changes: dict[tuple[int, int, int, Leaving | None], Change] = {}
 
     def total(self, counts: Mapping[str, NDArray[np.float64]], shape: tuple[int, ...]) -> NDArray[np.float64]:
         """Each count times its term's weight, summed."""
@@ -90,16 +91,14 @@ class HandEffort:
         """The effort of leaving so, infinite where it cannot be; `near` and `far` as `travelled` says."""
         if counts.never:
             return np.full(counts.shape, np.inf)
-        alike = sum([self.weights[name] * count for name, count in counts.everywhere.items()], start=0.0)
-        effort = np.full(counts.shape, alike)
+        effort = self._weigh_pairings(counts) if counts.pairings else np.zeros(counts.shape)
         travel = counts.travel
         if travel:
-            effort += self.weights[travel.far] * (far if travel.crossing is None else counts.uncrossed(far))
+            effort += self.weights[travel.far] * counts.uncrossed(far)
             if travel.near:
                 effort += self.weights[travel.near] * near
-        if counts.pairings:
-            effort += self._weigh_pairings(counts)
-            effort[effort > IMPOSSIBLE / 2] = np.inf
+        if counts.everywhere:
+            effort += sum([self.weights[name] * count for name, count in counts.everywhere.items()])
         return effort
 
     def _weigh_pairings(self, counts: MoveCounts) -> NDArray[np.float64]:
@@ -112,7 +111,9 @@ class HandEffort:
             if weighed is None:
                 weighed = self._pairings[pairing] = self._weigh_pairing(pairing)
             table[at, :, next_at] = weighed
-        return before @ table.reshape(rows, columns) @ after.T
+        effort: NDArray[np.float64] = before @ table.reshape(rows, columns) @ after.T
+        effort[effort > IMPOSSIBLE / 2] = np.inf
+        return effort
 
     def _weigh_pairing(self, pairing: Pairing) -> NDArray[np.float64]:
         effort = self.total(pairing.terms, (5, 5))
@@ -124,11 +125,15 @@ class HandEffort:
         if found is None:
             found = self._posture_anywhere(grip)
             _remember(self._postures, grip, found)
-        framed = framing(grip, found.ways, self.keyboard, frame)
-        if not framed:
+        if frame is None or len(grip.keys) != 1:
             return found
-        effort = found.effort + self.total(framed, (len(found.ways),))
-        return Posture(found.ways, found.counts | framed, effort)
+        framed = self._framed.get((grip, frame))
+        if framed is None:
+            counts = framing(grip, found.ways, self.keyboard, frame)
+            effort = found.effort + self.total(counts, (len(found.ways),))
+            framed = Posture(found.ways, found.counts | counts, effort)
+            _remember(self._framed, (grip, frame), framed)
+        return framed
 
     def _posture_anywhere(self, grip: Grip) -> Posture:
         """The posture of a grip, worked out once for all octaves."""
@@ -144,37 +149,41 @@ class HandEffort:
         """The fingerings of a handful; a resting hand's are those it remembers."""
         return self.posture((handful.memory or handful).grip if not handful.keys else handful.grip).ways
 
-    def moves(self, before: Handful, after: Handful) -> Moves:
-        """The terms of one hand's change from one chord to the next."""
+    def change(self, before: Handful, after: Handful) -> Change:
+        """One hand's change from one chord to the next."""
+        last = before if before.keys else before.memory or before
+        (one, octave), (two, next_octave) = self._shape(_left(last.grip)), self._shape(after.grip)
+        when = leaving(before, after) if before.keys and after.keys else None
+        key = (one, two, next_octave - octave, when)
+        found = self._changes.get(key)
+        if found is None:
+            found = self._weighed(self._moves(before, after, when))
+            _remember(self._changes, key, found)
+        return found
+
+    def _moves(self, before: Handful, after: Handful, when: Leaving | None) -> Moves:
         these = self.ways(before)
         if not after.keys:
             return resting(these, self.keyboard)
         those = self.ways(after)
-        if not before.keys:
+        if when is None:
             return starting(these, those, self.keyboard, remembers=before.memory is not None)
-        return moves(before.grip, these, after.grip, those, leaving(before, after), self.hand, self.keyboard)
-
-    def change(self, before: Handful, after: Handful) -> Change:
-        """The effort of one hand's change from one chord to the next."""
-        if not (before.keys and after.keys):
-            return self._weighed(self.moves(before, after))
-        (one, octave), (two, next_octave) = self._shape(before.grip), self._shape(after.grip)
-        key = (one, two, next_octave - octave, *leaving(before, after))
-        found = self._changes.get(key)
-        if found is None:
-            found = self._weighed(self.moves(before, after))
-            _remember(self._changes, key, found)
-        return found
+        return moves(before.grip, these, after.grip, those, when, self.hand, self.keyboard)
 
     def _shape(self, grip: Grip) -> tuple[int, int]:
         """A number for what a grip looks like wherever it is, and the octave it is in."""
         found = self._shapes.get(grip)
         if found is None:
-            octave = grip.keys[0] // OCTAVE
+            octave = grip.keys[0] // OCTAVE if grip.keys else 0
             shape = grip._replace(keys=tuple(key - OCTAVE * octave for key in grip.keys))
             found = self._numbers.setdefault(shape, len(self._numbers)), octave
             _remember(self._shapes, grip, found)
         return found
+
+
+def _left(grip: Grip) -> Grip:
+    """A grip as the next chord finds it: which of its keys were struck matters no more, unless they were rolled."""
+    return grip if grip.rolled else Grip(grip.keys, (), ())
 
 
 def _remember(memory: dict, key: object, value: object) -> None:  # type: ignore[type-arg]

@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import groupby
 from typing import Any
 
 from coach.errors import CoachError
@@ -303,17 +304,14 @@ def chords_of(piece: Piece, phrase: Phrase, notes: Sequence[Note] | None = None)
     """
     given = piece.notes if notes is None else sorted(notes, key=_onset)
     inside = given[bisect_left(given, phrase.onset, key=_onset) : bisect_left(given, phrase.end, key=_onset)]
-    starts: dict[Quarters, list[Note]] = {}
-    for note in inside:
-        starts.setdefault(note.onset, []).append(note)
-    onsets = sorted(starts)
+    starts = [(onset, list(together)) for onset, together in groupby(inside, key=_onset)]
     chords = []
     sounding: list[tuple[Quarters, Note]] = []
-    for place, onset in enumerate(onsets):
-        until = onsets[place + 1] if place + 1 < len(onsets) else phrase.end
+    for place, (onset, together) in enumerate(starts):
+        until = starts[place + 1][0] if place + 1 < len(starts) else phrase.end
         bar = piece.bar_at(onset)
         sounding = [(end, note) for end, note in sounding if end > onset]
-        struck = tuple(sorted(starts[onset], key=lambda note: -note.midi))
+        struck = tuple(sorted(together, key=lambda note: -note.midi))
         held = tuple(sorted((note for _, note in sounding), key=lambda note: -note.midi))
         chords.append(Chord(onset, until - onset, bar.number, bar.beat(onset), struck, held))
         sounding.extend((note.end, note) for note in struck)

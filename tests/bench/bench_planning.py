@@ -10,8 +10,9 @@ import gc
 import random
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
@@ -25,14 +26,13 @@ from coach.fingering.weighing import hand_effort
 from coach.score.chorales import catalogue
 from coach.score.library import find_source, open_piece
 from coach.score.phrases import find_phrases
-from coach.score.piece import SATB, Note, Phrase, chords_of
+from coach.score.piece import SATB, Note, Phrase, Piece, chords_of
 
 LENGTHS = (10, 30, 100, 300, 1000)
 
 
 def seconds(work: Callable[[], object]) -> float:
     """Processor time of a piece of work, which other programs do not lengthen."""
-    gc.collect()
     start = time.process_time()
     work()
     return time.process_time() - start
@@ -48,22 +48,27 @@ def against_parsing(first: int | None) -> None:
     from music21 import converter
 
     names = [chorale.name for chorale in catalogue()][:first]
-    pieces = [open_piece(name) for name in names]
-    phrases = [find_phrases(piece) for piece in pieces]
     paths = [find_source(name).path for name in names]
+
+    def parse(path: Path) -> None:
+        converter.parse(path, forceSource=True, storePickle=False)
+
+    def plan(piece: Piece, phrases: Sequence[Phrase]) -> None:
+        plan_piece(piece, phrases, Hands())
+
     # The first score that music21 reads costs more than it weighs.
-    converter.parse(paths[0], forceSource=True, storePickle=False)
+    parse(paths[0])
     forget()
-
-    def plan() -> None:
-        for piece, cut in zip(pieces, phrases, strict=True):
-            plan_piece(piece, cut, Hands())
-
-    def parse() -> None:
-        for path in paths:
-            converter.parse(path, forceSource=True, storePickle=False)
-
-    planning, parsing = seconds(plan), seconds(parse)
+    gc.collect()
+    planning = parsing = 0.0
+    # One piece at a time, as in use: hundreds of pieces in memory would slow both down.
+    for name in names:
+        piece = open_piece(name)
+        phrases = find_phrases(piece)
+        planning += seconds(partial(plan, piece, phrases))
+    gc.collect()
+    for path in paths:
+        parsing += seconds(partial(parse, path))
     print(f"{len(names)} chorales: planned in {planning:.1f} s, parsed by music21 in {parsing:.1f} s")
     print(f"planning : parsing = {planning / parsing:.2f}")
 
@@ -94,6 +99,7 @@ def by_length() -> None:
         times = []
         for _ in range(3):
             forget()
+            gc.collect()
             times.append(seconds(lambda phrase=phrase, chords=chords: plan_phrase(phrase, chords, Hands())))
         cost[length] = sorted(times)[1] / len(chords) * 1000
     print("one phrase of so many chords, milliseconds a chord, and against the phrase of 100:")
