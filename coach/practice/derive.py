@@ -5,20 +5,27 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import astuple, replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from coach.practice import days, rows
 from coach.practice.entry import Entry
-from coach.practice.forecast import ENOUGH_REVIEWS, Course, player_from
+from coach.practice.forecast import ENOUGH_REVIEWS, Course, first_try, player_from
 from coach.practice.ladder import Shape
 from coach.practice.lineage import as_heard_in, counts_for, history_of, new_plan
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
 from coach.practice.passage import Passage
 from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
 
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
+
 NEW_REVIEWS = 5
 """New reviews after which they are asked again how the player remembers."""
+
+NEWEST_TAKES = 2000
+"""Takes that are looked through for first tries: a player changes."""
 
 
 def add_entry(connection: sqlite3.Connection, entry: Entry, *, here: bool = True) -> bool:
@@ -216,9 +223,9 @@ def know_player(connection: sqlite3.Connection) -> bool:
     )
     courses = [_course(connection, number) for (number,) in newest.fetchall()]
     before = player_of(connection)
-    player = player_from(courses, before)
+    player = replace(player_from(courses, before), first_try=first_try(_first_tries(connection)))
     set_fact(connection, "reviews heeded", str(count))
-    set_fact(connection, "player", json.dumps([player.pace, player.growth, player.slip]))
+    set_fact(connection, "player", json.dumps(astuple(player)))
     if (player.pace, player.growth) == (before.pace, before.growth):
         return player != before
     for row in connection.execute(rows.PASSAGE).fetchall():
@@ -229,6 +236,17 @@ def know_player(connection: sqlite3.Connection) -> bool:
         progress = replace(known.progress, memory=memory)
         rows.update(connection, "passages", known.number, rows.progress_row(progress, known.steps))
     return True
+
+
+def _first_tries(connection: sqlite3.Connection) -> list[Word]:
+    """How steps in tempo went that were tried for the first time, among the newest takes."""
+    found = connection.execute(
+        "SELECT verdict FROM (SELECT * FROM takes ORDER BY at DESC LIMIT ?) t"
+        " WHERE kind = 'phrase' AND clock = 'tempo' AND days_apart = 0 AND NOT pedal AND NOT EXISTS"
+        " (SELECT 1 FROM takes o WHERE o.mark = t.mark AND o.at < t.at AND o.step = t.step)",
+        (NEWEST_TAKES,),
+    )
+    return [verdict for (verdict,) in found]
 
 
 def _course(connection: sqlite3.Connection, number: int) -> Course:

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 from itertools import product
-from math import erf, exp, log, sqrt
-from statistics import mean
+from math import erf, exp, floor, log, sqrt
+from random import Random
+from typing import TYPE_CHECKING
 
+from coach.practice.doses import Need, laid_out
+from coach.practice.ladder import FEWER, NO_FINGERS, STEPS_IN_TEMPO
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
+
+if TYPE_CHECKING:
+    from coach.listening.verdict import Word
 
 STEP = exp(log(2) / 2)
 """Factor between neighbouring paces, and between neighbouring growths: half a doubling."""
@@ -36,8 +44,19 @@ ENOUGH_REVIEWS = 500
 LOOK_AHEAD = 8
 """Reviews between now and the day that are thought through."""
 
-PARTS = 10
-"""Parts that a piece of work is cut into to see how much of it is done in time."""
+IN_TEMPO_STEPS = len((*STEPS_IN_TEMPO, FEWER, NO_FINGERS))
+"""Steps of a phrase's ladder from the first in tempo to the one without fingers: before them the hands are apart, or
+together chord by chord for the first time."""
+
+LEARNING_SPREAD = 0.5
+"""Standard deviation of the natural logarithm of how long learning a phrase takes (an assumption: two thirds lie
+between 0.55 and 1.45 times what it takes on average)."""
+
+PACES = 50
+"""How often the days are laid out, with paces of learning drawn anew."""
+
+FIRST_TRY_WEIGHT = 10.0
+"""How many first tries the usual chance is worth as long as few are known."""
 
 Course = Sequence[tuple[date, int]]
 """The reviews of one passage, oldest first: day and grade; the first is that of its first day."""
@@ -129,27 +148,64 @@ def chance_on(memory: Memory, day: date, today: date, player: Player, *, eve: bo
     return chance + weight * player.chance(memory, day)
 
 
-def in_time(needed: float, available: float, spread: float = 0.5) -> float:
+def in_time(needed: float, available: float) -> float:
     """The chance that work supposed to need some minutes fits into those there are.
 
-    How long learning takes is spread log-normally about what it is supposed to take.
-
-    Args:
-        spread: Standard deviation of the natural logarithm (an assumption: two thirds lie within 0.6 and 1.65 times).
+    How long learning takes is spread log-normally, and takes what it is supposed to take on average: a little less more
+    often than not, and now and then much more.
     """
     if needed <= 0:
         return 1.0
     if available <= 0:
         return 0.0
-    return (1 + erf(log(available / needed) / (spread * sqrt(2)))) / 2
+    return (1 + erf((log(available / needed) / LEARNING_SPREAD + LEARNING_SPREAD / 2) / sqrt(2))) / 2
 
 
-def share_in_time(before: float, own: float, available: float) -> float:
-    """The share of a piece of work that is done in time, on average over how long learning may take (see `in_time`).
+def half_learned(height: float, steps: int, player: Player) -> float:
+    """The chance that a phrase can be played as it is meant to though its ladder is not climbed to the end.
+
+    It would have to take all the steps that are left at once; each of them goes as a first try does. While the hands
+    are still apart there is nothing to go well.
 
     Args:
-        before: Minutes supposed for what comes before it.
-        own: Minutes supposed for itself.
-        available: Minutes that there are.
+        height: Share of the ladder that is climbed, up to playing from memory.
+        steps: On this ladder.
     """
-    return mean(in_time(before + own * (part + 0.5) / PARTS, available) for part in range(PARTS))
+    left = steps - floor(height * steps + 1e-9)
+    return player.first_try**left if left <= IN_TEMPO_STEPS else 0.0
+
+
+def ready_in_time(needs: Sequence[Need], days_left: int, minutes: float, player: Player) -> list[float]:
+    """The chance for each phrase that it can be played once the days are over, wherever on its ladder they leave it.
+
+    The days are laid out again and again, each phrase quicker or slower than supposed, spread as in `in_time` and each
+    for itself: how quick the player is on the whole is in the minutes already.
+
+    Args:
+        needs: As `laid_out` takes them.
+        days_left: Days of practice, today the first.
+        minutes: There are each day.
+    """
+    sums = [0.0] * len(needs)
+    for factors in _paces(len(needs)):
+        slower = [replace(need, minutes=need.minutes * factor) for need, factor in zip(needs, factors, strict=True)]
+        for place, (need, given) in enumerate(zip(slower, laid_out(slower, days_left, minutes), strict=True)):
+            share = min(given / need.minutes, 1.0) if need.minutes > 0 else 1.0
+            climbed = need.height + (1 - need.height) * share
+            sums[place] += half_learned(climbed, need.steps, player)
+    return [one / PACES for one in sums]
+
+
+@cache
+def _paces(phrases: int) -> tuple[tuple[float, ...], ...]:
+    """Factors on the minutes that learning takes, for each phrase, as often as they are tried; the same each time."""
+    draw = Random(1)
+    mean = -(LEARNING_SPREAD**2) / 2
+    return tuple(tuple(exp(draw.gauss(mean, LEARNING_SPREAD)) for _ in range(phrases)) for _ in range(PACES))
+
+
+def first_try(words: Iterable[Word]) -> float:
+    """The chance of `Player.first_try`, from first tries of steps in tempo."""
+    given = list(words)
+    not_weak = sum(word != "weak" for word in given)
+    return (not_weak + FIRST_TRY_WEIGHT * ANYONE.first_try) / (len(given) + FIRST_TRY_WEIGHT)

@@ -59,11 +59,13 @@ class Player:
         pace: On the stability after the first day (parameters 0 to 3): how long what was learned lasts at first.
         growth: On the growth of stability with a review that went well (the exponential of parameter 8).
         slip: Chance that a passage which is remembered goes wrong all the same; the library knows none.
+        first_try: Chance that a step in tempo which is tried for the first time is not weak.
     """
 
     pace: float = 1.0
     growth: float = 1.0
     slip: float = 0.05
+    first_try: float = 0.8
 
     def chance(self, memory: Memory, day: date) -> float:
         """The chance that a passage goes well on a day when it was not played before."""

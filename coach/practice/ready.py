@@ -9,7 +9,8 @@ from functools import cached_property
 from math import ceil
 
 from coach.practice import days
-from coach.practice.forecast import chance_on, in_time, share_in_time
+from coach.practice.doses import Need, new_on_a_day
+from coach.practice.forecast import chance_on, in_time, ready_in_time
 from coach.practice.memory import Memory, Player, reviewed
 from coach.practice.stand import Stand
 
@@ -19,9 +20,6 @@ and a pickup (common practice, no source)."""
 
 CLIMB_WEIGHT = 24.0
 """How many quarter notes of learned phrases that supposition is worth: three phrases."""
-
-SETTLING_DAYS = 2
-"""Days before the date on which no new phrase should be begun, so that each is met on separate days."""
 
 COUNTED_ON = 0.5
 """Chance of being learned in time from which a phrase is counted on."""
@@ -53,17 +51,15 @@ class Prospect:
     Attributes:
         number: Of the phrase.
         learned: Chance that it is learned by then, 1 where it is already.
-        climbed: Share of its ladder that is climbed by then, on average; 1 where it is learned already. A phrase that
-            is met but not learned is not forgotten either: it is supposed to go as well as its ladder is high (an
-            assumption).
         learned_on: The day on which it will be, if it is; today where it is already.
+        need: Place of what it still takes among the needs; None where it is learned.
         memory: What is kept of it on that day, None where nothing is.
     """
 
     number: int
     learned: float
-    climbed: float
     learned_on: date
+    need: int | None
     memory: Memory | None
 
 
@@ -84,6 +80,8 @@ class Readiness:
         minutes_a_day: What the piece would need each day for all of them; None on the day itself.
         sentence: All this in a sentence or two.
         prospects: What the forecast rests on, phrase by phrase.
+        needs: What learning the phrases still takes, in the order in which they come.
+        minutes: There are for learning each day.
         player: How the player remembers.
     """
 
@@ -99,6 +97,8 @@ class Readiness:
     minutes_a_day: float | None
     sentence: str
     prospects: tuple[Prospect, ...]
+    needs: tuple[Need, ...]
+    minutes: float
     player: Player
 
     @property
@@ -109,18 +109,19 @@ class Readiness:
     @cached_property
     def forecast(self) -> tuple[Forecast, ...]:
         """Every phrase on the day, worked out when it is first asked for."""
-        return tuple(self._forecast(prospect) for prospect in self.prospects)
+        ready = ready_in_time(self.needs, max(self.days_left, 1), self.minutes, self.player)
+        return tuple(self._forecast(one, 1.0 if one.need is None else ready[one.need]) for one in self.prospects)
 
     @property
     def chances(self) -> tuple[str, ...]:
         """The forecast in words, a phrase each: "3 85 %"."""
         return tuple(f"{one.number} {100 * one.chance:.0f} %" for one in self.forecast)
 
-    def _forecast(self, prospect: Prospect) -> Forecast:
+    def _forecast(self, prospect: Prospect, ready: float) -> Forecast:
         chance = 1 - self.player.slip
         if prospect.memory is not None:
             chance = chance_on(prospect.memory, self.day, prospect.learned_on, self.player, eve=True)
-        return Forecast(prospect.number, prospect.climbed * chance)
+        return Forecast(prospect.number, ready * chance)
 
 
 def climb_rate(took: Sequence[tuple[float, float]]) -> float:
@@ -159,7 +160,8 @@ def readiness(
     upkeep = min(UPKEEP_MINUTES * sum(phrase.learned for phrase in phrases), minutes / 2)
     a_day = minutes - upkeep
     available = max(days_left, 1) * a_day
-    prospects, needed = _prospects(phrases, today, day, a_day, available, player, climb)
+    prospects, needs = _prospects(phrases, today, day, a_day, available, player, climb)
+    needed = sum(need.minutes for need in needs)
     left_out = tuple(one.number for one in prospects if one.learned < COUNTED_ON)
     wanted = needed / days_left + upkeep if days_left > 0 else None
     return Readiness(
@@ -175,41 +177,53 @@ def readiness(
         minutes_a_day=wanted,
         sentence=_sentence(said(at, today, zone), len(phrases), left_out, wanted),
         prospects=prospects,
+        needs=needs,
+        minutes=a_day,
         player=player,
     )
 
 
 def _prospects(
     phrases: Sequence[Stand], today: date, day: date, a_day: float, available: float, player: Player, climb: float
-) -> tuple[tuple[Prospect, ...], float]:
-    """Every phrase on the day, and the minutes that learning what is left takes.
+) -> tuple[tuple[Prospect, ...], tuple[Need, ...]]:
+    """Every phrase on the day, and what learning the others still takes.
 
-    Phrases are learned one after the other, those that are furthest first; phrases of the same notes at once.
+    Whether phrases can be counted on is asked as if they were learned one after the other, those that are furthest
+    first: what is left out leaves its minutes to the others. Phrases of the same notes are learned at once.
     """
     eve = max(today, day - timedelta(days=1))
+    in_order = sorted(phrases, key=lambda phrase: (-phrase.learned, -phrase.height, phrase.first))
+    found = {
+        phrase.mark: Prospect(phrase.first, 1.0, today, None, phrase.memory) for phrase in phrases if phrase.learned
+    }
+    to_learn: dict[str, Stand] = {}
+    for phrase in in_order:
+        if phrase.mark not in found:
+            to_learn.setdefault(phrase.mark, phrase)
+    needs = [
+        Need(
+            minutes=climb * phrase.quarters * (1 - phrase.height),
+            met=phrase.takes > 0,
+            spent=phrase.today_minutes if phrase.last_day == today.isoformat() else 0.0,
+            height=phrase.height,
+            steps=phrase.climbing_steps,
+        )
+        for phrase in to_learn.values()
+    ]
     needed = 0.0
-    found: dict[str, Prospect] = {}
-    prospects = []
-    for phrase in sorted(phrases, key=lambda phrase: (-phrase.learned, -phrase.height, phrase.first)):
-        if phrase.mark not in found and phrase.learned:
-            found[phrase.mark] = Prospect(phrase.first, 1.0, 1.0, today, phrase.memory)
-        elif phrase.mark not in found:
-            before, own = needed, climb * phrase.quarters * (1 - phrase.height)
-            needed += own
-            climbed = phrase.height + (1 - phrase.height) * share_in_time(before, own, available)
-            ends = min(today + timedelta(days=int(needed / max(a_day, 1.0))), eve)
-            memory = reviewed(None, 3, ends, player)
-            found[phrase.mark] = Prospect(phrase.first, in_time(needed, available), climbed, ends, memory)
-        prospects.append(replace(found[phrase.mark], number=phrase.first))
-    return tuple(sorted(prospects, key=lambda one: one.number)), needed
+    for place, (phrase, need) in enumerate(zip(to_learn.values(), needs, strict=True)):
+        needed += need.minutes
+        ends = min(today + timedelta(days=int(needed / max(a_day, 1.0))), eve)
+        memory = reviewed(None, 3, ends, player)
+        found[phrase.mark] = Prospect(phrase.first, in_time(needed, available), ends, place, memory)
+    return tuple(replace(found[phrase.mark], number=phrase.first) for phrase in phrases), tuple(needs)
 
 
 def _new_today(phrases: Sequence[Stand], today: date, days_left: int) -> int:
     """How many phrases to begin today: as many as on every other day that is left for beginning."""
     new = {phrase.mark for phrase in phrases if phrase.takes == 0}
     begun = {phrase.mark for phrase in phrases if phrase.begun == today.isoformat()}
-    quota = ceil((len(new) + len(begun)) / max(days_left - SETTLING_DAYS, 1))
-    return min(max(quota - len(begun), 0), len(new))
+    return min(max(new_on_a_day(len(new) + len(begun), days_left) - len(begun), 0), len(new))
 
 
 def _sentence(when: str, phrases: int, left_out: Sequence[int], a_day: float | None) -> str:

@@ -144,7 +144,7 @@ def arrange(
             wish
             for piece, some in by_piece.items()
             if (piece in dated) == first
-            for wish in wishes_of(some, day, dated.get(piece))
+            for wish in wishes_of(some, day, dated.get(piece), climb)
         ]
         found = [wish for wish in found if wish.rank[0] != NEW or first or _may_begin(wish.stand, begun)]
         found.sort(key=lambda wish: wish.rank)

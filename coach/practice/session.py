@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from coach.practice.changes import Trouble, to_drill
+from coach.practice.doses import DOSE
 from coach.practice.ladder import Step, learned, next_step
 from coach.practice.progress import Progress
 from coach.practice.schedule import Row
 from coach.practice.stand import Stand
-from coach.practice.wishes import DOSE
 
 
 @dataclass(frozen=True, slots=True)

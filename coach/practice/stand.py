@@ -98,8 +98,18 @@ class Stand(NamedTuple):
         return float(Fraction(self.end) - Fraction(self.onset))
 
     @property
+    def steps(self) -> tuple[Step, ...]:
+        """The ladder that it climbs."""
+        return steps_of(self.passage, Shape(**json.loads(self.shape)))
+
+    @property
+    def climbing_steps(self) -> int:
+        """Steps of its ladder up to playing from memory."""
+        return next(place for place, step in enumerate(self.steps) if step == ladder.MEMORY)
+
+    @property
     def next_step(self) -> Step:
-        steps = steps_of(self.passage, Shape(**json.loads(self.shape)))
+        steps = self.steps
         return next((step for step in steps if step.name == self.step), ladder.ALL_STEPS[self.step])
 
     @property

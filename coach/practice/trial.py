@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from coach.practice import days
 from coach.practice.changes import Trouble
+from coach.practice.doses import DOSE
 from coach.practice.entry import new_entry
 from coach.practice.ladder import Step, learned, next_step
 from coach.practice.learner import Learner
@@ -16,7 +17,6 @@ from coach.practice.passage import Passage
 from coach.practice.progress import REST
 from coach.practice.schedule import MINUTES, Today, today
 from coach.practice.session import next_up
-from coach.practice.wishes import DOSE
 
 EVENING = 18
 """Hour, UTC, at which the simulated day's practice begins."""

@@ -6,18 +6,13 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Literal, NamedTuple
 
+from coach.practice.doses import DOSE, FIRST_DOSE, dose
 from coach.practice.entry import Fault
-from coach.practice.ready import CLIMB, Readiness
+from coach.practice.ready import Readiness
 from coach.practice.stand import SOON as AHEAD
 from coach.practice.stand import Stand
 
 Kind = Literal["review", "learning", "new"]
-
-DOSE = 5.0
-"""Minutes that one phrase being learned gets on one day: little and often (common practice, no source)."""
-
-FIRST_DOSE = 6.0
-"""Minutes for the first meeting with a phrase."""
 
 REVIEW_TAKES = 1.5
 """Takes that a review needs on average: one, and a few more where it fails (common practice, no source)."""
@@ -45,8 +40,14 @@ class Wish(NamedTuple):
     change: Fault | None = None
 
 
-def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None) -> list[Wish]:
-    """What one piece would like to have played today."""
+def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None, climb: float) -> list[Wish]:
+    """What one piece would like to have played today.
+
+    Args:
+        stands: Of its passages.
+        ready: How it stands before its date, None where it has none.
+        climb: Minutes that learning takes for a quarter note.
+    """
     text = day.isoformat()
     reviews = [stand for stand in stands if _to_review(stand, text, ready)]
     seen: set[str] = set()
@@ -54,7 +55,8 @@ def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None) -> li
     begun = [stand for stand in stands if not stand.learned and stand.takes]
     for stand in sorted(begun, key=lambda stand: (-stand.height, stand.first)):
         left = min(
-            _dose(stand, ready) - _spent(stand, text), max(CLIMB * stand.quarters * (1 - stand.height), SHORTEST)
+            dose(ready.days_left if ready else None) - _spent(stand, text),
+            max(climb * stand.quarters * (1 - stand.height), SHORTEST),
         )
         if left < SHORTEST or stand.mark in seen:
             continue
@@ -108,8 +110,8 @@ def _new(stands: Sequence[Stand], ready: Readiness | None, seen: set[str]) -> li
         after = float(stand.first if stand.kind == "phrase" else stand.last + 1)
         if ready is not None and stand.kind != "phrase":
             after += len(stands)
-        dose = FIRST_DOSE if stand.kind == "phrase" else DOSE
-        wishes.append(Wish((NEW, after, stand.first, stand.place), "new", stand, dose))
+        minutes = FIRST_DOSE if stand.kind == "phrase" else DOSE
+        wishes.append(Wish((NEW, after, stand.first, stand.place), "new", stand, minutes))
         seen.add(stand.mark)
     return wishes
 
@@ -126,12 +128,6 @@ def _soon(stands: Sequence[Stand], day: date, wishes: Sequence[Wish]) -> list[Wi
             rank = (SOON, float((date.fromisoformat(str(stand.due)) - day).days), stand.first, stand.place)
             found.append(Wish(rank, "review", stand, stand.seconds_a_take() / 60))
     return found
-
-
-def _dose(stand: Stand, ready: Readiness | None) -> float:
-    if stand.takes == 0:
-        return FIRST_DOSE
-    return 2 * DOSE if ready is not None and ready.days_left <= 2 else DOSE
 
 
 def _spent(stand: Stand, text: str) -> float:

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from practising import entry, evening, hymn, learn, phrases_of
 
-from coach.practice.forecast import chance_on, in_time, player_from, share_in_time
+from coach.practice.doses import DOSE, FIRST_DOSE, Need, laid_out
+from coach.practice.forecast import chance_on, first_try, half_learned, in_time, player_from, ready_in_time
 from coach.practice.ladder import RIGHT
 from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
@@ -127,7 +128,9 @@ def test_the_forecast_rises_with_learning_and_falls_with_fewer_minutes(log: Log)
     phrases = dated(log, 8, 4)
     before = ready(log, 0)
     fewer = ready(log, 0, 10)
-    assert all(a.chance >= b.chance for a, b in zip(before.forecast, fewer.forecast, strict=True))
+    # What is learned later is fresher on the day, by a little.
+    assert all(a.chance >= b.chance - 0.02 for a, b in zip(before.forecast, fewer.forecast, strict=True))
+    assert sum(a.chance for a in before.forecast) > sum(b.chance for b in fewer.forecast)
     learn(log, phrases[0], 0)
     assert ready(log, 0).forecast[0].chance > before.forecast[0].chance
     assert all(0 <= one.chance <= 1 for one in before.forecast)
@@ -155,14 +158,62 @@ def test_a_players_own_phrases_tell_how_long_learning_takes() -> None:
 @given(st.floats(0.1, 500), st.floats(0.1, 500))
 def test_more_time_makes_it_likelier_to_be_in_time(needed: float, available: float) -> None:
     assert 0 <= in_time(needed, available) <= in_time(needed, available * 1.5) <= 1
-    assert in_time(needed, needed) == pytest.approx(0.5)
+    assert 0.5 < in_time(needed, needed) < 0.7, "a little less than supposed, more often than not"
 
 
-@given(st.floats(0, 500), st.floats(1, 500), st.floats(1, 500))
-def test_what_is_begun_in_time_is_done_in_part(before: float, own: float, available: float) -> None:
-    """Between the chances that all of it is done and that any of it is."""
-    share = share_in_time(before, own, available)
-    assert in_time(before + own, available) <= share <= in_time(before, available)
+def test_learning_takes_what_it_is_supposed_to_take_on_average() -> None:
+    """The mean of a log-normal with this median and spread: exp(mu + sigma^2 / 2), a standard result."""
+    weights = [in_time(60.0, (minute + 1) / 10) - in_time(60.0, minute / 10) for minute in range(1, 20_000)]
+    mean = sum(weight * (minute + 1.5) / 10 for minute, weight in enumerate(weights))
+    assert mean == pytest.approx(60.0, rel=0.02)
+
+
+def need(minutes: float, height: float = 0.0, *, met: bool = True) -> Need:
+    return Need(minutes, met, 0.0, height, 8)
+
+
+def test_the_days_are_laid_out_in_doses_and_two_a_day_at_last() -> None:
+    assert laid_out([need(100.0)], 4, 25.0) == [DOSE * 2 + 2 * DOSE * 2]
+    assert laid_out([need(100.0, met=False)], 4, 25.0) == [FIRST_DOSE + DOSE + 2 * DOSE * 2]
+
+
+def test_what_one_phrase_does_not_need_is_left_to_the_next() -> None:
+    assert laid_out([need(4.0), need(20.0)], 1, 12.0) == [10.0, 8.0]
+    assert laid_out([need(20.0), need(20.0)], 1, 12.0) == [10.0, 2.0]
+    assert laid_out([Need(20.0, True, 7.0, 0.0, 8), need(20.0)], 1, 12.0) == [3.0, 2.0]
+
+
+@given(
+    st.lists(st.tuples(st.floats(0.5, 40), st.booleans()), min_size=1, max_size=8),
+    st.integers(1, 20),
+    st.floats(1, 60),
+)
+def test_no_more_is_laid_out_than_there_is(phrases: list[tuple[float, bool]], days_left: int, minutes: float) -> None:
+    needs = [need(wanted, met=met) for wanted, met in phrases]
+    given_minutes = laid_out(needs, days_left, minutes)
+    used = [min(one, need.minutes) for one, need in zip(given_minutes, needs, strict=True)]
+    assert sum(used) <= days_left * minutes + 1e-6
+    more = laid_out(needs, days_left, minutes * 2)
+    assert sum(more) >= sum(given_minutes) - 1e-6
+    assert all(0 <= chance <= 1 for chance in ready_in_time(needs, days_left, minutes, ANYONE))
+
+
+def test_a_half_learned_phrase_would_have_to_take_the_steps_that_are_left_at_once() -> None:
+    player = Player(first_try=0.9)
+    assert half_learned(1.0, 8, player) == 1.0
+    assert half_learned(0.75, 8, player) == pytest.approx(0.9**2)
+    assert half_learned(0.25, 8, player) == 0.0, "the hands have not come together yet"
+
+
+def test_first_tries_tell_how_a_step_goes_that_was_never_tried(log: Log) -> None:
+    assert first_try([]) == ANYONE.first_try
+    assert first_try(["solid", "shaky"] * 50) > 0.95
+    assert first_try(["weak"] * 100) < 0.1
+    phrases = dated(log, 6, 30)
+    for phrase in phrases:
+        learn(log, phrase, 0)
+    log.know_player()
+    assert log.player().first_try > ANYONE.first_try
 
 
 def test_a_phrase_that_is_half_way_up_is_neither_learned_nor_forgotten(log: Log) -> None:
@@ -172,8 +223,8 @@ def test_a_phrase_that_is_half_way_up_is_neither_learned_nor_forgotten(log: Log)
         steps = log.steps(one)
         log.record(entry(one, steps[log.progress(one).place.index], at=evening(0, minute)))
     half, new = (forecast.chance for forecast in ready(log, 0, minutes=1).forecast)
-    assert 0.4 < half < 0.6
-    assert new < 0.1
+    assert 0.2 < half < 0.8
+    assert new < 0.05
 
 
 @given(st.floats(0.3, 60), st.integers(1, 60), st.sampled_from([0.3, 1.0, 3.0]))

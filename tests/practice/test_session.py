@@ -6,13 +6,13 @@ from datetime import UTC
 
 from practising import entry, evening, hymn, learn, phrases_of
 
+from coach.practice.doses import DOSE, FIRST_DOSE
 from coach.practice.entry import Fault
 from coach.practice.ladder import LEFT, MEMORY, NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row, today
 from coach.practice.session import Next, in_turn, next_up
-from coach.practice.wishes import DOSE, FIRST_DOSE
 
 
 def start(log: Log) -> Passage:
