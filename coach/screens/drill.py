@@ -10,12 +10,10 @@ from datetime import timedelta
 from typing import ClassVar
 
 from textual import work
-from textual.app import ComposeResult, RenderResult
+from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.reactive import reactive
-from textual.widget import Widget
 from textual.widgets import Static
 
 from coach.errors import CoachError
@@ -29,7 +27,6 @@ from coach.paper.reasons_text import reasons_of
 from coach.paper.sound import clicks, sounding
 from coach.practice import days
 from coach.practice.attempt import Done
-from coach.practice.beat import Beat
 from coach.practice.drill import Drill, State
 from coach.practice.entry import Entry
 from coach.practice.following import Following, after_take, custom_step, entry_for, of_some_voices
@@ -40,6 +37,7 @@ from coach.practice.passage import Passage
 from coach.practice.schedule import Row
 from coach.practice.session import next_up
 from coach.screens.base import CoachScreen, Head
+from coach.screens.beat_line import BeatLine
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
 from coach.screens.words import asked, pretty
@@ -53,28 +51,6 @@ TICK = 1 / 30
 
 TEMPO_STEP = 4
 """Quarter notes a minute by which a key changes the tempo."""
-
-
-class BeatLine(Widget):
-    """The beat, counted where it can be seen from the bench."""
-
-    DEFAULT_CSS = """
-    BeatLine { height: 1; padding: 0 2; display: none; }
-    BeatLine.-on { display: block; }
-    """
-
-    beat: reactive[Beat | None] = reactive(None)
-    quarter_bpm: reactive[float] = reactive(60.0)
-    beats: reactive[int] = reactive(4)
-
-    def render(self) -> RenderResult:
-        now = self.beat
-        parts: list[Content] = []
-        for number in range(1, (now.of if now else self.beats) + 1):
-            here = now is not None and number == now.number
-            parts.append(Content.styled(f" {number} ", "reverse bold" if here else ""))
-        counting = "  count-in" if now is not None and now.counted else ""
-        return Content(" ").join(parts) + Content(f"   ♩ = {self.quarter_bpm:.0f}{counting}")
 
 
 class DrillScreen(CoachScreen[None]):

@@ -16,9 +16,9 @@ from pathlib import Path
 from statistics import mean
 
 from bench_learner import CHORALES, START, log_in, set_up
+from trial import Trial
 
 from coach.practice.schedule import today
-from coach.practice.trial import Trial
 from coach.score.library import open_piece
 
 DATES = {0: (10, 7), 1: (20, 7), 2: (24, 3), 3: (34, 4), 4: (30, 2)}
@@ -32,7 +32,7 @@ TRIES = 20
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--learners", type=int, default=6)
+    parser.add_argument("--learners", type=int, default=24)
     arguments = parser.parse_args()
     pieces = [open_piece(name) for name in CHORALES[:5]]
     pairs: dict[int, list[tuple[float, float]]] = defaultdict(list)

@@ -13,15 +13,19 @@ seed to seed; how long an ordinary one remembers is an assumption, so try severa
 from __future__ import annotations
 
 import argparse
+import sys
 import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import mean
 
-from coach.practice.learner import FIRST_HALF_LIFE, Learner
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
+
+from learner import FIRST_HALF_LIFE, Learner
+from trial import Practised, Trial, round_of
+
 from coach.practice.log import Log
 from coach.practice.passage import Passage
-from coach.practice.trial import Practised, Trial, round_of
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
 from coach.score.piece import Piece, chords_of

@@ -8,13 +8,13 @@ from datetime import UTC, timedelta
 from statistics import mean
 
 import pytest
+from learner import Learner
 from practising import MONDAY, hymn, open_log, phrases_of
+from trial import Practised, Trial, round_of
 
 from coach.practice.ladder import MEMORY, NO_FINGERS, RIGHT, TOGETHER
-from coach.practice.learner import Learner
 from coach.practice.log import Log
 from coach.practice.passage import Passage, passages_of
-from coach.practice.trial import Practised, Trial, round_of
 from coach.score.piece import Piece, chords_of
 
 PIECES = [hymn(4, seed=seed, title=f"Hymn {seed}") for seed in range(12)]

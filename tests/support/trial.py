@@ -6,12 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
+from learner import Learner
+
 from coach.practice import days
 from coach.practice.changes import Trouble
 from coach.practice.doses import DOSE
 from coach.practice.entry import new_entry
 from coach.practice.ladder import Step, learned, next_step
-from coach.practice.learner import Learner
 from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.progress import REST
