@@ -13,7 +13,7 @@ from coach.practice import days, rows
 from coach.practice.entry import Entry
 from coach.practice.forecast import ENOUGH_REVIEWS, Course, first_try, player_from
 from coach.practice.ladder import Shape
-from coach.practice.lineage import as_heard_in, counts_for, history_of, new_plan
+from coach.practice.lineage import as_heard_in, counts_for, history_of, new_plan, part_of
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
 from coach.practice.passage import Passage
 from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
@@ -64,6 +64,8 @@ def follow(connection: sqlite3.Connection, entry: Entry) -> None:
     at, player = days.written(entry.at), player_of(connection)
     for known in map(rows.passage_from, found):
         if not counts_for(known.passage, entry):
+            if known.current and part_of(known.passage, entry):
+                work_out(connection, known)
             continue
         if at < known.newest or known.progress.takes == 0:
             # A take that came late (from another machine, or a mended log), or one that may have forebears.

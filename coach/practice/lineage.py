@@ -52,6 +52,14 @@ def counts_for(passage: Passage, entry: Entry) -> bool:
     return played.kind == passage.kind or (not entry.step.seam and _word_in(passage, entry) is not None)
 
 
+def part_of(passage: Passage, entry: Entry) -> bool:
+    """Whether a take was one of a phrase that lies in this one, too little of it to count by itself."""
+    played = entry.passage
+    if passage.kind != "phrase" or played.kind != "phrase" or played.piece != passage.piece:
+        return False
+    return _covered(played, passage) >= ENOUGH and not counts_for(passage, entry)
+
+
 def as_heard_in(passage: Passage, entry: Entry) -> Entry:
     """An entry as one of this passage.
 
@@ -123,12 +131,8 @@ def _weakest_part(passage: Passage, entries: Sequence[Entry], steps: tuple[Step,
     """The takes of the weakest among earlier phrases that lie in this one and cover enough of it together."""
     groups: dict[tuple[Fraction, Fraction], list[Entry]] = {}
     for entry in entries:
-        played = entry.passage
-        if played.kind == "phrase" and played.piece == passage.piece and not counts_for(passage, entry):
-            length = played.end - played.onset
-            inside = min(played.end, passage.end) - max(played.onset, passage.onset)
-            if length > 0 and inside >= ENOUGH * length:
-                groups.setdefault((played.onset, played.end), []).append(entry)
+        if part_of(passage, entry):
+            groups.setdefault((entry.passage.onset, entry.passage.end), []).append(entry)
     if _union(groups, passage) < ENOUGH * (passage.end - passage.onset):
         return ()
 

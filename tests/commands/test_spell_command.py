@@ -42,7 +42,7 @@ def test_a_phrase_spelled_as_planned_is_kept(
         assert kept.right == len(answers)
         assert log.count() == 0
     main(["log"])
-    assert f"spelled, {len(answers)} of {len(answers)} chords as planned" in capsys.readouterr().out
+    assert f"spelled away from the piano, {len(answers)} of {len(answers)} chords as planned" in capsys.readouterr().out
 
 
 def test_a_wrong_finger_is_told_with_the_planned_one(

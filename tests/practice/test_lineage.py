@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from practising import cut, entry, evening, hymn, learn, make_solid, open_log, phrases_of, random_history, review
 
@@ -176,6 +176,7 @@ CUTS = [(8, 16, 32), (16, 32), (4, 8, 16, 24, 32), (9, 16, 32), (12, 32)]
 
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 10_000), takes=st.integers(1, 40))
+@example(seed=122, takes=39)
 def test_following_take_by_take_comes_to_the_same_as_working_out_from_the_whole_record(
     seed: int, takes: int, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
