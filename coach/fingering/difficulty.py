@@ -26,9 +26,9 @@ SHARING = frozenset(("redistribution", "open_left", "close_right", "left_heavy",
 WAYS_OUT = frozenset(("way_out", "second_choice", "third_choice", "let_go"))
 """Terms that only rank the ways out; how hard a way out is to play is `WAY_OUT`."""
 
-WAY_OUT = 8.0
-"""Effort of a note raised, rolled, left out or let go: more than sharing the notes as they stand ever costs (common
-practice, no source)."""
+WAY_OUT = 10.0
+"""Effort of a note raised, rolled, left out or let go: more than sharing the notes as they stand ever costs, and than
+the stretch it spares (common practice, no source)."""
 
 STROKE = 0.25
 """Effort of finding and striking one key among others (common practice, no source)."""

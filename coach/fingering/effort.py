@@ -18,33 +18,22 @@ import numpy as np
 
 from coach.fingering.counts import Array, Counts, MoveCounts, Pairing, Travel
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
-from coach.fingering.handful import Grip, Handful, Ways
+from coach.fingering.handful import Fingerings, Grip, Handful, Ways
 from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
+from coach.fingering.lines import Place
 
 QUICK, LONG = 0.5, 2.0
 """A chord of up to a quaver is quick to lift from, one of a minim or more leaves all the time one needs (in quarter
 notes; common practice, no source)."""
 
+WITHIN_A_FIFTH = 4.2
+"""White keys: the widest place of a fifth."""
+
+HALF_A_KEY = 0.5
+"""A finger is over a key if it is not nearer to another (in white keys)."""
+
 SILENCE = 1e-6
 """Less than this many quarter notes between a note's end and the next onset is no rest."""
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """The lowest and the highest key of a hand's line in a phrase, in hand coordinates; they frame the hand."""
-
-    thumb_side: int
-    outside: int
-
-    def finger(self, key: int, keyboard: Keyboard) -> float:
-        """The finger that falls on a key when the thumb and the little finger stand on the frame's ends."""
-        low, high = keyboard.x_mm(self.thumb_side), keyboard.x_mm(self.outside)
-        return 1 + 4 * (keyboard.x_mm(key) - low) / (high - low)
-
-    @property
-    def fits_a_hand(self) -> bool:
-        """From a fifth to an octave: narrower lines need no frame, wider ones break it (common practice)."""
-        return 7 <= self.outside - self.thumb_side <= 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,6 +90,8 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
     little_unused: How many fingers a chord's outside finger is from the little finger: 1-3-5 before 1-2-4 (common
         practice, no source).
     double_thumb: Two keys under one thumb (common practice, no source).
+    off_grip: How many white keys wider or narrower than their fingers neighbouring keys within a fifth are (common
+        practice, no source).
     """
     if not grip.keys:
         return {}
@@ -116,6 +107,7 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
             near = [high - low <= 2 for low, high in pairwise(grip.keys)]
             pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, near, strict=True)
             weak = [close & (a >= 3) & (b - a == 1) for a, b, close in pairs]
+            counts["off_grip"] = _off_grip(grip, fingers, keyboard)
             counts["weak_neighbours"] = np.sum(weak, axis=0, dtype=float)
             counts["thumb_unused"] = (fingers[:, 0] != 1).astype(float)
             counts["little_unused"] = (5 - fingers[:, -1]).astype(float)
@@ -149,15 +141,54 @@ def _spread(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Array:
     return np.where(low < high, np.stack([stretch, strain, cramp]), 0.0)
 
 
-def framing(grip: Grip, them: Ways, keyboard: Keyboard, frame: Frame | None) -> Counts:
-    """Terms of a lone key in its line.
+def _off_grip(grip: Grip, fingers: Fingerings, keyboard: Keyboard) -> Array:
+    count = np.zeros(len(fingers))
+    for low, high in pairwise(range(len(grip.keys))):
+        white_keys = (keyboard.x_mm(grip.keys[high]) - keyboard.x_mm(grip.keys[low])) / keyboard.white_mm
+        if (grip.struck[low] or grip.struck[high]) and white_keys <= WITHIN_A_FIFTH:
+            count += np.abs(fingers[:, high] - fingers[:, low] - white_keys)
+    return count
 
-    off_frame: How many fingers a lone key's finger is from the one that the line's frame gives it (common
-        practice, no source).
+
+def in_line(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard, place: Place) -> Counts:
+    """Terms of a chord by its place in its hand's outer line.
+
+    far_from_top, far_from_bottom: Semitones by which the highest and the lowest of the line's next notes lie beyond the
+        relaxed span from the outermost struck finger to the little finger and from the innermost to the thumb: a hand
+        looks ahead (common practice, no source).
+    Of a lone key:
+    off_frame: How many fingers its finger is from the one that the line's frame gives it (common practice, no source).
+    repeats_ahead: How many fingers are missing on the thumb's side for the repeats to come: 3-2-1 (common practice, no
+        source).
     """
-    if frame is None or not frame.fits_a_hand or len(grip.keys) != 1 or not grip.struck[0]:
-        return {}
-    return {"off_frame": np.abs(them.fingers[:, 0] - frame.finger(grip.keys[0], keyboard))}
+    counts: Counts = {}
+    struck = [at for at, here in enumerate(grip.struck) if here]
+    if not struck:
+        return counts
+    inner, outer = grip.keys[struck[0]], grip.keys[struck[-1]]
+    if place.highest > outer:
+        beyond = _beyond(hand, keyboard, outer % OCTAVE, place.highest - outer)
+        counts["far_from_top"] = beyond[them.fingers[:, struck[-1]]]
+    if place.lowest < inner:
+        beyond = _beyond(hand, keyboard, inner % OCTAVE, place.lowest - inner)
+        counts["far_from_bottom"] = beyond[them.fingers[:, struck[0]]]
+    if len(grip.keys) == 1:
+        fingers = them.fingers[:, 0]
+        if place.frame.fits_a_hand:
+            counts["off_frame"] = np.abs(fingers - place.frame.finger(outer, keyboard))
+        if place.repeats:
+            counts["repeats_ahead"] = np.maximum(place.repeats - (fingers - 1.0), 0)
+    return counts
+
+
+@lru_cache(maxsize=2048)
+def _beyond(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Array:
+    """Semitones by which a key lies beyond the relaxed span from each finger (the index) on another to the little
+    finger, or to the thumb where the interval is negative."""
+    away = abs(keyboard.x_mm(key + interval) - keyboard.x_mm(key))
+    relaxed = span_limits(hand)[3]
+    spans = relaxed[:, 5] if interval > 0 else relaxed[1, :]
+    return np.asarray(np.maximum(away - spans, 0) / SEMITONE_MM)
 
 
 def resting(ways_before: Ways, keyboard: Keyboard) -> Moves:
@@ -191,6 +222,8 @@ def moves(
         line_stretch, line_strain, line_cramp: As for chords, between the outer voice's two keys (Parncutt et al. 1997).
         crossing: Thumb under or finger over thumb in the outer voice (thumb-passing rule of Parncutt et al. 1997).
         crossing_to_black: The same, the thumb landing on a black key (Parncutt et al. 1997).
+        off_step: How many white keys beyond half of one the next key of a single line is further or nearer than its
+            finger, unless the thumb crosses: nearest finger, nearest key (common practice, no source).
         same_finger: An inner finger that goes on to another key (cheap: common practice, no source).
     Lifted:
         lift_quick, lift, lift_long: A lift from a single key, by the time there is (common practice, no source).
@@ -218,7 +251,8 @@ def moves(
     line_moves = changes and after.struck[-1]
     lines = []
     if line_moves and not when.outer_rest:
-        lines = [_line(hand, keyboard, outer % OCTAVE, key - outer) for key in after.keys]
+        single = len(before.keys) == len(after.keys) == 1
+        lines = [_line(hand, keyboard, outer % OCTAVE, key - outer, single) for key in after.keys]
     joined, lifted = _pairings(before, after, when, lines)
     if not any(after.struck):
         # Nothing new: the fingers stay.
@@ -316,7 +350,7 @@ class Line(NamedTuple):
 
 
 @lru_cache(maxsize=8192)
-def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Line:
+def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool) -> Line:
     """The way from a key, counted within its octave, to the one so many semitones outward.
 
     A finger can go there while the first stays down if the two are not the same and span it.
@@ -336,6 +370,10 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Line:
         "crossing": crossing.astype(float),
         "crossing_to_black": (crossing & thumb_on_black).astype(float),
     }
+    if single:
+        away = (keyboard.x_mm(key + interval) - keyboard.x_mm(key)) / keyboard.white_mm
+        off = np.abs(away - (following - finger))
+        terms["off_step"] = np.where(crossing, 0.0, np.maximum(off - HALF_A_KEY, 0))
     fits = (least_practical <= interval * sign) & (outward <= most_practical + 1e-6) & (finger != following)
     crosses = terms["crossing"] if crossing.any() else None
     return Line(Pairing(terms, fits), Pairing({}, fits), Travel("shift", "far_shift", crosses))

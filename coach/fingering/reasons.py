@@ -58,6 +58,11 @@ FINGER_REASONS = {
     "chord_lift": "saves a lift",
     "chord_lift_long": "saves a lift",
     "half_lift": "saves a breath over held notes",
+    "far_from_top": "keeps the notes to come within reach",
+    "far_from_bottom": "keeps the notes to come within reach",
+    "repeats_ahead": "leaves fingers for the repeats to come",
+    "off_step": "each key its nearest finger",
+    "off_grip": "the fingers lie over their keys",
     "hop": "saves a hop on one finger",
     "quick_repeat": "a new finger for the quick repeat",
     "repeat_upward": "fingers change towards the thumb",
@@ -281,7 +286,7 @@ class Reasons:
     def _local(self, place: int, side: Side) -> Local:
         """The effort of every fingering of a hand in a chord between its neighbours."""
         choice, search = self.choices[place], self.search
-        own = search.efforts[side].posture(choice.deal.handful(side).grip, search.frames[side])
+        own = search.posture(place, side, choice.deal.handful(side))
         effort = own.effort
         parts: list[Callable[[int], Mapping[str, float]]] = [own.at]
         if place:
@@ -388,7 +393,7 @@ class Reasons:
             own = np.zeros(len(around))
             counts: Counts = {}
             if what.deal.handful(side).keys:
-                found = search.efforts[side].posture(what.deal.handful(side).grip, search.frames[side])
+                found = search.posture(place, side, what.deal.handful(side))
                 own, counts = found.effort, found.counts
             best = int((own + around).argmin())
             for name, count in counts.items():

@@ -26,18 +26,17 @@ from coach.errors import CoachError
 from coach.fingering.deals import (
     Deal,
     Fate,
-    as_written_hand,
     changes_hands,
     dealing_terms,
     deals,
     sounding,
 )
-from coach.fingering.effort import Frame
 from coach.fingering.hand import Hands, widest_semitones
-from coach.fingering.handful import Handful, Ways, hand_key
+from coach.fingering.handful import Handful, Ways
+from coach.fingering.lines import places
 from coach.fingering.options import Options as Options
 from coach.fingering.plan import SIDES, Side
-from coach.fingering.weighing import Change, hand_effort
+from coach.fingering.weighing import Change, Posture, hand_effort
 from coach.score.piece import Chord
 
 Matrix = NDArray[np.float64]
@@ -151,7 +150,7 @@ class Search:
         self.as_written, self.preference = options.as_written, options.preference
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
         self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, self.weights) for side in SIDES}
-        self.frames = {side: frame(chords, side, options.as_written) for side in SIDES}
+        self.lines = {side: places(chords, side, options.as_written) for side in SIDES}
         self._widest = (widest_semitones(hands.right, hands.keyboard), widest_semitones(hands.left, hands.keyboard))
         self.columns: list[list[State]] = []
         self.bars = [(chord.bar, chord.beat) for chord in chords]
@@ -279,13 +278,17 @@ class Search:
                 continue
             if grip.rolled and len(effort.posture(grip._replace(rolled=False)).ways):
                 return None
-            found = effort.posture(grip, self.frames[side])
+            found = self.posture(place, side, handful)
             if not len(found.ways):
                 return None
             all_ways[side], own[side] = found.ways, found.effort
         dealing = dealing_terms(deal, self.as_written, self.preference)
         constant = sum(self.weights[name] * count for name, count in dealing.items())
         return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
+
+    def posture(self, place: int, side: Side, handful: Handful) -> Posture:
+        """A hand's fingerings in a chord, with their terms and their effort."""
+        return self.efforts[side].posture(handful.grip, self.lines[side][place])
 
     def _one(self, handful: Handful) -> Handful:
         return self._handfuls.setdefault(handful, handful)
@@ -404,16 +407,6 @@ def over(value: Matrix, right: Matrix, left: Matrix, constant: float) -> Matrix:
 def search_of(chords: tuple[Chord, ...], hands: Hands, options: Options) -> Search:
     """The search for a phrase, kept for a while: planning it again around the player's choices is quick."""
     return Search(chords, hands, options)
-
-
-def frame(chords: Sequence[Chord], side: Side, as_written: bool) -> Frame | None:
-    """The frame of a hand's outer line over the whole phrase; None where it has no notes."""
-    line = []
-    for chord in chords:
-        keys = [hand_key(side, note.midi) for note in chord.struck if not as_written or as_written_hand(note) == side]
-        if keys:
-            line.append(max(keys))
-    return Frame(min(line), max(line)) if line else None
 
 
 def _last_played(handful: Handful) -> Handful | None:

@@ -18,6 +18,10 @@ WORDS: dict[str, str] = {
     "little_unused": "chords without the little finger outside",
     "double_thumb": "two keys under the thumb",
     "off_frame": "out of the hand's frame",
+    "far_from_top": "out of reach of high notes to come",
+    "far_from_bottom": "out of reach of low notes to come",
+    "repeats_ahead": "no fingers left for repeats",
+    "off_grip": "fingers off their keys in chords",
     # One hand's change of chord.
     "shift": "moves on the keys",
     "far_shift": "wide moves on the keys",
@@ -26,6 +30,7 @@ WORDS: dict[str, str] = {
     "line_cramp": "cramped outer voices",
     "crossing": "crossings of the thumb",
     "crossing_to_black": "crossings onto black keys",
+    "off_step": "fingers off their keys in lines",
     "same_finger": "inner fingers moving on",
     "changed_finger": "fingers changed on repeated notes",
     "quick_repeat": "quick repeats with one finger",

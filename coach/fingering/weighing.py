@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.counts import Counts, MoveCounts, Pairing, travelled
-from coach.fingering.effort import Frame, Leaving, Moves, framing, leaving, moves, posture, resting, starting
+from coach.fingering.effort import Leaving, Moves, in_line, leaving, moves, posture, resting, starting
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import OCTAVE, Keyboard
+from coach.fingering.lines import Place
 from coach.fingering.weights import Weights
 
 MOST_REMEMBERED = 200_000
@@ -68,7 +69,7 @@ class HandEffort:
         self.keyboard = keyboard
         self.weights = weights
         self._postures: dict[Grip, Posture] = {}
-        self._framed: dict[tuple[Grip, Frame], Posture] = {}
+        self._in_line: dict[tuple[Grip, Place], Posture] = {}
         self._shapes: dict[Grip, tuple[int, int]] = {}
         self._numbers: dict[Grip, int] = {}
         self._pairings: dict[Pairing, NDArray[np.float64]] = {}
@@ -119,21 +120,21 @@ class HandEffort:
         effort = self.total(pairing.terms, (5, 5))
         return effort if pairing.can is None else np.where(pairing.can, effort, IMPOSSIBLE)
 
-    def posture(self, grip: Grip, frame: Frame | None = None) -> Posture:
-        """Every fingering of a grip and its effort; a frame adds the place of a lone key in its line."""
+    def posture(self, grip: Grip, place: Place | None = None) -> Posture:
+        """Every fingering of a grip and its effort, by its place in its line where that is known."""
         found = self._postures.get(grip)
         if found is None:
             found = self._posture_anywhere(grip)
             _remember(self._postures, grip, found)
-        if frame is None or len(grip.keys) != 1:
+        if place is None:
             return found
-        framed = self._framed.get((grip, frame))
-        if framed is None:
-            counts = framing(grip, found.ways, self.keyboard, frame)
+        there = self._in_line.get((grip, place))
+        if there is None:
+            counts = in_line(grip, found.ways, self.hand, self.keyboard, place)
             effort = found.effort + self.total(counts, (len(found.ways),))
-            framed = Posture(found.ways, found.counts | counts, effort)
-            _remember(self._framed, (grip, frame), framed)
-        return framed
+            there = Posture(found.ways, found.counts | counts, effort)
+            _remember(self._in_line, (grip, place), there)
+        return there
 
     def _posture_anywhere(self, grip: Grip) -> Posture:
         """The posture of a grip, worked out once for all octaves."""

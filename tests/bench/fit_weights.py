@@ -6,7 +6,8 @@ The plan of a hand is taken as a chance: a fingering is the likelier the less ef
 field over the fingerings of each phrase and hand, Lafferty, McCallum and Pereira 2001). The weights that make the
 printed fingers likeliest are found by gradient, held to the starting weights by a penalty and kept within bounds that
 leave every term its meaning: none below zero, a wide stretch never cheaper than a small one, a quick lift never cheaper
-than a slow one. Fingers that are not printed are left open.
+than a slow one. Fingers that are not printed are left open, a printed one may now and then be another than the line
+asks for, and long pieces do not drown short ones.
 
 Each piece is then fingered with weights fitted to the fifteen others. Without `--write` nothing is changed.
 """
@@ -42,16 +43,20 @@ WEIGHTS_FILE = HERE.parent.parent / "coach" / "fingering" / "weights.toml"
 HELD_TO_START = 4.0
 """Penalty on the squared distance from the starting weights."""
 
+OTHERWISE = 0.05
+"""Chance that a printed finger is not the one that belongs to its line (a slip, another sharing of the staves)."""
+
 BOUNDS: dict[str, tuple[float, float]] = {
     "stretch": (0.1, 0.5),
     "strain": (0.5, 5.0),
     "line_stretch": (0.1, 1.0),
     "line_strain": (1.0, 5.0),
+    "little_unused": (0.05, 2.0),
     "off_frame": (0.2, 2.0),
     "lift_long": (0.0, 1.0),
-    "lift": (1.0, 2.5),
+    "lift": (2.2, 2.5),
     "lift_quick": (2.5, 5.0),
-    "shift": (0.2, 2.0),
+    "shift": (0.2, 0.5),
     "shift_in_lift": (0.0, 0.5),
     "crossing": (1.1, 3.0),
     "crossing_to_black": (0.5, 4.0),
@@ -130,7 +135,7 @@ class Batch:
         sizes = [[len(self._ways(line, place)) for place in range(len(line.handfuls))] for line in lines]
         n, length, most = len(lines), int(self.length.max()), max(max(row) for row in sizes)
         self.shape, self.move_shape = (n, length, most), (n, length, 2, most, most)
-        self.there, self.agrees = np.zeros(self.shape, bool), np.zeros(self.shape, bool)
+        self.there, self.printed = np.zeros(self.shape, bool), np.zeros(self.shape)
         self.can = np.zeros(self.move_shape, bool)
         self.fixed_own, self.fixed = np.zeros(self.shape), np.zeros(self.move_shape)
         column = {term: index for index, term in enumerate(terms)}
@@ -141,8 +146,8 @@ class Batch:
                 size = sizes[index][place]
                 fingers = self._ways(line, place)
                 self.there[index, place, :size] = True
-                self.agrees[index, place, :size] = _agreeing(handful, fingers, line.printed[place])
-                counts = effort.posture(handful.grip, line.search.frames[line.side]).counts if handful.keys else {}
+                self.printed[index, place, :size] = _chance_of_print(handful, fingers, line.printed[place])
+                counts = line.search.posture(place, line.side, handful).counts if handful.keys else {}
                 for name, count in counts.items():
                     if name in fixed:
                         self.fixed_own[index, place, :size] += fixed[name] * count
@@ -181,19 +186,18 @@ class Batch:
         move = -effort[self.there.size :].reshape(self.move_shape) - self.fixed
         return own, np.where(self.can, move, -np.inf)
 
-    def loss(self, weights: NDArray[np.float64], left_in: NDArray[np.bool_]) -> tuple[float, NDArray[np.float64]]:
-        """How unlikely the printed fingers are, and its gradient."""
+    def loss(self, weights: NDArray[np.float64], share: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        """How unlikely the printed fingers are, and its gradient; `share` is how much each line counts."""
         own, move = self.chances(weights)
         total, own_any, move_any = self._expected(own, move)
-        agreed, own_printed, move_printed = self._expected(np.where(self.agrees, own, -np.inf), move)
-        use = left_in & np.isfinite(agreed)
+        agreed, own_printed, move_printed = self._expected(own + self.printed, move)
         gradient = np.concatenate(
             [
-                ((own_printed - own_any) * use[:, None, None]).ravel(),
-                ((move_printed - move_any) * use[:, None, None, None, None]).ravel(),
+                ((own_printed - own_any) * share[:, None, None]).ravel(),
+                ((move_printed - move_any) * share[:, None, None, None, None]).ravel(),
             ]
         )
-        return float((total - agreed)[use].sum()), self.by_term @ gradient
+        return float((total - agreed) @ share), self.by_term @ gradient
 
     def _expected(
         self, own: NDArray[np.float64], move: NDArray[np.float64]
@@ -247,14 +251,15 @@ class Batch:
         return found
 
 
-def _agreeing(
+def _chance_of_print(
     handful: Handful, fingers: NDArray[np.int8], printed: Mapping[int, tuple[int, bool]]
-) -> NDArray[np.bool_]:
-    """Which fingerings have the printed fingers; all where the hand can do none that has."""
-    agree = np.ones(len(fingers), bool)
+) -> NDArray[np.float64]:
+    """Log chance of the print by each fingering: now and then an edition prints another finger than its hand takes."""
+    chance = np.zeros(len(fingers))
     for key, (finger, _) in printed.items():
-        agree &= fingers[:, handful.keys.index(key)] == finger
-    return agree if agree.any() else np.ones(len(fingers), bool)
+        hit = fingers[:, handful.keys.index(key)] == finger
+        chance += np.where(hit, np.log(1 - OTHERWISE), np.log(OTHERWISE / 4))
+    return chance
 
 
 def _log_sum(values: NDArray[np.float64], axis: int) -> NDArray[np.float64]:
@@ -264,18 +269,32 @@ def _log_sum(values: NDArray[np.float64], axis: int) -> NDArray[np.float64]:
         return np.log(np.exp(values - most).sum(axis=axis)) + most.squeeze(axis)
 
 
+def balance(batches: Sequence[Batch]) -> dict[str, float]:
+    """How much a line of each piece counts: a piece as the root of its printed fingers, all together as many as there
+    are, so that the longest pieces do not drown the others."""
+    printed: collections.Counter[str] = collections.Counter()
+    for batch in batches:
+        for line in batch.lines:
+            printed[line.piece] += sum(map(len, line.printed))
+    scale = sum(printed.values()) / sum(count**0.5 for count in printed.values())
+    return {piece: scale / count**0.5 for piece, count in printed.items()}
+
+
 def fit(
     batches: Sequence[Batch], start: Mapping[str, float], leave_out: str | None, rounds: int
 ) -> NDArray[np.float64]:
     """The weights that make the printed fingers of all pieces but one likeliest."""
+    weight = balance(batches)
     first = np.array(list(start.values()))
+    shares = [
+        np.array([0.0 if line.piece == leave_out else weight[line.piece] for line in batch.lines]) for batch in batches
+    ]
 
     def cost(weights: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
         off = weights - first
         loss, gradient = HELD_TO_START * float(off @ off), 2 * HELD_TO_START * off
-        for batch in batches:
-            left_in = np.array([line.piece != leave_out for line in batch.lines])
-            more, slope = batch.loss(weights, left_in)
+        for batch, share in zip(batches, shares, strict=True):
+            more, slope = batch.loss(weights, share)
             loss, gradient = loss + more, gradient + slope
         return loss, gradient
 

@@ -265,7 +265,8 @@ class AllPlans:
             return Played((*before.handfuls, None), before.cost)
         effort = self.prices.efforts[side]
         rows = self._rows(side, handful)
-        cost = before.cost[..., None] + effort.posture(handful.grip, self.prices.frames[side]).effort[rows]
+        own = self.prices.posture(len(before.handfuls), side, handful).effort[rows]
+        cost = before.cost[..., None] + own
         last = next((each for each in reversed(before.handfuls) if each is not None), None)
         if last is not None:
             rested = before.handfuls[-1] is None

@@ -103,7 +103,7 @@ class ChosenPlans(AllPlans):
         change = effort.change(last, handful)
         at = np.ix_(self._rows(side, last), self._rows(side, handful))
         wanted = change.lift if chosen[0].after == "lift" else change.join
-        posture = effort.posture(handful.grip, self.prices.frames[side]).effort[self._rows(side, handful)]
+        posture = self.prices.posture(place, side, handful).effort[self._rows(side, handful)]
         return Played(played.handfuls, before.cost[..., None] + posture + wanted[at])
 
     def least(self) -> float:

@@ -1,0 +1,136 @@
+"""A hand's outer line through a phrase, and what a note's neighbours in it mean for the hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
+
+from coach.fingering.deals import as_written_hand
+from coach.fingering.handful import hand_key
+from coach.fingering.keyboard import OCTAVE, Keyboard
+from coach.fingering.plan import Side
+from coach.score.piece import Chord
+
+LOOKS_AHEAD = 8
+"""Notes of the line that the hand has in mind besides the one it plays (common practice, no source)."""
+
+RUN, WHOLE_TONE = 3, 2
+"""From this many steps in one direction a line runs, and the thumb carries the hand on: it need not reach what is at
+the end of the run (common practice, no source)."""
+
+AT_ONCE = 0.5
+"""A repeated note follows at once within a quaver, in quarter notes (common practice, no source)."""
+
+MOST_REPEATS = 3
+"""More repeats to come call for no other finger: 4-3-2-1 is what a hand has (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The lowest and the highest key of a hand's line in a phrase, in hand coordinates; they frame the hand."""
+
+    thumb_side: int
+    outside: int
+
+    def finger(self, key: int, keyboard: Keyboard) -> float:
+        """The finger that falls on a key when the thumb and the little finger stand on the frame's ends."""
+        low, high = keyboard.x_mm(self.thumb_side), keyboard.x_mm(self.outside)
+        return 1 + 4 * (keyboard.x_mm(key) - low) / (high - low)
+
+    @property
+    def fits_a_hand(self) -> bool:
+        """From a fifth to an octave: narrower lines need no frame, wider ones break it (common practice)."""
+        return 7 <= self.outside - self.thumb_side <= 12
+
+
+class Place(NamedTuple):
+    """Where a chord stands in its hand's outer line.
+
+    Attributes:
+        frame: The line's, over the whole phrase.
+        lowest, highest: Of this note and the next few, as far as they are within an octave and no run comes before
+            them; in hand coordinates.
+        repeats: How often the same key follows at once.
+    """
+
+    frame: Frame
+    lowest: int
+    highest: int
+    repeats: int
+
+
+class _Strike(NamedTuple):
+    """What a hand strikes in a chord: its innermost and outermost key that belong to the line, and whether that is all
+    it strikes."""
+
+    onset: float
+    inner: int
+    outer: int
+    alone: bool
+
+
+def places(chords: Sequence[Chord], side: Side, as_written: bool) -> list[Place | None]:
+    """Where each chord of a phrase stands in a hand's outer line; None where the line strikes nothing.
+
+    With hands as written the line is what the hand strikes, else the outermost voice: who takes the inner ones is not
+    known before the plan is made.
+    """
+    strikes = [_strike(chord, side, as_written) for chord in chords]
+    rests = [as_written and not any(as_written_hand(note) == side for note in chord.notes) for chord in chords]
+    keys = [strike.outer for strike in strikes if strike]
+    if not keys:
+        return [None] * len(chords)
+    frame = Frame(min(keys), max(keys))
+    found: list[Place | None] = []
+    for at, strike in enumerate(strikes):
+        if strike is None:
+            found.append(None)
+            continue
+        until = next((place for place in range(at + 1, len(chords)) if rests[place]), len(chords))
+        lowest, highest = _ahead(strike, [one for one in strikes[at + 1 : until] if one])
+        found.append(Place(frame, lowest, highest, _repeats(strike, [one for one in strikes[at + 1 :] if one])))
+    return found
+
+
+def _strike(chord: Chord, side: Side, as_written: bool) -> _Strike | None:
+    struck = [hand_key(side, note.midi) for note in chord.struck if not as_written or as_written_hand(note) == side]
+    if as_written:
+        return _Strike(float(chord.onset), min(struck), max(struck), len(set(struck)) == 1) if struck else None
+    outer = max(hand_key(side, note.midi) for note in chord.notes)
+    return _Strike(float(chord.onset), outer, outer, True) if outer in struck else None
+
+
+def _ahead(strike: _Strike, following: Sequence[_Strike]) -> tuple[int, int]:
+    """The lowest and the highest key that the hand has in mind."""
+    lowest, highest = strike.inner, strike.outer
+    keys = [one.outer for one in (strike, *following[: LOOKS_AHEAD + RUN])]
+    for one in following[: min(LOOKS_AHEAD, _before_a_run(keys))]:
+        low, high = min(lowest, one.inner), max(highest, one.outer)
+        if high - low > OCTAVE:
+            break
+        lowest, highest = low, high
+    return lowest, highest
+
+
+def _before_a_run(keys: Sequence[int]) -> int:
+    """How many of the keys after the first come before the line runs up or down by step."""
+    began = direction = 0
+    for at, (key, next_key) in enumerate(pairwise(keys)):
+        step = next_key - key
+        way = (step > 0) - (step < 0) if abs(step) <= WHOLE_TONE else 0
+        if way != direction:
+            began, direction = at, way
+        if way and at + 1 - began >= RUN:
+            return began
+    return len(keys)
+
+
+def _repeats(strike: _Strike, following: Sequence[_Strike]) -> int:
+    repeats, onset = 0, strike.onset
+    for one in following[:MOST_REPEATS]:
+        if one.outer != strike.outer or not one.alone or one.onset - onset > AT_ONCE:
+            break
+        repeats, onset = repeats + 1, one.onset
+    return repeats
