@@ -20,7 +20,7 @@ from coach.fingering.counts import Array, Counts, MoveCounts, Pairing, Travel
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Fingerings, Grip, Handful, Ways
 from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
-from coach.fingering.lines import Place
+from coach.fingering.outer_line import Place
 
 QUICK, LONG = 0.5, 2.0
 """A chord of up to a quaver is quick to lift from, one of a minim or more leaves all the time one needs (in quarter

@@ -50,8 +50,7 @@ WIDEST_MM = tuple(
 """The widest place of each interval, in semitones, on the full-size keyboard that the table was made for."""
 
 _TABLE_REACH_MM = DEFAULT_SPAN_MM - REACH_BELOW_SPAN_MM
-"""Reach of the hand the table describes: 15 semitones at most, so a minor tenth (C to E flat is 202 mm) but no major
-one (211.5 mm)."""
+"""Reach of the hand the table describes: a ninth anywhere, but no tenth between white keys (211.5 mm)."""
 
 _WHITE_KEY_INTERVALS = (
     "unison", "second", "third", "fourth", "fifth", "sixth", "seventh", "octave",

@@ -33,8 +33,8 @@ from coach.fingering.deals import (
 )
 from coach.fingering.hand import Hands, widest_semitones
 from coach.fingering.handful import Handful, Ways
-from coach.fingering.lines import places
 from coach.fingering.options import Options as Options
+from coach.fingering.outer_line import places
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.weighing import Change, Posture, hand_effort
 from coach.score.piece import Chord

@@ -14,7 +14,7 @@ from coach.fingering.effort import Leaving, Moves, in_line, leaving, moves, post
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import OCTAVE, Keyboard
-from coach.fingering.lines import Place
+from coach.fingering.outer_line import Place
 from coach.fingering.weights import Weights
 
 MOST_REMEMBERED = 200_000

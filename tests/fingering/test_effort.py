@@ -14,7 +14,7 @@ from coach.fingering.effort import Leaving, Moves, in_line, leaving, moves, post
 from coach.fingering.hand import SPAN_TABLE, Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import Keyboard
-from coach.fingering.lines import Frame, Place
+from coach.fingering.outer_line import Frame, Place
 from coach.fingering.weights import WEIGHTS, Weights
 
 HAND, PIANO = Hand(TABLE_HAND_MM), Keyboard()

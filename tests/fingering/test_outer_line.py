@@ -7,7 +7,7 @@ from passages import chorale, chords, on_staves
 from ruler import midi_of
 
 from coach.fingering.handful import hand_key
-from coach.fingering.lines import LOOKS_AHEAD, MOST_REPEATS, Place, places
+from coach.fingering.outer_line import LOOKS_AHEAD, MOST_REPEATS, Place, places
 
 
 def of(right: str, length: str = "1") -> list[Place | None]:
