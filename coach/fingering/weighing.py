@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.counts import Counts, MoveCounts, Pairing, travelled
-from coach.fingering.effort import Leaving, Moves, in_line, leaving, moves, posture, resting, starting
+from coach.fingering.effort import in_line, posture
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import OCTAVE, Keyboard
+from coach.fingering.moving import Leaving, Moves, leaving, moves, resting, starting
 from coach.fingering.outer_line import Place
 from coach.fingering.weights import Weights
 

@@ -10,10 +10,11 @@ import pytest
 from ruler import TABLE_HAND_MM, Player, is_black, midi_of
 
 from coach.fingering.counts import Array
-from coach.fingering.effort import Leaving, Moves, in_line, leaving, moves, posture, resting, starting
+from coach.fingering.effort import in_line, posture
 from coach.fingering.hand import SPAN_TABLE, Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import Keyboard
+from coach.fingering.moving import Leaving, Moves, leaving, moves, resting, starting
 from coach.fingering.outer_line import Frame, Place
 from coach.fingering.weights import WEIGHTS, Weights
 
