@@ -15,6 +15,7 @@ from coach.fingering.plan import SIDES, HandPart, PhrasePlan, Plan, PlannedChord
 from coach.fingering.reasons import Reasons, played
 from coach.fingering.search import FREE, Choice, Options, search_of
 from coach.fingering.settling import settle
+from coach.fingering.sharing_reasons import SharingReasons
 from coach.score.piece import Chord, Phrase, Piece, chords_of
 
 __all__ = ["Options", "plan_phrase", "plan_piece"]
@@ -84,6 +85,7 @@ def plan_phrase(
     assert found is not None, "what is settled can be planned"
     effort, choices = found
     reasons = Reasons(search, choices, settled.limits)
+    sharing = SharingReasons(search, choices, settled.limits)
     fixes = {fix.what: fix for fix in settled.honoured}
     parts = {side: _parts(reasons, chords, choices, side, fixes) for side in SIDES}
     planned = [
@@ -96,7 +98,7 @@ def plan_phrase(
             notes=_notes(reasons, place, chord, choice, fixes),
             right=parts["right"][place],
             left=parts["left"][place],
-            why=CHOSEN["player"] if chosen else reasons.of_distribution(place),
+            why=CHOSEN["player"] if chosen else sharing.of_distribution(place),
             chosen=chosen,
         )
         for place, (chord, choice) in enumerate(zip(chords, choices, strict=True))

@@ -1,0 +1,129 @@
+"""Why the hands share a chord as they do: read off the terms in which the best other way to share it costs more."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from coach.fingering.deals import dealing_terms
+from coach.fingering.intervals import interval_name, with_article
+from coach.fingering.plan import SIDES
+from coach.fingering.reasons import played
+from coach.fingering.search import FREE, Choice, Limits, Search, State
+
+
+class SharingReasons:
+    """Reads reasons for distributions off a finished search.
+
+    Args:
+        search: The search, for its terms and weights.
+        choices: What it chose, a choice a chord.
+        limits: What the player's choices left of it.
+    """
+
+    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
+        self.search = search
+        self.choices = choices
+        self.limits = limits
+        self.chords = search.chords
+        self.weights = search.weights
+
+    def of_distribution(self, place: int) -> str:
+        """Why the hands share a chord as they do; "" where nothing changes and nothing is unusual."""
+        choice = self.choices[place]
+        deal = choice.deal
+        if self.search.options.as_written:
+            return ""
+        same = place > 0 and self.choices[place - 1].deal.distribution == deal.distribution
+        if same or not (deal.left.keys and deal.right.keys):
+            return ""
+        inner = self._lowest_right_and_bass(place)
+        if inner is None:
+            return ""
+        low_right, low_left, bass = inner
+        others = self._other_deals(place)
+        mine = self._deal_cost(place, choice)
+        above = f"{with_article(interval_name(low_right[1], bass[1]))} above the {bass[0]}"
+        right_has_more = len(deal.right.keys) > len(deal.left.keys)
+        if right_has_more:
+            reached = f"{low_right[0]} {above}: the right hand takes it"
+        else:
+            reached = ""
+            if low_left is not None:
+                gap = interval_name(low_left[1], bass[1])
+                reached = f"{low_left[0]} only {with_article(gap)} above the {bass[0]}: the left hand takes it"
+        if not others:
+            return reached or "the only way to share this chord"
+        costs = [self._deal_cost(place, other) for other in others]
+        best = min(costs, key=lambda cost: sum(cost.values()))
+        gain = {name: best.get(name, 0.0) - mine.get(name, 0.0) for name in {*best, *mine}}
+        term = max(sorted(gain), key=lambda name: gain[name])
+        if term in ("open_left", "close_right", "left_heavy") or gain[term] <= 0:
+            return reached
+        if term == "redistribution":
+            return "the voices stay in their hands"
+        if term in ("stretch", "strain"):
+            return reached or "the easier grip for both hands"
+        if term == "moves":
+            return "so that the hands connect with the chords around"
+        return reached or "the easier grip for both hands"
+
+    def _lowest_right_and_bass(
+        self, place: int
+    ) -> tuple[tuple[str, str], tuple[str, str] | None, tuple[str, str]] | None:
+        """Voice and pitch of the right hand's lowest note, of the left hand's highest, and of the bass."""
+        chord, deal = self.chords[place], self.choices[place].deal
+        playing = [
+            (fate.key, fate.hand, note.voice, played(note, fate))
+            for note, fate in zip(chord.notes, deal.fates, strict=True)
+            if fate.hand
+        ]
+        rights = sorted(one for one in playing if one[1] == "right")
+        lefts = sorted(one for one in playing if one[1] == "left")
+        if not rights or not lefts:
+            return None
+        second = (lefts[-1][2], lefts[-1][3]) if len(lefts) > 1 else None
+        return (rights[0][2], rights[0][3]), second, (lefts[0][2], lefts[0][3])
+
+    def _other_deals(self, place: int) -> list[State]:
+        deal = self.choices[place].deal
+        return [
+            state
+            for state in self.search.columns[place]
+            if state.deal.distribution != deal.distribution and self._fits(place, state)
+        ]
+
+    def _fits(self, place: int, state: State) -> bool:
+        return bool(np.isfinite(sum(self._deal_cost(place, state).values())))
+
+    def _deal_cost(self, place: int, what: State | Choice) -> dict[str, float]:
+        """Cost of dealing a chord out this way between its neighbours, by term; the moves to and from it together."""
+        search = self.search
+        named = dealing_terms(what.deal, False, search.options.preference)
+        costs = {name: self.weights[name] * count for name, count in named.items()}
+        moving = 0.0
+        changes = []
+        if place:
+            changes.append(
+                (search.change(place, self.choices[place - 1], what, self.limits), self.choices[place - 1], True)
+            )
+        if place + 1 < len(self.choices):
+            following = self.choices[place + 1]
+            changes.append((search.change(place + 1, what, following, self.limits), following, False))
+        for side in SIDES:
+            around = np.zeros(len(what.ways[side]))
+            for change, neighbour, comes_before in changes:
+                if change is None:
+                    return {"moves": float("inf")}
+                matrix, row = change[0] if side == "right" else change[1], neighbour.row[side]
+                around = around + (matrix[row, :] if comes_before else matrix[:, row])
+            handful = what.deal.handful(side)
+            found = search.posture(place, side, handful) if handful.keys else None
+            best = int((around if found is None else found.effort + around).argmin())
+            for name, count in found.at(best).items() if found else ():
+                costs[name] = costs.get(name, 0.0) + self.weights[name] * count
+            moving += float(around[best])
+        costs["redistribution"] = sum(change[2] for change, _, _ in changes if change)
+        costs["moves"] = moving
+        return costs
