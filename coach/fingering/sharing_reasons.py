@@ -42,7 +42,7 @@ class SharingReasons:
         if inner is None:
             return ""
         low_right, low_left, bass = inner
-        others = self._other_deals(place)
+        others = self._other_costs(place)
         mine = self._deal_cost(place, choice)
         above = f"{with_article(interval_name(low_right[1], bass[1]))} above the {bass[0]}"
         right_has_more = len(deal.right.keys) > len(deal.left.keys)
@@ -55,8 +55,7 @@ class SharingReasons:
                 reached = f"{low_left[0]} only {with_article(gap)} above the {bass[0]}: the left hand takes it"
         if not others:
             return reached or "the only way to share this chord"
-        costs = [self._deal_cost(place, other) for other in others]
-        best = min(costs, key=lambda cost: sum(cost.values()))
+        best = min(others, key=lambda cost: sum(cost.values()))
         gain = {name: best.get(name, 0.0) - mine.get(name, 0.0) for name in {*best, *mine}}
         term = max(sorted(gain), key=lambda name: gain[name])
         if term in ("open_left", "close_right", "left_heavy") or gain[term] <= 0:
@@ -86,16 +85,12 @@ class SharingReasons:
         second = (lefts[-1][2], lefts[-1][3]) if len(lefts) > 1 else None
         return (rights[0][2], rights[0][3]), second, (lefts[0][2], lefts[0][3])
 
-    def _other_deals(self, place: int) -> list[State]:
-        deal = self.choices[place].deal
-        return [
-            state
-            for state in self.search.columns[place]
-            if state.deal.distribution != deal.distribution and self._fits(place, state)
-        ]
-
-    def _fits(self, place: int, state: State) -> bool:
-        return bool(np.isfinite(sum(self._deal_cost(place, state).values())))
+    def _other_costs(self, place: int) -> list[dict[str, float]]:
+        """Costs of the other distributions that fit between the chords around."""
+        distribution = self.choices[place].deal.distribution
+        others = [state for state in self.search.columns[place] if state.deal.distribution != distribution]
+        costs = [self._deal_cost(place, state) for state in others]
+        return [cost for cost in costs if np.isfinite(sum(cost.values()))]
 
     def _deal_cost(self, place: int, what: State | Choice) -> dict[str, float]:
         """Cost of dealing a chord out this way between its neighbours, by term; the moves to and from it together."""
