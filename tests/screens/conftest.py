@@ -80,7 +80,8 @@ class Desk:
     async def settle(self) -> None:
         """Wait until all that was begun is done."""
         await self.pilot.pause()
-        while any(worker.is_running for worker in self.app.workers):
+        # A screen that shows nothing yet is still being put up, and has begun nothing that could be waited for.
+        while any(worker.is_running for worker in self.app.workers) or not self.text:
             await self.app.workers.wait_for_complete()
             await self.pilot.pause()
 
