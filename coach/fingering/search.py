@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
-from operator import itemgetter
 from threading import RLock
 from typing import Literal, NamedTuple
 
@@ -126,9 +125,6 @@ class Reached(NamedTuple):
     least: float
     at: int
     values: Matrix
-
-
-_by_effort = itemgetter(0, 1)
 
 
 class Search:
@@ -393,7 +389,7 @@ class Search:
 
 def cheapest_first(values: Sequence[Matrix]) -> list[Reached]:
     """The states of a column by the least effort up to them."""
-    return sorted([Reached(float(value.min()), index, value) for index, value in enumerate(values)], key=_by_effort)
+    return sorted([Reached(float(value.min()), index, value) for index, value in enumerate(values)])
 
 
 def over(value: Matrix, right: Matrix, left: Matrix, constant: float) -> Matrix:
