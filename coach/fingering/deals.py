@@ -223,9 +223,16 @@ def _ways_out(
         inner = [p for p in playing if start[p] is None and bottom < keys[p] < top]
         yield from (("raise", p) for p in inner if keys[p] + OCTAVE < top)
         yield from (("omit", p) for p in inner)
+    # The outer voice last: where it is all one, the inner note is let go.
+    held.sort(key=lambda place: _from_the_thumb(start[place]))
     yield from (("let go", p) for p in held)
     yield from (("let go", side) for side in SIDES if len(_held_by(side, start)) > 1)
     yield from (("roll", side) for side in SIDES)
+
+
+def _from_the_thumb(fate: Fate | None) -> int:
+    """The key of a held note in its hand's coordinates."""
+    return hand_key(fate.hand, fate.key) if fate and fate.hand else 0
 
 
 def _altered(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -27,8 +26,7 @@ MOST_REPEATS = 3
 """More repeats to come call for no other finger: 4-3-2-1 is what a hand has (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(NamedTuple):
     """The lowest and the highest key of a hand's line in a phrase, in hand coordinates; they frame the hand."""
 
     thumb_side: int

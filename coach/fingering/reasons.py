@@ -91,13 +91,16 @@ class Local:
         self.effort = effort
         self.parts = parts
         self.weights = weights
-        self._best_first = [way for cost, way in sorted(zip(effort, range(len(effort)), strict=True)) if cost < inf]
+        self._best_first = sorted(range(len(effort)), key=effort.__getitem__)
         self._by_term: dict[int, dict[str, float]] = {}
 
     def rival(self, way: int, at: int) -> int | None:
         """The best fingering that has another finger on a key than this one, None where no other fits."""
         finger = self.fingers[way][at]
-        return next((other for other in self._best_first if self.fingers[other][at] != finger), None)
+        for other in self._best_first:
+            if self.fingers[other][at] != finger:
+                return other if self.effort[other] < inf else None
+        return None
 
     def by_term(self, way: int) -> dict[str, float]:
         """The effort of one fingering, term by term."""

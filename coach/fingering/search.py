@@ -152,6 +152,7 @@ class Search:
         self.bars = [(chord.bar, chord.beat) for chord in chords]
         self.onsets = {chord.onset: place for place, chord in enumerate(chords)}
         self._values: list[list[Matrix]] = []
+        self._before: list[Reached] = []
         self._groups: dict[int, dict[tuple[Fate, ...], list[int]]] = {}
         self._changes: dict[tuple[int, int, Side], Change] = {}
         self._handfuls: dict[Handful, Handful] = {}
@@ -175,14 +176,16 @@ class Search:
 
     def _open(self, place: int) -> None:
         """Find the states of a chord and the least effort up to each of their fingerings."""
-        before = cheapest_first(self._values[-1]) if place else []
+        before = self._before
         for ways_out in range(MOST_WAYS_OUT + 1):
             states = self._states(place, ways_out)
             reached = [self._value(place, state, before, FREE) for state in states]
-            keep = [index for index, value in enumerate(reached) if value.min() < np.inf]
+            least = [float(value.min()) for value in reached]
+            keep = [index for index, effort in enumerate(least) if effort < np.inf]
             if keep:
                 self.columns.append([states[index] for index in keep])
                 self._values.append([reached[index] for index in keep])
+                self._before = sorted([Reached(least[index], at, reached[index]) for at, index in enumerate(keep)])
                 return
         bar, beat = self.bars[place]
         raise CoachError(f"bar {bar}, beat {beat:g}: no hand can play what is wished for here")
