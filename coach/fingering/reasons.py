@@ -113,8 +113,8 @@ class Local:
         return found
 
 
-class Reasons:
-    """Reads reasons off a finished search.
+class Finished:
+    """A finished search, from which reasons are read.
 
     Args:
         search: The search, for its terms and weights.
@@ -128,6 +128,13 @@ class Reasons:
         self.limits = limits
         self.chords = search.chords
         self.weights = search.weights
+
+
+class Reasons(Finished):
+    """Reads reasons for fingers, lifts and ways out off a finished search."""
+
+    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
+        super().__init__(search, choices, limits)
         self._locals: dict[tuple[int, Side], Local] = {}
 
     def after(self, place: int, side: Side) -> After:

@@ -2,32 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from coach.fingering.deals import dealing_terms
 from coach.fingering.intervals import interval_name, with_article
 from coach.fingering.plan import SIDES
-from coach.fingering.reasons import played
-from coach.fingering.search import FREE, Choice, Limits, Search, State
+from coach.fingering.reasons import Finished, played
+from coach.fingering.search import Choice, State
 
 
-class SharingReasons:
-    """Reads reasons for distributions off a finished search.
-
-    Args:
-        search: The search, for its terms and weights.
-        choices: What it chose, a choice a chord.
-        limits: What the player's choices left of it.
-    """
-
-    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
-        self.search = search
-        self.choices = choices
-        self.limits = limits
-        self.chords = search.chords
-        self.weights = search.weights
+class SharingReasons(Finished):
+    """Reads reasons for distributions off a finished search."""
 
     def of_distribution(self, place: int) -> str:
         """Why the hands share a chord as they do; "" where nothing changes and nothing is unusual."""
