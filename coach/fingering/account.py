@@ -30,7 +30,7 @@ def counts_of(search: Search, choices: Sequence[Choice], limits: Limits = FREE) 
         for side in SIDES:
             handful = choice.deal.handful(side)
             if handful.keys:
-                add(search.posture(place, side, handful).at(choice.row[side]))
+                add(search.posture(place, side, handful).counts.at(choice.row[side]))
         if not place:
             continue
         before = choices[place - 1]

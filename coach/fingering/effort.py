@@ -1,29 +1,30 @@
 """What playing costs a hand: the named terms of the one effort function that a plan minimises.
 
 Every term counts something a pianist would recognise and is never negative; the effort of a plan is the sum of
-all counts times their weights. A term that belongs to one chord of one hand gives one number for each fingering
-(shape `(ways,)`) and is counted here, a term that belongs to a change of chord (`moving.py`) one for each pair of
-fingerings (shape `(ways before, ways after)`), so that the planner can weigh all of them at once.
+all counts times their weights. The terms that belong to one chord of one hand are counted here, those that belong to a
+change of chord in `moving.py`, for all fingers at once.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
-from itertools import combinations, pairwise
+from itertools import combinations
 
 import numpy as np
 
-from coach.fingering.counts import Array, Counts
+from coach.fingering.counts import Array, Paired, Pairing
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
-from coach.fingering.handful import Fingerings, Grip, Ways
-from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
-from coach.fingering.outer_line import Place
+from coach.fingering.handful import Grip
+from coach.fingering.keyboard import OCTAVE, Keyboard, in_white_keys, is_black
+from coach.fingering.outer_line import Frame, Place
+
+FINGERS = np.arange(1, 6)
 
 WHOLE_TONE, FIFTH = 2, 7
 """Semitones."""
 
 
-def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
+def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
     """Terms of one hand in one chord.
 
     stretch, strain: Semitones beyond the relaxed and beyond the comfortable span, summed over finger pairs.
@@ -39,66 +40,78 @@ def posture(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard) -> Counts:
     double_thumb: Two keys under one thumb (common practice, no source).
     off_grip: How many white keys wider or narrower than their fingers neighbouring keys within a fifth are (common
         practice, no source).
-    """
-    if not grip.keys:
-        return {}
-    fingers = them.fingers
-    counts: Counts = {}
-    if len(grip.keys) > 1 and not grip.rolled:
-        spread = np.zeros((len(SPREAD), len(them)))
-        for low, high in combinations(range(len(grip.keys)), 2):
-            key, interval = grip.keys[low] % OCTAVE, grip.keys[high] - grip.keys[low]
-            spread += _spread(hand, keyboard, key, interval)[:, fingers[:, low] - 1, fingers[:, high] - 1]
-        counts |= dict(zip(SPREAD, spread, strict=True))
-        if any(grip.struck):
-            near = [high - low <= WHOLE_TONE for low, high in pairwise(grip.keys)]
-            pairs = zip(fingers[:, :-1].T, fingers[:, 1:].T, near, strict=True)
-            weak = [close & (a >= 3) & (b - a == 1) for a, b, close in pairs]
-            counts["off_grip"] = _off_grip(grip, fingers, keyboard)
-            counts["weak_neighbours"] = np.sum(weak, axis=0, dtype=float)
-            counts["thumb_unused"] = (fingers[:, 0] != 1).astype(float)
-            counts["little_unused"] = (5 - fingers[:, -1]).astype(float)
-        counts["double_thumb"] = (fingers[:, 0] == fingers[:, 1]).astype(float)
-    black = np.array([is_black(key) and struck for key, struck in zip(grip.keys, grip.struck, strict=True)])
-    if black.any():
-        counts["thumb_on_black"] = ((fingers == 1) & black).sum(axis=1, dtype=float)
-        counts["little_on_black"] = ((fingers == 5) & black).sum(axis=1, dtype=float)
-    if len(grip.keys) == 1 and grip.struck[0]:
-        counts["fourth_alone"] = (fingers[:, 0] == 4).astype(float)
-        counts["fifth_alone"] = (fingers[:, 0] == 5).astype(float)
-    return counts
-
-
-SPREAD = ("stretch", "strain", "cramp")
-
-
-@lru_cache(maxsize=2048)
-def _spread(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Array:
-    """How two fingers spread from a key, counted within its octave, to one so many semitones outward.
 
     Returns:
-        Counts of the terms in `SPREAD`, shape `(terms, 5, 5)`: the inner finger less one, the outer finger less one.
+        What the fingers on its keys mean, two at a time and each by itself.
+    """
+    keys, struck = grip.keys, grip.struck
+    last, strikes = len(keys) - 1, True in struck
+    together = last > 0 and not grip.rolled
+    found: list[Paired] = []
+    if together:
+        for low, high in combinations(range(last + 1), 2):
+            key = keys[low]
+            here = struck[low] or struck[high]
+            pair = _pair(hand, keyboard, key % OCTAVE, keys[high] - key, high == low + 1, strikes, here)
+            found.append((low, high, pair))
+    for at, key in enumerate(keys):
+        inside, outside = together and strikes and at == 0, together and strikes and at == last
+        black, alone = struck[at] and is_black(key), last == 0 and struck[at]
+        if inside or outside or black or alone:
+            found.append((at, at, _finger(inside, outside, black, alone)))
+    return tuple(found)
+
+
+@lru_cache(maxsize=4096)
+def _pair(
+    hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: bool, strikes: bool, struck: bool
+) -> Pairing:
+    """Two fingers of a chord.
+
+    Args:
+        hand, keyboard: Whose, and where.
+        key: The inner finger's key, counted within its octave.
+        interval: Semitones outward to the other's key.
+        neighbours: Whether the chord has no key between them.
+        strikes: Whether anything of the chord is struck.
+        struck: Whether one of the two keys is.
     """
     low, high = np.indices((5, 5)) + 1
     _, _, least, most_relaxed, most_comfortable, _ = span_limits(hand)[:, low, high]
-    distance = keyboard.x_mm(key + interval) - keyboard.x_mm(key)
-    stretch = np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0) / SEMITONE_MM
-    strain = np.maximum(distance - most_comfortable, 0) / SEMITONE_MM
-    cramp = np.maximum(least - interval, 0)
-    return np.where(low < high, np.stack([stretch, strain, cramp]), 0.0)
+    distance = keyboard.distance_across_mm(key, key + interval)
+    apart = low < high
+    terms: dict[str, Array] = {
+        "stretch": apart * np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
+        "strain": apart * np.maximum(distance - most_comfortable, 0) / SEMITONE_MM,
+        "cramp": apart * np.maximum(least - interval, 0),
+    }
+    if neighbours:
+        terms["double_thumb"] = (low == high).astype(float)
+        if strikes and interval <= WHOLE_TONE:
+            terms["weak_neighbours"] = ((low >= 3) & (high - low == 1)).astype(float)
+        if struck and interval <= FIFTH:
+            white_keys = in_white_keys(key + interval) - in_white_keys(key)
+            terms["off_grip"] = np.abs(high - low - white_keys)
+    return Pairing({name: count for name, count in terms.items() if count.any()})
 
 
-def _off_grip(grip: Grip, fingers: Fingerings, keyboard: Keyboard) -> Array:
-    count = np.zeros(len(fingers))
-    for low, high in pairwise(range(len(grip.keys))):
-        key, next_key = grip.keys[low], grip.keys[high]
-        if (grip.struck[low] or grip.struck[high]) and next_key - key <= FIFTH:
-            white_keys = (keyboard.x_mm(next_key) - keyboard.x_mm(key)) / keyboard.white_mm
-            count += np.abs(fingers[:, high] - fingers[:, low] - white_keys)
-    return count
+@lru_cache(maxsize=16)
+def _finger(inside: bool, outside: bool, black: bool, alone: bool) -> Pairing:
+    """One finger of a chord: on its innermost or its outermost key, on a black key, with nothing else to play."""
+    thumb, fourth, fifth = (FINGERS == 1).astype(float), (FINGERS == 4).astype(float), (FINGERS == 5).astype(float)
+    terms: dict[str, Array] = {}
+    if inside:
+        terms["thumb_unused"] = 1 - thumb
+    if outside:
+        terms["little_unused"] = (5 - FINGERS).astype(float)
+    if black:
+        terms |= {"thumb_on_black": thumb, "little_on_black": fifth}
+    if alone:
+        terms |= {"fourth_alone": fourth, "fifth_alone": fifth}
+    return Pairing.of_one(terms)
 
 
-def in_line(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard, place: Place) -> Counts:
+def in_line(grip: Grip, hand: Hand, keyboard: Keyboard, place: Place) -> tuple[Paired, ...]:
     """Terms of a chord by its place in its hand's outer line.
 
     far_from_top, far_from_bottom: Semitones by which the highest and the lowest of the line's next notes lie beyond the
@@ -108,32 +121,42 @@ def in_line(grip: Grip, them: Ways, hand: Hand, keyboard: Keyboard, place: Place
     off_frame: How many fingers its finger is from the one that the line's frame gives it (common practice, no source).
     repeats_ahead: How many fingers are missing on the thumb's side for the repeats to come: 3-2-1 (common practice, no
         source).
+
+    Returns:
+        What the fingers on its keys mean, each by itself.
     """
-    counts: Counts = {}
-    struck = [at for at, here in enumerate(grip.struck) if here]
-    if not struck:
-        return counts
-    inner, outer = grip.keys[struck[0]], grip.keys[struck[-1]]
-    if place.highest > outer:
-        beyond = _beyond(hand, keyboard, outer % OCTAVE, place.highest - outer)
-        counts["far_from_top"] = beyond[them.fingers[:, struck[-1]]]
-    if place.lowest < inner:
-        beyond = _beyond(hand, keyboard, inner % OCTAVE, place.lowest - inner)
-        counts["far_from_bottom"] = beyond[them.fingers[:, struck[0]]]
+    if True not in grip.struck:
+        return ()
+    found: list[Paired] = []
+    inner, outer = grip.struck.index(True), len(grip.keys) - 1 - grip.struck[::-1].index(True)
+    bottom, top = grip.keys[inner], grip.keys[outer]
+    if place.highest > top:
+        found.append((outer, outer, _beyond(hand, keyboard, top % OCTAVE, place.highest - top)))
+    if place.lowest < bottom:
+        found.append((inner, inner, _beyond(hand, keyboard, bottom % OCTAVE, place.lowest - bottom)))
     if len(grip.keys) == 1:
-        fingers = them.fingers[:, 0]
         if place.frame.fits_a_hand:
-            counts["off_frame"] = np.abs(fingers - place.frame.finger(outer, keyboard))
+            found.append((0, 0, _off_frame(place.frame, top)))
         if place.repeats:
-            counts["repeats_ahead"] = np.maximum(place.repeats - (fingers - 1.0), 0)
-    return counts
+            found.append((0, 0, _repeats_ahead(place.repeats)))
+    return tuple(found)
 
 
 @lru_cache(maxsize=2048)
-def _beyond(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Array:
-    """Semitones by which a key lies beyond the relaxed span from each finger (the index) on another to the little
+def _beyond(hand: Hand, keyboard: Keyboard, key: int, interval: int) -> Pairing:
+    """How far a key lies beyond the relaxed span from a finger on another, counted within its octave, to the little
     finger, or to the thumb where the interval is negative."""
-    away = abs(keyboard.x_mm(key + interval) - keyboard.x_mm(key))
+    away = keyboard.distance_across_mm(key, key + interval)
     relaxed = span_limits(hand)[3]
-    spans = relaxed[:, 5] if interval > 0 else relaxed[1, :]
-    return np.asarray(np.maximum(away - spans, 0) / SEMITONE_MM)
+    name, spans = ("far_from_top", relaxed[1:, 5]) if interval > 0 else ("far_from_bottom", relaxed[1, 1:])
+    return Pairing.of_one({name: np.maximum(away - spans, 0) / SEMITONE_MM})
+
+
+@lru_cache(maxsize=2048)
+def _off_frame(frame: Frame, key: int) -> Pairing:
+    return Pairing.of_one({"off_frame": np.abs(FINGERS - frame.finger(key))})
+
+
+@lru_cache(maxsize=8)
+def _repeats_ahead(repeats: int) -> Pairing:
+    return Pairing.of_one({"repeats_ahead": np.maximum(repeats - (FINGERS - 1.0), 0)})

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.hand import Hand, span_limits
-from coach.fingering.keyboard import OCTAVE, Keyboard, are_white_neighbours, mirrored
+from coach.fingering.keyboard import OCTAVE, Keyboard, are_white_neighbours, in_white_keys, mirrored
 from coach.fingering.plan import Side
 
 Fingerings = NDArray[np.int8]
@@ -82,32 +82,35 @@ class Ways:
 
     Attributes:
         fingers: One row a fingering.
-        place_mm: For each fingering where the hand stands: the mean of its keys' centres less the natural offset of
-            their fingers, which is the centre of the key under the third finger at rest.
+        place: For each fingering where the hand stands, in white keys from the C at or below the innermost key: the
+            mean of its keys' centres less the natural offset of their fingers, which is the centre of the key under the
+            third finger at rest.
         outer: For each fingering the finger on the outermost key, less one.
         chosen: One row a fingering, five columns a key: 1.0 for its finger, 0.0 for the others.
         rows: The fingerings as plain numbers.
     """
 
     fingers: Fingerings
-    place_mm: NDArray[np.float64]
+    place: NDArray[np.float64]
     outer: NDArray[np.intp]
     chosen: NDArray[np.float64]
     rows: tuple[tuple[int, ...], ...]
 
     @classmethod
-    def of(cls, fingers: Fingerings, place_mm: NDArray[np.float64]) -> Ways:
+    def of(cls, fingers: Fingerings, place: NDArray[np.float64]) -> Ways:
         """Fingerings and where the hand stands with them."""
         outer = fingers[:, -1].astype(np.intp) - 1 if fingers.shape[1] else np.zeros(len(fingers), np.intp)
         chosen = (fingers[:, :, None] == _FINGERS).reshape(len(fingers), 5 * fingers.shape[1]).astype(float)
-        return cls(fingers, place_mm, outer, chosen, tuple(map(tuple, fingers.tolist())))
-
-    def moved(self, by_mm: float) -> Ways:
-        """The same fingerings so much further out."""
-        return Ways(self.fingers, self.place_mm + by_mm, self.outer, self.chosen, self.rows)
+        return cls(fingers, place, outer, chosen, tuple(map(tuple, fingers.tolist())))
 
     def __len__(self) -> int:
-        return len(self.fingers)
+        return len(self.rows)
+
+
+def in_octave(keys: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
+    """The octave of the innermost key, and keys as they lie in the lowest one."""
+    octave = keys[0] // OCTAVE if keys else 0
+    return octave, tuple([key - OCTAVE * octave for key in keys]) if octave else keys
 
 
 def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
@@ -117,18 +120,23 @@ def ways(grip: Grip, hand: Hand, keyboard: Keyboard) -> Ways:
     keys; every pair stays within its practical span. Keys that are rolled need not be spanned together, but each of
     them with the keys that are kept.
     """
-    if not grip.keys:
+    return _ways(in_octave(grip.keys)[1], grip.kept if grip.rolled else None, hand, keyboard)
+
+
+@lru_cache(maxsize=8192)
+def _ways(keys: tuple[int, ...], kept: tuple[bool, ...] | None, hand: Hand, keyboard: Keyboard) -> Ways:
+    """The fingerings of keys struck together, or of rolled ones some of which are kept."""
+    if not keys:
         return Ways.of(np.zeros((1, 0), np.int8), np.zeros(1))
-    keys = grip.keys
-    rows = _orders(len(keys), len(keys) > 1 and are_white_neighbours(keys[0], keys[1]), grip.rolled)
+    rows = _orders(len(keys), len(keys) > 1 and are_white_neighbours(keys[0], keys[1]), kept is not None)
     fits = np.ones(len(rows), np.bool_)
     for low, high in combinations(range(len(keys)), 2):
-        if not grip.rolled or grip.kept[low] or grip.kept[high]:
+        if kept is None or kept[low] or kept[high]:
             spanned = _spanned(hand, keyboard, keys[low] % OCTAVE, keys[high] - keys[low])
             fits &= spanned[rows[:, low], rows[:, high]]
     fingers = rows[fits]
-    centres = np.array([keyboard.x_mm(key) for key in keys])
-    return Ways.of(fingers, (centres - (fingers - 3.0) * keyboard.white_mm).mean(axis=1))
+    centres = np.array([in_white_keys(key) for key in keys])
+    return Ways.of(fingers, (centres - (fingers - 3.0)).mean(axis=1))
 
 
 @lru_cache(maxsize=2048)

@@ -14,8 +14,8 @@ OCTAVES_MM = {"6.5 in": FULL_SIZE_OCTAVE_MM, "6.0 in": 152.4, "5.5 in": 139.7}
 LOWEST_KEY, HIGHEST_KEY = 21, 108
 """MIDI numbers of the outer keys of an 88-key instrument, A0 and C8."""
 
-OCTAVE = 12
-"""Semitones."""
+OCTAVE, WHITE_KEYS = 12, 7
+"""Semitones and white keys in an octave."""
 
 MIRROR_SUM = 124
 """Two keys whose MIDI numbers add up to this mirror each other about D4 (62), about which black and white keys lie
@@ -41,17 +41,26 @@ class Keyboard:
     @property
     def white_mm(self) -> float:
         """Distance between the centres of neighbouring white keys."""
-        return self.octave_mm / 7
+        return self.octave_mm / WHITE_KEYS
 
     def x_mm(self, key: int) -> float:
         """Centre of a key, from the centre of the C below MIDI number 0 on, growing to the right."""
-        octave, step = divmod(key, 12)
-        return octave * self.octave_mm + _CENTRES[step] * self.white_mm
+        return in_white_keys(key) * self.white_mm
+
+    def distance_across_mm(self, key: int, other: int) -> float:
+        """How far the centres of two keys lie apart across the keyboard."""
+        return abs(in_white_keys(other) - in_white_keys(key)) * self.white_mm
 
     def distance_mm(self, key: int, other: int) -> float:
         """Straight distance between the centres of two keys, a black key's setback included."""
         setback = BLACK_SETBACK_MM if is_black(key) != is_black(other) else 0.0
-        return hypot(self.x_mm(other) - self.x_mm(key), setback)
+        return hypot(self.distance_across_mm(key, other), setback)
+
+
+def in_white_keys(key: int) -> float:
+    """Centre of a key in widths of a white key, from the centre of the C below MIDI number 0 on."""
+    octave, step = divmod(key, OCTAVE)
+    return WHITE_KEYS * octave + _CENTRES[step]
 
 
 def is_black(key: int) -> bool:

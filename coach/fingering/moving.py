@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
-from coach.fingering.counts import MoveCounts, Pairing, Travel
+from coach.fingering.counts import NEVER, Manner, Pairing, Travel
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
-from coach.fingering.handful import Grip, Handful, Ways
-from coach.fingering.keyboard import OCTAVE, Keyboard, is_black
+from coach.fingering.handful import Grip, Handful
+from coach.fingering.keyboard import OCTAVE, Keyboard, in_white_keys, is_black
 
 QUICK, LONG = 0.5, 2.0
 """A chord of up to a quaver is quick to lift from, one of a minim or more leaves all the time one needs (in quarter
@@ -25,17 +24,16 @@ SILENCE = 1e-6
 """Less than this many quarter notes between a note's end and the next onset is no rest."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Moves:
-    """The counts of one hand's change from one chord to the next.
+class Moves(NamedTuple):
+    """One hand's change from one chord to the next.
 
     Attributes:
         join: When the hand stays on the keys.
         lift: When it leaves them; never possible while a note is kept, unless only the outer voice breathes.
     """
 
-    join: MoveCounts
-    lift: MoveCounts
+    join: Manner
+    lift: Manner
 
 
 class Leaving(NamedTuple):
@@ -65,29 +63,19 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     return Leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
 
-def resting(ways_before: Ways, keyboard: Keyboard) -> Moves:
-    """A hand with nothing to play waits where it is, its fingers in mind."""
-    keys = range(ways_before.fingers.shape[1])
-    same = tuple(KEPT if at == other else None for at in keys for other in keys)
-    white_mm = keyboard.white_mm
-    return Moves(
-        MoveCounts(ways_before, ways_before, white_mm, never=True),
-        MoveCounts(ways_before, ways_before, white_mm, same),
-    )
+@lru_cache(maxsize=16)
+def resting(keys: int) -> Moves:
+    """A hand with nothing to play waits where it is, its fingers on so many keys in mind."""
+    same = tuple(KEPT if at == other else None for at in range(keys) for other in range(keys))
+    return Moves(NEVER, Manner(same))
 
 
-def starting(ways_before: Ways, ways_after: Ways, keyboard: Keyboard, remembers: bool) -> Moves:
+def starting(remembers: bool) -> Moves:
     """A hand that comes from a rest: free, but for the way from where it played last."""
-    white_mm = keyboard.white_mm
-    return Moves(
-        MoveCounts(ways_before, ways_after, white_mm, never=True),
-        MoveCounts(ways_before, ways_after, white_mm, travel=IN_THE_AIR if remembers else None),
-    )
+    return FROM_A_REST if remembers else AT_THE_START
 
 
-def moves(
-    before: Grip, ways_before: Ways, after: Grip, ways_after: Ways, when: Leaving, hand: Hand, keyboard: Keyboard
-) -> Moves:
+def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboard) -> Moves:
     """Terms of one hand's change of chord.
 
     Joined:
@@ -114,50 +102,43 @@ def moves(
         repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
     """
 
-    def counts(pairings: Sequence[Pairing | None] = (), **more: Any) -> MoveCounts:
-        return MoveCounts(ways_before, ways_after, keyboard.white_mm, tuple(pairings), **more)
-
-    never = counts(never=True)
     if any(kept and key not in before.keys for key, kept in zip(after.keys, after.kept, strict=True)):
         # A note that the other hand held cannot be kept.
-        return Moves(never, never)
-    outer, keeps, changes = before.keys[-1], any(after.kept), before.keys[-1] != after.keys[-1]
+        return CANNOT_BE
+    outer, keeps, changes = before.keys[-1], True in after.kept, before.keys[-1] != after.keys[-1]
     line_moves = changes and after.struck[-1]
     lines = []
     if line_moves and not when.outer_rest:
         single = len(before.keys) == len(after.keys) == 1
         lines = [_line(hand, keyboard, outer % OCTAVE, key - outer, single) for key in after.keys]
     joined, lifted = _pairings(before, after, when, lines)
-    if not any(after.struck):
+    if True not in after.struck:
         # Nothing new: the fingers stay.
-        return Moves(counts(joined), never)
-    lift = counts(
-        lifted if any(lifted) else (),
-        travel=IN_THE_AIR,
-        everywhere=_leaving_terms(before, when, keeps, changes),
-        # A hand that holds a note over cannot leave the keys, but its outer voice can breathe.
-        never=keeps and not line_moves,
-    )
+        return Moves(Manner(tuple(joined)), NEVER)
+    # A hand that holds a note over cannot leave the keys, but its outer voice can breathe.
+    lift = _lifting(len(before.keys) > 1, when, keeps, changes) if line_moves or not keeps else NEVER
+    if lift is not NEVER and any(lifted):
+        lift = lift._replace(pairings=tuple(lifted))
     if (when.outer_rest or before.rolled) and not keeps:
-        return Moves(never, lift)
-    return Moves(counts(joined, travel=lines[-1].travel if lines else ON_THE_KEYS), lift)
+        return Moves(NEVER, lift)
+    return Moves(Manner(tuple(joined), lines[-1].travel if lines else ON_THE_KEYS), lift)
 
 
-def _leaving_terms(before: Grip, when: Leaving, keeps: bool, changes: bool) -> dict[str, float]:
-    """Terms of leaving the keys that no finger changes."""
+@lru_cache(maxsize=1024)
+def _lifting(chord: bool, when: Leaving, keeps: bool, changes: bool) -> Manner:
+    """Leaving the keys of a chord or of a single one, as far as no finger changes it."""
     if when.rest:
-        return {}
-    chord = len(before.keys) > 1
+        return Manner(travel=IN_THE_AIR)
     terms = {"_".join(filter(None, ("chord" if chord else "", "lift", when.time))): 1.0}
     if keeps:
         terms["half_lift"] = 1.0
     if changes and not when.outer_rest:
         terms["broken_top" if chord else "broken_line"] = 1.0
-    return terms
+    return Manner(travel=IN_THE_AIR, everywhere=terms)
 
 
 Pairings = list[Pairing | None]
-"""As in `MoveCounts`."""
+"""As in `Manner`."""
 
 SAME = np.eye(5)
 
@@ -171,6 +152,10 @@ MOVING_ON = Pairing({"same_finger": SAME})
 IN_THE_AIR = Travel("", "shift_in_lift")
 
 ON_THE_KEYS = Travel("shift", "far_shift")
+
+CANNOT_BE = Moves(NEVER, NEVER)
+
+AT_THE_START, FROM_A_REST = Moves(NEVER, Manner()), Moves(NEVER, Manner(travel=IN_THE_AIR))
 
 
 def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -> tuple[Pairings, Pairings]:
@@ -233,7 +218,8 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool)
     limits = span_limits(hand)
     low, high = np.minimum(finger, following), np.maximum(finger, following)
     sign = np.where(following > finger, 1, -1)
-    outward = (keyboard.x_mm(key + interval) - keyboard.x_mm(key)) * sign
+    away = in_white_keys(key + interval) - in_white_keys(key)
+    outward = away * keyboard.white_mm * sign
     least_practical, _, least, most_relaxed, most_comfortable, most_practical = limits[:, low, high]
     crossing = (outward < 0) & (finger != following)
     thumb_on_black = np.where(finger == 1, is_black(key), is_black(key + interval))
@@ -245,7 +231,6 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool)
         "crossing_to_black": (crossing & thumb_on_black).astype(float),
     }
     if single:
-        away = (keyboard.x_mm(key + interval) - keyboard.x_mm(key)) / keyboard.white_mm
         off = np.abs(away - (following - finger))
         terms["off_step"] = np.where(crossing, 0.0, np.maximum(off - HALF_A_KEY, 0))
     fits = (least_practical <= interval * sign) & (outward <= most_practical + 1e-6) & (finger != following)

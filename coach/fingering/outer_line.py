@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from coach.fingering.deals import as_written_hand
 from coach.fingering.handful import hand_key
-from coach.fingering.keyboard import OCTAVE, Keyboard
+from coach.fingering.keyboard import OCTAVE, in_white_keys
 from coach.fingering.plan import Side
 from coach.score.piece import Chord
 
@@ -32,10 +32,10 @@ class Frame(NamedTuple):
     thumb_side: int
     outside: int
 
-    def finger(self, key: int, keyboard: Keyboard) -> float:
+    def finger(self, key: int) -> float:
         """The finger that falls on a key when the thumb and the little finger stand on the frame's ends."""
-        low, high = keyboard.x_mm(self.thumb_side), keyboard.x_mm(self.outside)
-        return 1 + 4 * (keyboard.x_mm(key) - low) / (high - low)
+        low, high = in_white_keys(self.thumb_side), in_white_keys(self.outside)
+        return 1 + 4 * (in_white_keys(key) - low) / (high - low)
 
     @property
     def fits_a_hand(self) -> bool:

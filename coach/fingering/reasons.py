@@ -223,9 +223,9 @@ class Reasons(Finished):
 
     def _against_joining(self, place: int, side: Side) -> str:
         before, after = self.choices[place], self.choices[place + 1]
-        found = self.search.move(side, before, after).moves
+        joined = self.search.move(side, before, after).joined
         now, then = self._outer(place, side)
-        can_join = found.join.can
+        can_join = joined.can
         if not can_join.any():
             if before.deal.handful(side).grip.rolled:
                 return "the rolled chord is let go"
@@ -235,7 +235,7 @@ class Reasons(Finished):
         if not can_join[at]:
             needed = self._needed(place, side)
             return f"the {needed}" if needed else self._out_of_span(place, side, now, then)
-        terms = {name: self.weights[name] * count for name, count in found.join.at(*at).items()}
+        terms = {name: self.weights[name] * count for name, count in joined.at(*at).items()}
         worst = max(terms, key=lambda name: terms[name], default="")
         words = {
             "shift": f"the hand moves to {note_name(then)}",
@@ -295,7 +295,7 @@ class Reasons(Finished):
         choice, search = self.choices[place], self.search
         own = search.posture(place, side, choice.deal.handful(side))
         effort = own.effort
-        parts: list[Callable[[int], Mapping[str, float]]] = [own.at]
+        parts: list[Callable[[int], Mapping[str, float]]] = [own.counts.at]
         if place:
             before = self.choices[place - 1]
             into, row = self._change(place - 1, side), before.row[side]

@@ -101,7 +101,7 @@ class SharingReasons(Finished):
             handful = what.deal.handful(side)
             found = search.posture(place, side, handful) if handful.keys else None
             best = int((around if found is None else found.effort + around).argmin())
-            for name, count in found.at(best).items() if found else ():
+            for name, count in found.counts.at(best).items() if found else ():
                 costs[name] = costs.get(name, 0.0) + self.weights[name] * count
             moving += float(around[best])
         costs["redistribution"] = sum(change[2] for change, _, _ in changes if change)

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from coach.fingering.counts import Counts, MoveCounts, Pairing, travelled
+from coach.fingering.counts import (
+    Array,
+    ChordCounts,
+    Manner,
+    MoveCounts,
+    Paired,
+    Pairing,
+    travelled,
+    uncrossed,
+)
 from coach.fingering.effort import in_line, posture
 from coach.fingering.hand import Hand
-from coach.fingering.handful import Grip, Handful, Ways, ways
-from coach.fingering.keyboard import OCTAVE, Keyboard
+from coach.fingering.handful import Grip, Handful, Ways, in_octave, ways
+from coach.fingering.keyboard import Keyboard
 from coach.fingering.moving import Leaving, Moves, leaving, moves, resting, starting
 from coach.fingering.outer_line import Place
 from coach.fingering.weights import Weights
@@ -30,28 +37,44 @@ class Posture:
     """A grip's fingerings, the counts of their terms, and their effort, shape `(ways,)`."""
 
     ways: Ways
-    counts: Counts
-    effort: NDArray[np.float64]
-
-    def at(self, way: int) -> dict[str, float]:
-        """The counts of one fingering, those of nothing left out."""
-        return {name: float(count[way]) for name, count in self.counts.items() if count[way]}
+    counts: ChordCounts
+    effort: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Change:
-    """A change's terms, the effort of joining and of lifting (infinite where it cannot be), and the lesser of the two;
-    shape `(ways before, ways after)` each."""
+    """One hand's change of chord.
 
+    Attributes:
+        before, after: The fingerings of both chords.
+        octaves: How many octaves the chord after lies further out than its fingerings say.
+        moves: What joining and lifting mean.
+        join, lift: Their effort, infinite where it cannot be; shape `(ways before, ways after)`.
+        least: The lesser of the two.
+    """
+
+    before: Ways
+    after: Ways
+    octaves: int
     moves: Moves
-    join: NDArray[np.float64]
-    lift: NDArray[np.float64]
-    least: NDArray[np.float64]
+    join: Array
+    lift: Array
+    least: Array
+
+    @property
+    def joined(self) -> MoveCounts:
+        """The terms of joining."""
+        return MoveCounts(self.before, self.after, self.octaves, self.moves.join)
+
+    @property
+    def lifted(self) -> MoveCounts:
+        """The terms of lifting."""
+        return MoveCounts(self.before, self.after, self.octaves, self.moves.lift)
 
     def at(self, before: int, after: int) -> dict[str, float]:
         """The terms of the lesser way of leaving between two fingerings; joining comes first where both are equal."""
         join = self.join[before, after] <= self.lift[before, after]
-        return (self.moves.join if join else self.moves.lift).at(before, after)
+        return (self.joined if join else self.lifted).at(before, after)
 
 
 class HandEffort:
@@ -73,53 +96,8 @@ class HandEffort:
         self._in_line: dict[tuple[Grip, Place], Posture] = {}
         self._shapes: dict[Grip, tuple[int, int]] = {}
         self._numbers: dict[Grip, int] = {}
-        self._pairings: dict[Pairing, NDArray[np.float64]] = {}
+        self._pairings: dict[Pairing, Array] = {}
         self._changes: dict[tuple[int, int, int, Leaving | None], Change] = {}
-
-    def total(self, counts: Mapping[str, NDArray[np.float64]], shape: tuple[int, ...]) -> NDArray[np.float64]:
-        """Each count times its term's weight, summed."""
-        sum_ = np.zeros(shape)
-        for name, count in counts.items():
-            sum_ += self.weights[name] * count
-        return sum_
-
-    def _weighed(self, found: Moves) -> Change:
-        join, lift = found.join, found.lift
-        near, far = travelled(join.before, join.after, self.keyboard.white_mm)
-        join_effort, lift_effort = self._weigh(join, near, far), self._weigh(lift, near, far)
-        return Change(found, join_effort, lift_effort, np.minimum(join_effort, lift_effort))
-
-    def _weigh(self, counts: MoveCounts, near: NDArray[np.float64], far: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The effort of leaving so, infinite where it cannot be; `near` and `far` as `travelled` says."""
-        if counts.never:
-            return np.full(counts.shape, np.inf)
-        effort = self._weigh_pairings(counts) if counts.pairings else np.zeros(counts.shape)
-        travel = counts.travel
-        if travel:
-            effort += self.weights[travel.far] * counts.uncrossed(far)
-            if travel.near:
-                effort += self.weights[travel.near] * near
-        if counts.everywhere:
-            effort += sum([self.weights[name] * count for name, count in counts.everywhere.items()])
-        return effort
-
-    def _weigh_pairings(self, counts: MoveCounts) -> NDArray[np.float64]:
-        """All pairings in one table, a row for each finger on each key before, a column for each after."""
-        before, after = counts.before.chosen, counts.after.chosen
-        rows, columns = before.shape[1], after.shape[1]
-        table = np.zeros((rows // 5, 5, columns // 5, 5))
-        for at, next_at, pairing in counts.paired():
-            weighed = self._pairings.get(pairing)
-            if weighed is None:
-                weighed = self._pairings[pairing] = self._weigh_pairing(pairing)
-            table[at, :, next_at] = weighed
-        effort: NDArray[np.float64] = before @ table.reshape(rows, columns) @ after.T
-        effort[effort > IMPOSSIBLE / 2] = np.inf
-        return effort
-
-    def _weigh_pairing(self, pairing: Pairing) -> NDArray[np.float64]:
-        effort = self.total(pairing.terms, (5, 5))
-        return effort if pairing.can is None else np.where(pairing.can, effort, IMPOSSIBLE)
 
     def posture(self, grip: Grip, place: Place | None = None) -> Posture:
         """Every fingering of a grip and its effort, by its place in its line where that is known."""
@@ -131,21 +109,74 @@ class HandEffort:
             return found
         there = self._in_line.get((grip, place))
         if there is None:
-            counts = in_line(grip, found.ways, self.hand, self.keyboard, place)
-            effort = found.effort + self.total(counts, (len(found.ways),))
-            there = Posture(found.ways, found.counts | counts, effort)
+            there = self._added(found, in_line(grip, self.hand, self.keyboard, place))
             _remember(self._in_line, (grip, place), there)
         return there
 
     def _posture_anywhere(self, grip: Grip) -> Posture:
         """The posture of a grip, worked out once for all octaves."""
-        octave = grip.keys[0] // OCTAVE if grip.keys else 0
+        octave, keys = in_octave(grip.keys)
         if octave:
-            lowest = self.posture(grip._replace(keys=tuple([key - OCTAVE * octave for key in grip.keys])))
-            return Posture(lowest.ways.moved(octave * self.keyboard.octave_mm), lowest.counts, lowest.effort)
+            return self.posture(grip._replace(keys=keys))
         them = ways(grip, self.hand, self.keyboard)
-        counts = posture(grip, them, self.hand, self.keyboard)
-        return Posture(them, counts, self.total(counts, (len(them),)))
+        paired = posture(grip, self.hand, self.keyboard)
+        table = np.zeros((len(keys), 5, len(keys), 5))
+        for at, other, pairing in paired:
+            table[at, :, other] = self._weigh_pairing(pairing)
+        size = 5 * len(keys)
+        effort = (them.chosen @ table.reshape(size, size) * them.chosen).sum(axis=1)
+        return Posture(them, ChordCounts(them, paired), effort)
+
+    def _added(self, posture: Posture, paired: tuple[Paired, ...]) -> Posture:
+        """A posture with what more each finger by itself means."""
+        if not paired:
+            return posture
+        effort = posture.effort
+        for at, _, pairing in paired:
+            effort = effort + self._weigh_pairing(pairing).diagonal()[posture.ways.fingers[:, at] - 1]
+        counts = ChordCounts(posture.ways, posture.counts.pairings + paired)
+        return Posture(posture.ways, counts, effort)
+
+    def _weighed(self, before: Ways, after: Ways, octaves: int, moves: Moves) -> Change:
+        near, far = travelled(before, after, octaves)
+        join, lift = (self._weigh(manner, before, after, near, far) for manner in moves)
+        return Change(before, after, octaves, moves, join, lift, np.minimum(join, lift))
+
+    def _weigh(self, manner: Manner, before: Ways, after: Ways, near: Array, far: Array) -> Array:
+        """The effort of leaving so, infinite where it cannot be; `near` and `far` as `travelled` says."""
+        pairings, travel, everywhere, never = manner
+        if never:
+            return np.full(near.shape, np.inf)
+        effort = self._weigh_pairings(manner, before, after) if pairings else np.zeros(near.shape)
+        if travel:
+            effort += self.weights[travel.far] * uncrossed(far, travel, before, after)
+            if travel.near:
+                effort += self.weights[travel.near] * near
+        if everywhere:
+            effort += sum([self.weights[name] * count for name, count in everywhere.items()])
+        return effort
+
+    def _weigh_pairings(self, manner: Manner, before: Ways, after: Ways) -> Array:
+        """All pairings in one table, a row for each finger on each key before, a column for each after."""
+        rows, columns = before.chosen.shape[1], after.chosen.shape[1]
+        table = np.zeros((rows // 5, 5, columns // 5, 5))
+        for at, next_at, pairing in manner.paired(columns // 5):
+            table[at, :, next_at] = self._weigh_pairing(pairing)
+        effort: Array = before.chosen @ table.reshape(rows, columns) @ after.chosen.T
+        effort[effort > IMPOSSIBLE / 2] = np.inf
+        return effort
+
+    def _weigh_pairing(self, pairing: Pairing) -> Array:
+        """The effort of two fingers, `[finger - 1, other finger - 1]`."""
+        effort = self._pairings.get(pairing)
+        if effort is None:
+            effort = np.zeros((5, 5))
+            for name, count in pairing.terms.items():
+                effort += self.weights[name] * count
+            if pairing.can is not None:
+                effort[~pairing.can] = IMPOSSIBLE
+            self._pairings[pairing] = effort
+        return effort
 
     def ways(self, handful: Handful) -> Ways:
         """The fingerings of a handful; a resting hand's are those it remembers."""
@@ -159,26 +190,24 @@ class HandEffort:
         key = (one, two, next_octave - octave, when)
         found = self._changes.get(key)
         if found is None:
-            found = self._weighed(self._moves(before, after, when))
+            these, those = self.ways(before), self.ways(after)
+            found = self._weighed(these, those, next_octave - octave, self._moves(before, after, when))
             _remember(self._changes, key, found)
         return found
 
     def _moves(self, before: Handful, after: Handful, when: Leaving | None) -> Moves:
-        these = self.ways(before)
         if not after.keys:
-            return resting(these, self.keyboard)
-        those = self.ways(after)
+            return resting(len((before.memory or before).keys))
         if when is None:
-            return starting(these, those, self.keyboard, remembers=before.memory is not None)
-        return moves(before.grip, these, after.grip, those, when, self.hand, self.keyboard)
+            return starting(before.memory is not None)
+        return moves(before.grip, after.grip, when, self.hand, self.keyboard)
 
     def _shape(self, grip: Grip) -> tuple[int, int]:
         """A number for what a grip looks like wherever it is, and the octave it is in."""
         found = self._shapes.get(grip)
         if found is None:
-            octave = grip.keys[0] // OCTAVE if grip.keys else 0
-            shape = grip._replace(keys=tuple(key - OCTAVE * octave for key in grip.keys))
-            found = self._numbers.setdefault(shape, len(self._numbers)), octave
+            octave, keys = in_octave(grip.keys)
+            found = self._numbers.setdefault(grip._replace(keys=keys), len(self._numbers)), octave
             _remember(self._shapes, grip, found)
         return found
 

@@ -156,8 +156,8 @@ class Batch:
                     cells.append((rows, column[name], count))
                 if not place:
                     continue
-                moves = effort.change(line.handfuls[place - 1], handful).moves
-                for way, found in enumerate((moves.join, moves.lift)):
+                change = effort.change(line.handfuls[place - 1], handful)
+                for way, found in enumerate((change.joined, change.lifted)):
                     can = found.can
                     before, after = can.shape
                     self.can[index, place, way, :before, :after] = can

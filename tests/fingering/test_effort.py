@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 import pytest
 from ruler import TABLE_HAND_MM, Player, is_black, midi_of
 
-from coach.fingering.counts import Array
+from coach.fingering.counts import Array, ChordCounts, MoveCounts
 from coach.fingering.effort import in_line, posture
 from coach.fingering.hand import SPAN_TABLE, Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
@@ -48,12 +49,25 @@ def row(them: Ways, fingers: str) -> int:
 def in_chord(keys: Grip, fingers: str, hand: Hand = HAND) -> dict[str, float]:
     """The terms of a chord that are not zero."""
     them = ways(keys, hand, PIANO)
-    return _not_zero(posture(keys, them, hand, PIANO), (row(them, fingers),))
+    return ChordCounts(them, posture(keys, hand, PIANO)).at(row(them, fingers))
 
 
-def change(before: Grip, fingers: str, after: Grip, then: str, when: Leaving = TIME) -> tuple[Moves, tuple[int, int]]:
+class Left(NamedTuple):
+    """A chord left for another."""
+
+    join: MoveCounts
+    lift: MoveCounts
+
+
+def left(before: Grip, after: Grip, manners: Moves) -> Left:
     these, those = ways(before, HAND, PIANO), ways(after, HAND, PIANO)
-    return moves(before, these, after, those, when, HAND, PIANO), (row(these, fingers), row(those, then))
+    octaves = after.keys[0] // 12 - before.keys[0] // 12
+    return Left(*(MoveCounts(these, those, octaves, manner) for manner in manners))
+
+
+def change(before: Grip, fingers: str, after: Grip, then: str, when: Leaving = TIME) -> tuple[Left, tuple[int, int]]:
+    found = left(before, after, moves(before, after, when, HAND, PIANO))
+    return found, (row(found.join.before, fingers), row(found.join.after, then))
 
 
 def joined(before: Grip, fingers: str, after: Grip, then: str) -> dict[str, float]:
@@ -202,7 +216,7 @@ def test_a_fifth_puts_a_finger_on_each_of_its_keys(key: str, finger: int) -> Non
     frame = Frame(midi_of("C4"), midi_of("G4"))
     keys = grip(key)
     them = ways(keys, HAND, PIANO)
-    counts = in_line(keys, them, HAND, PIANO, alone(frame, key))["off_frame"]
+    counts = ChordCounts(them, in_line(keys, HAND, PIANO, alone(frame, key)))["off_frame"]
     assert int(them.fingers[int(counts.argmin()), 0]) == finger
     assert float(counts.min()) == pytest.approx(0)
     assert float(counts[row(them, str(6 - finger))]) == pytest.approx(abs(6 - 2 * finger))
@@ -214,15 +228,15 @@ def test_a_frame_is_a_fifth_to_an_octave_wide(low: str, high: str, fits: bool) -
     keys = grip(low)
     them = ways(keys, HAND, PIANO)
     frame = Frame(midi_of(low), midi_of(high))
-    assert ("off_frame" in in_line(keys, them, HAND, PIANO, alone(frame, low))) == fits
+    assert ("off_frame" in ChordCounts(them, in_line(keys, HAND, PIANO, alone(frame, low)))) == fits
 
 
 def at_place(key: str, finger: str, low: str, high: str, repeats: int = 0) -> dict[str, float]:
     """The terms of a lone key whose line is going to be between two keys."""
     keys, frame = grip(key), Frame(midi_of("C2"), midi_of("C6"))
     them = ways(keys, HAND, PIANO)
-    found = in_line(keys, them, HAND, PIANO, Place(frame, midi_of(low), midi_of(high), repeats))
-    return _not_zero(found, (row(them, finger),))
+    found = in_line(keys, HAND, PIANO, Place(frame, midi_of(low), midi_of(high), repeats))
+    return ChordCounts(them, found).at(row(them, finger))
 
 
 def test_the_hand_looks_ahead_in_its_line() -> None:
@@ -441,19 +455,18 @@ def test_a_rolled_chord_is_left_by_a_lift() -> None:
 
 
 def test_a_resting_hand_waits_with_its_fingers_in_mind() -> None:
-    them = ways(grip("C4"), HAND, PIANO)
-    waits = resting(them, PIANO)
+    waits = left(grip("C4"), grip("C4"), resting(1))
     assert np.array_equal(waits.lift.can, np.eye(5, dtype=bool))
     assert not waits.join.can.any()
     assert waits.lift == {}
 
 
 def test_a_hand_comes_from_a_rest_for_no_more_than_the_way() -> None:
-    before, after = ways(grip("C4"), HAND, PIANO), ways(grip("C5"), HAND, PIANO)
-    fresh = starting(before, after, PIANO, remembers=False)
+    before, after = grip("C4"), grip("C5")
+    fresh = left(before, after, starting(remembers=False))
     assert fresh.lift == {}
     assert fresh.lift.can.all()
-    back = starting(before, after, PIANO, remembers=True)
+    back = left(before, after, starting(remembers=True))
     assert set(back.lift) == {"shift_in_lift"}
     assert back.lift["shift_in_lift"][0, 0] == pytest.approx(6)
 

@@ -43,7 +43,7 @@ def sheet(piece: Piece, side: Side, fingers: Sequence[tuple[int, ...]], span_mm:
             raise ValueError(f"chord {place + 1}: {wanted} cannot be played")
         rows.append(int(row[0]))
         handful = choice.deal.handful(side)
-        add(search.posture(place, side, handful).at(rows[-1]))
+        add(search.posture(place, side, handful).counts.at(rows[-1]))
     for place, (before, after) in enumerate(pairwise(range(len(choices)))):
         change = search.move(side, choices[before], choices[after])
         at = rows[before], rows[after]
