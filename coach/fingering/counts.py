@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import product
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -53,8 +55,22 @@ class Pairing:
         return found
 
 
-Paired = tuple[int, int, Pairing]
-"""Places of two keys, and what the fingers on them mean."""
+class Paired(NamedTuple):
+    """What the fingers on two keys mean.
+
+    Attributes:
+        at, other: Places of the keys, counted from the thumb's side; the same twice where one finger means something by
+            itself.
+        pairing: What they mean.
+    """
+
+    at: int
+    other: int
+    pairing: Pairing
+
+
+paired = lru_cache(maxsize=16384)(Paired)
+"""The same pairs come back in every chord: one object each."""
 
 
 class _Written(Mapping[str, Array]):
@@ -139,7 +155,9 @@ class Manner(NamedTuple):
 
     def paired(self, keys: int) -> list[Paired]:
         """The pairings that mean something, after so many keys in the chord after."""
-        return [(at // keys, at % keys, pairing) for at, pairing in enumerate(self.pairings) if pairing is not None]
+        return [
+            Paired(at // keys, at % keys, pairing) for at, pairing in enumerate(self.pairings) if pairing is not None
+        ]
 
 
 NEVER = Manner(never=True)
@@ -178,13 +196,9 @@ class MoveCounts(_Written):
         pairings, travel, everywhere, _ = self.manner
         found = dict(everywhere)
         fingers, following = self.before.rows[before], self.after.rows[after]
-        if pairings:
-            these = iter(pairings)
-            for finger in fingers:
-                for next_finger in following:
-                    pairing = next(these)
-                    if pairing is not None:
-                        _add(found, pairing.at(finger, next_finger))
+        for (finger, next_finger), pairing in zip(product(fingers, following), pairings, strict=False):
+            if pairing is not None and (counts := pairing.at(finger, next_finger)):
+                _add(found, counts)
         if travel:
             keys = abs(float(self.before.place[before] - self.after.place[after]) - WHITE_KEYS * self.octaves)
             if travel.near and keys:
@@ -230,7 +244,7 @@ def travelled(before: Ways, after: Ways, octaves: int) -> tuple[Array, Array]:
         before, after: The fingerings.
         octaves: How many octaves the chord after lies further out than its fingerings say.
     """
-    near = before.place[:, None] - (after.place + WHITE_KEYS * octaves)
+    near = np.subtract.outer(before.place, after.place + WHITE_KEYS * octaves)
     np.abs(near, out=near)
     far = near - 1.0
     np.maximum(far, 0.0, out=far)
@@ -241,7 +255,7 @@ def uncrossed(far: Array, travel: Travel, before: Ways, after: Ways) -> Array:
     """What the way beyond the first white key counts where the outer fingers do not cross."""
     if travel.crossing is None:
         return far
-    return far * (1 - travel.crossing[before.outer[:, None], after.outer])
+    return far * (1 - travel.crossing).take(before.outer, 0).take(after.outer, 1)
 
 
 def _add(found: dict[str, float], counts: Mapping[str, float]) -> None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 from typing import Literal, NamedTuple
@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple
 from coach.fingering.handful import RESTING, Grip, Handful, hand_key
 from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import SIDES, Side
+from coach.fingering.weights import Weights
 from coach.score.piece import Chord, Note
 
 WayOut = Literal["raise", "roll", "omit", "let go"]
@@ -66,12 +67,11 @@ class Fate(NamedTuple):
     key: int
 
 
-_fate = lru_cache(maxsize=1024)(Fate)
-"""The same fates come back in every chord: one object each."""
+_fate, _grip = lru_cache(maxsize=1024)(Fate), lru_cache(maxsize=16384)(Grip)
+"""The same come back in chord after chord: one object each."""
 
 
-@dataclass(frozen=True, slots=True)
-class Deal:
+class Deal(NamedTuple):
     """One way to deal out the notes of a chord.
 
     Attributes:
@@ -101,12 +101,8 @@ class Deal:
 
     def remembering(self, side: Side, memory: Handful | None) -> Deal:
         """The same deal, a resting hand remembering what it played last."""
-        handful = replace(RESTING, memory=memory)
-        return self.having(handful, self.left) if side == "right" else self.having(self.right, handful)
-
-    def having(self, right: Handful, left: Handful) -> Deal:
-        """The same deal with these handfuls."""
-        return Deal(self.fates, right, left, self.ways_out, self.let_go, self.inherited)
+        handful = RESTING._replace(memory=memory)
+        return self._replace(right=handful) if side == "right" else self._replace(left=handful)
 
 
 class Part(NamedTuple):
@@ -190,19 +186,22 @@ def _shares(
         rolled = {what for way, what in taken if way == "roll"}
         let_go = sum(gone) - already - sum(way == "omit" for way, _ in taken)
         for hands in _splits(keys, gone, start, staves):
+            if not all(
+                side in rolled or _width(keys, hands, side) <= most for side, most in zip(SIDES, widest, strict=True)
+            ):
+                continue
             fates = tuple([_fate(hand, key) for hand, key in zip(hands, keys, strict=True)])
-            parts = [_part(struck, fates, side, side in rolled) for side in SIDES]
-            if all(_can_be(part, most) for part, most in zip(parts, widest, strict=True)):
-                found.append(Share(fates, parts[0], parts[1], taken, let_go))
+            right, left = (_part(struck, fates, side, side in rolled) for side in SIDES)
+            # A roll strikes two keys at least.
+            if all(sum(part.grip.struck) > 1 for part in (right, left) if part.grip.rolled):
+                found.append(Share(fates, right, left, taken, let_go))
     return tuple(found)
 
 
-def _can_be(part: Part, widest: int) -> bool:
-    """Whether a hand could take its part: a roll strikes two keys at least, all else is within its span."""
-    grip = part.grip
-    if grip.rolled:
-        return sum(grip.struck) > 1
-    return not grip.keys or grip.keys[-1] - grip.keys[0] <= widest
+def _width(keys: Sequence[int], hands: Sequence[Side | None], side: Side) -> int:
+    """Semitones between a hand's outer keys."""
+    mine = [key for key, hand in zip(keys, hands, strict=True) if hand == side]
+    return max(mine) - min(mine) if mine else 0
 
 
 def as_written_hand(note: Note) -> Side:
@@ -288,10 +287,11 @@ def _part(struck: Sequence[bool], fates: Sequence[Fate], side: Side, rolled: boo
     keys = tuple(sorted(mine))
     places = tuple([tuple(mine[key]) for key in keys])
     here = [[struck[place] for place in these] for these in places]
-    return Part(Grip(keys, tuple([True in one for one in here]), tuple([False in one for one in here]), rolled), places)
+    grip = _grip(keys, tuple([True in one for one in here]), tuple([False in one for one in here]), rolled)
+    return Part(grip, places)
 
 
-def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) -> dict[str, float]:
+def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) -> Mapping[str, float]:
     """Terms of how one chord is dealt out.
 
     open_left: The left hand would hold an octave or more: the tenor is the right hand's then.
@@ -303,8 +303,32 @@ def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) ->
     way_out, second_choice, third_choice, let_go: Ways out, by the player's preference.
         (All common practice, no source.)
     """
-    ways = tuple([way for way, _ in deal.ways_out])
-    return dict(_dealing_terms(deal.right.keys, deal.left.keys, ways, deal.let_go, as_written, tuple(preference)))
+    return _dealing_terms(*_dealing(deal), as_written, tuple(preference))
+
+
+def dealing_effort(deal: Deal, as_written: bool, preference: Sequence[WayOut], weights: Weights) -> float:
+    """The effort of how one chord is dealt out."""
+    return _dealing_effort(*_dealing(deal), as_written, tuple(preference), weights)
+
+
+def _dealing(deal: Deal) -> tuple[tuple[int, ...], tuple[int, ...], tuple[WayOut, ...], int]:
+    """What its terms depend on: the keys of both hands, the ways out, the notes let go."""
+    ways = tuple([way for way, _ in deal.ways_out]) if deal.ways_out else ()
+    return deal.right.grip.keys, deal.left.grip.keys, ways, deal.let_go
+
+
+@lru_cache(maxsize=50_000)
+def _dealing_effort(
+    right_keys: tuple[int, ...],
+    left_keys: tuple[int, ...],
+    ways: tuple[WayOut, ...],
+    let_go: int,
+    as_written: bool,
+    preference: tuple[WayOut, ...],
+    weights: Weights,
+) -> float:
+    terms = _dealing_terms(right_keys, left_keys, ways, let_go, as_written, preference)
+    return sum([weights[name] * count for name, count in terms.items()])
 
 
 @lru_cache(maxsize=50_000)
@@ -315,7 +339,7 @@ def _dealing_terms(
     let_go: int,
     as_written: bool,
     preference: tuple[WayOut, ...],
-) -> dict[str, float]:
+) -> Mapping[str, float]:
     counts: dict[str, float] = {}
     for way in ways:
         if way != "let go":

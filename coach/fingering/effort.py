@@ -12,7 +12,7 @@ from itertools import combinations
 
 import numpy as np
 
-from coach.fingering.counts import Array, Paired, Pairing
+from coach.fingering.counts import Array, Paired, Pairing, paired
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip
 from coach.fingering.keyboard import OCTAVE, Keyboard, in_white_keys, is_black
@@ -53,12 +53,12 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
             key = keys[low]
             here = struck[low] or struck[high]
             pair = _pair(hand, keyboard, key % OCTAVE, keys[high] - key, high == low + 1, strikes, here)
-            found.append((low, high, pair))
+            found.append(paired(low, high, pair))
     for at, key in enumerate(keys):
         inside, outside = together and strikes and at == 0, together and strikes and at == last
         black, alone = struck[at] and is_black(key), last == 0 and struck[at]
         if inside or outside or black or alone:
-            found.append((at, at, _finger(inside, outside, black, alone)))
+            found.append(paired(at, at, _finger(inside, outside, black, alone)))
     return tuple(found)
 
 
@@ -131,14 +131,14 @@ def in_line(grip: Grip, hand: Hand, keyboard: Keyboard, place: Place) -> tuple[P
     inner, outer = grip.struck.index(True), len(grip.keys) - 1 - grip.struck[::-1].index(True)
     bottom, top = grip.keys[inner], grip.keys[outer]
     if place.highest > top:
-        found.append((outer, outer, _beyond(hand, keyboard, top % OCTAVE, place.highest - top)))
+        found.append(paired(outer, outer, _beyond(hand, keyboard, top % OCTAVE, place.highest - top)))
     if place.lowest < bottom:
-        found.append((inner, inner, _beyond(hand, keyboard, bottom % OCTAVE, place.lowest - bottom)))
+        found.append(paired(inner, inner, _beyond(hand, keyboard, bottom % OCTAVE, place.lowest - bottom)))
     if len(grip.keys) == 1:
         if place.frame.fits_a_hand:
-            found.append((0, 0, _off_frame(place.frame, top)))
+            found.append(paired(0, 0, _off_frame(place.frame, top)))
         if place.repeats:
-            found.append((0, 0, _repeats_ahead(place.repeats)))
+            found.append(paired(0, 0, _repeats_ahead(place.repeats)))
     return tuple(found)
 
 

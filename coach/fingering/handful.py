@@ -42,8 +42,7 @@ class Grip(NamedTuple):
     rolled: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Handful:
+class Handful(NamedTuple):
     """What one hand has to do in one chord.
 
     Attributes:

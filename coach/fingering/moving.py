@@ -60,7 +60,11 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     at_once = 0.0
     if time <= QUICK and not set(before.keys).isdisjoint(after.keys):
         at_once = 1.0 if time <= QUICK / 2 else 0.5
-    return Leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
+    return _leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
+
+
+_leaving = lru_cache(maxsize=64)(Leaving)
+"""There are few: one object each."""
 
 
 @lru_cache(maxsize=16)

@@ -95,7 +95,7 @@ def plan_phrase(
             bar=chord.bar,
             beat=chord.beat,
             distribution=choice.deal.distribution,
-            notes=_notes(reasons, place, chord, choice, fixes),
+            notes=_notes(reasons, place, choice, fixes),
             right=parts["right"][place],
             left=parts["left"][place],
             why=CHOSEN["player"] if chosen else sharing.of_distribution(place),
@@ -162,17 +162,16 @@ def _parts(
     return parts
 
 
-def _notes(
-    reasons: Reasons, place: int, chord: Chord, choice: Choice, fixes: Mapping[What, Fix]
-) -> tuple[PlannedNote, ...]:
+def _notes(reasons: Reasons, place: int, choice: Choice, fixes: Mapping[What, Fix]) -> tuple[PlannedNote, ...]:
     fingers = {
         (side, key): finger
         for side in SIDES
         for key, finger in zip(choice.deal.handful(side).keys, choice.fingers(side), strict=True)
     }
     notes = []
-    for note_place, (note, fate) in enumerate(zip(chord.notes, choice.deal.fates, strict=True)):
-        struck = note.onset == chord.onset
+    sounding = reasons.chords[place]
+    these = zip(sounding.notes, sounding.struck, sounding.since, choice.deal.fates, strict=True)
+    for note_place, (note, struck, onset, fate) in enumerate(these):
         finger = None
         why = reasons.of_way_out(place, note_place)
         fix = fixes.get(of_note(note, 1).what) if fixes else None
@@ -184,7 +183,7 @@ def _notes(
         notes.append(
             PlannedNote(
                 voice=note.voice,
-                onset=float(note.onset),
+                onset=onset,
                 duration=float(note.duration),
                 pitch=played(note, fate),
                 midi=fate.key,

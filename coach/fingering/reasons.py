@@ -136,6 +136,7 @@ class Reasons(Finished):
     def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
         super().__init__(search, choices, limits)
         self._locals: dict[tuple[int, Side], Local] = {}
+        self._spelled: dict[tuple[int, Side], dict[int, str]] = {}
 
     def after(self, place: int, side: Side) -> After:
         """How a hand leaves a chord."""
@@ -191,7 +192,10 @@ class Reasons(Finished):
 
     def _pitches(self, place: int, side: Side) -> dict[int, str]:
         """Spelled pitches by key in hand coordinates."""
-        return pitches_of(self.chords[place], self.choices[place].deal, side)
+        found = self._spelled.get((place, side))
+        if found is None:
+            found = self._spelled[place, side] = pitches_of(self.chords[place], self.choices[place].deal, side)
+        return found
 
     def _joining(self, place: int, side: Side) -> str:
         fingers, following = self.choices[place].fingers(side), self.choices[place + 1].fingers(side)

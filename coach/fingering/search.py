@@ -26,7 +26,7 @@ from coach.fingering.deals import (
     Deal,
     Fate,
     changes_hands,
-    dealing_terms,
+    dealing_effort,
     deals,
     sounding,
 )
@@ -265,7 +265,7 @@ class Search:
 
     def _state(self, deal: Deal, place: int) -> State | None:
         # One object a handful, so that the change from one to another is looked up once.
-        deal = deal.having(self._one(deal.right), self._one(deal.left))
+        deal = deal._replace(right=self._one(deal.right), left=self._one(deal.left))
         own: dict[Side, Matrix] = {}
         all_ways: dict[Side, Ways] = {}
         for side in SIDES:
@@ -281,8 +281,7 @@ class Search:
             if not len(found.ways):
                 return None
             all_ways[side], own[side] = found.ways, found.effort
-        dealing = dealing_terms(deal, self.as_written, self.preference)
-        constant = sum(self.weights[name] * count for name, count in dealing.items())
+        constant = dealing_effort(deal, self.as_written, self.preference, self.weights)
         return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
 
     def posture(self, place: int, side: Side, handful: Handful) -> Posture:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -20,7 +21,7 @@ from coach.fingering.counts import (
 from coach.fingering.effort import in_line, posture
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, Handful, Ways, in_octave, ways
-from coach.fingering.keyboard import Keyboard
+from coach.fingering.keyboard import OCTAVE, Keyboard
 from coach.fingering.moving import Leaving, Moves, leaving, moves, resting, starting
 from coach.fingering.outer_line import Place
 from coach.fingering.weights import Weights
@@ -31,14 +32,28 @@ MOST_REMEMBERED = 200_000
 IMPOSSIBLE = 1e9
 """Stands for what cannot be while efforts are added up: more than any phrase can cost."""
 
+FREE = np.zeros((5, 5))
+"""The effort of two fingers that mean nothing."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posture:
-    """A grip's fingerings, the counts of their terms, and their effort, shape `(ways,)`."""
+    """One hand's chord.
+
+    Attributes:
+        ways: Its fingerings.
+        paired: What the fingers on its keys mean.
+        effort: Of each fingering, shape `(ways,)`.
+    """
 
     ways: Ways
-    counts: ChordCounts
+    paired: tuple[Paired, ...]
     effort: Array
+
+    @property
+    def counts(self) -> ChordCounts:
+        """The terms."""
+        return ChordCounts(self.ways, self.paired)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,40 +107,43 @@ class HandEffort:
         self.hand = hand
         self.keyboard = keyboard
         self.weights = weights
-        self._postures: dict[Grip, Posture] = {}
-        self._in_line: dict[tuple[Grip, Place], Posture] = {}
-        self._shapes: dict[Grip, tuple[int, int]] = {}
-        self._numbers: dict[Grip, int] = {}
+        self._prices = dict(weights)
+        self._shapes: dict[Grip | tuple[int, ...], tuple[int, int]] = {}
+        self._numbers: dict[Grip | tuple[int, ...], int] = {}
+        self._postures: dict[int, Posture] = {}
+        self._in_line: dict[tuple[int, ...], Posture] = {}
         self._pairings: dict[Pairing, Array] = {}
-        self._changes: dict[tuple[int, int, int, Leaving | None], Change] = {}
+        self._whens: dict[Leaving | None, int] = {}
+        self._changes: dict[tuple[int, int, int, int], Change] = {}
 
     def posture(self, grip: Grip, place: Place | None = None) -> Posture:
         """Every fingering of a grip and its effort, by its place in its line where that is known."""
-        found = self._postures.get(grip)
+        number, octave = self._shape(grip)
+        found = self._postures.get(number)
         if found is None:
-            found = self._posture_anywhere(grip)
-            _remember(self._postures, grip, found)
+            found = self._posture(grip._replace(keys=in_octave(grip.keys)[1]))
+            _remember(self._postures, number, found)
         if place is None:
             return found
-        there = self._in_line.get((grip, place))
+        shift = OCTAVE * octave
+        key: tuple[int, ...] = (number, place.lowest - shift, place.highest - shift)
+        if len(grip.keys) == 1:
+            key += (place.frame.thumb_side - shift, place.frame.outside - shift, place.repeats)
+        there = self._in_line.get(key)
         if there is None:
             there = self._added(found, in_line(grip, self.hand, self.keyboard, place))
-            _remember(self._in_line, (grip, place), there)
+            _remember(self._in_line, key, there)
         return there
 
-    def _posture_anywhere(self, grip: Grip) -> Posture:
-        """The posture of a grip, worked out once for all octaves."""
-        octave, keys = in_octave(grip.keys)
-        if octave:
-            return self.posture(grip._replace(keys=keys))
+    def _posture(self, grip: Grip) -> Posture:
         them = ways(grip, self.hand, self.keyboard)
         paired = posture(grip, self.hand, self.keyboard)
-        table = np.zeros((len(keys), 5, len(keys), 5))
+        keys = len(grip.keys)
+        table = np.zeros((keys, 5, keys, 5))
         for at, other, pairing in paired:
             table[at, :, other] = self._weigh_pairing(pairing)
-        size = 5 * len(keys)
-        effort = (them.chosen @ table.reshape(size, size) * them.chosen).sum(axis=1)
-        return Posture(them, ChordCounts(them, paired), effort)
+        effort = (them.chosen @ table.reshape(5 * keys, 5 * keys) * them.chosen).sum(axis=1)
+        return Posture(them, paired, effort)
 
     def _added(self, posture: Posture, paired: tuple[Paired, ...]) -> Posture:
         """A posture with what more each finger by itself means."""
@@ -134,36 +152,35 @@ class HandEffort:
         effort = posture.effort
         for at, _, pairing in paired:
             effort = effort + self._weigh_pairing(pairing).diagonal()[posture.ways.fingers[:, at] - 1]
-        counts = ChordCounts(posture.ways, posture.counts.pairings + paired)
-        return Posture(posture.ways, counts, effort)
+        return Posture(posture.ways, posture.paired + paired, effort)
 
     def _weighed(self, before: Ways, after: Ways, octaves: int, moves: Moves) -> Change:
         near, far = travelled(before, after, octaves)
         join, lift = (self._weigh(manner, before, after, near, far) for manner in moves)
-        return Change(before, after, octaves, moves, join, lift, np.minimum(join, lift))
+        least = lift if moves.join.never else join if moves.lift.never else np.minimum(join, lift)
+        return Change(before, after, octaves, moves, join, lift, least)
 
     def _weigh(self, manner: Manner, before: Ways, after: Ways, near: Array, far: Array) -> Array:
         """The effort of leaving so, infinite where it cannot be; `near` and `far` as `travelled` says."""
         pairings, travel, everywhere, never = manner
         if never:
-            return np.full(near.shape, np.inf)
-        effort = self._weigh_pairings(manner, before, after) if pairings else np.zeros(near.shape)
+            return _never(*near.shape)
+        effort = self._weigh_pairings(pairings, before, after) if pairings else np.zeros(near.shape)
         if travel:
-            effort += self.weights[travel.far] * uncrossed(far, travel, before, after)
+            effort += self._prices[travel.far] * uncrossed(far, travel, before, after)
             if travel.near:
-                effort += self.weights[travel.near] * near
+                effort += self._prices[travel.near] * near
         if everywhere:
-            effort += sum([self.weights[name] * count for name, count in everywhere.items()])
+            effort += sum([self._prices[name] * count for name, count in everywhere.items()])
         return effort
 
-    def _weigh_pairings(self, manner: Manner, before: Ways, after: Ways) -> Array:
+    def _weigh_pairings(self, pairings: Sequence[Pairing | None], before: Ways, after: Ways) -> Array:
         """All pairings in one table, a row for each finger on each key before, a column for each after."""
         rows, columns = before.chosen.shape[1], after.chosen.shape[1]
-        table = np.zeros((rows // 5, 5, columns // 5, 5))
-        for at, next_at, pairing in manner.paired(columns // 5):
-            table[at, :, next_at] = self._weigh_pairing(pairing)
-        effort: Array = before.chosen @ table.reshape(rows, columns) @ after.chosen.T
-        effort[effort > IMPOSSIBLE / 2] = np.inf
+        cells = np.array([FREE if pairing is None else self._weigh_pairing(pairing) for pairing in pairings])
+        table = cells.reshape(rows // 5, columns // 5, 5, 5).swapaxes(1, 2).reshape(rows, columns)
+        effort: Array = before.chosen @ table @ after.chosen.T
+        np.copyto(effort, np.inf, where=effort > IMPOSSIBLE / 2)
         return effort
 
     def _weigh_pairing(self, pairing: Pairing) -> Array:
@@ -172,7 +189,7 @@ class HandEffort:
         if effort is None:
             effort = np.zeros((5, 5))
             for name, count in pairing.terms.items():
-                effort += self.weights[name] * count
+                effort += self._prices[name] * count
             if pairing.can is not None:
                 effort[~pairing.can] = IMPOSSIBLE
             self._pairings[pairing] = effort
@@ -185,9 +202,12 @@ class HandEffort:
     def change(self, before: Handful, after: Handful) -> Change:
         """One hand's change from one chord to the next."""
         last = before if before.keys else before.memory or before
-        (one, octave), (two, next_octave) = self._shape(_left(last.grip)), self._shape(after.grip)
         when = leaving(before, after) if before.keys and after.keys else None
-        key = (one, two, next_octave - octave, when)
+        # As the next chord finds it: which of its keys were struck matters no more, unless they were rolled.
+        one, octave = self._shape(last.grip if last.grip.rolled else last.grip.keys)
+        two, next_octave = self._shape(after.grip)
+        # Plain numbers, which the collector of garbage need not look into.
+        key = (one, two, next_octave - octave, self._whens.setdefault(when, len(self._whens)))
         found = self._changes.get(key)
         if found is None:
             these, those = self.ways(before), self.ways(after)
@@ -202,19 +222,23 @@ class HandEffort:
             return starting(before.memory is not None)
         return moves(before.grip, after.grip, when, self.hand, self.keyboard)
 
-    def _shape(self, grip: Grip) -> tuple[int, int]:
-        """A number for what a grip looks like wherever it is, and the octave it is in."""
-        found = self._shapes.get(grip)
+    def _shape(self, what: Grip | tuple[int, ...]) -> tuple[int, int]:
+        """A number for what a grip, or its keys alone, look like wherever they are, and the octave they are in."""
+        found = self._shapes.get(what)
         if found is None:
-            octave, keys = in_octave(grip.keys)
-            found = self._numbers.setdefault(grip._replace(keys=keys), len(self._numbers)), octave
-            _remember(self._shapes, grip, found)
+            octave, keys = in_octave(what.keys if isinstance(what, Grip) else what)
+            shape = what._replace(keys=keys) if isinstance(what, Grip) else keys
+            found = self._numbers.setdefault(shape, len(self._numbers)), octave
+            _remember(self._shapes, what, found)
         return found
 
 
-def _left(grip: Grip) -> Grip:
-    """A grip as the next chord finds it: which of its keys were struck matters no more, unless they were rolled."""
-    return grip if grip.rolled else Grip(grip.keys, (), ())
+@lru_cache(maxsize=256)
+def _never(before: int, after: int) -> Array:
+    """The effort of what cannot be between so many fingerings and so many; shared, and not to be changed."""
+    effort = np.full((before, after), np.inf)
+    effort.flags.writeable = False
+    return effort
 
 
 def _remember(memory: dict, key: object, value: object) -> None:  # type: ignore[type-arg]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from itertools import groupby
 from typing import Any
 
@@ -87,20 +88,25 @@ class Bar:
     @property
     def full(self) -> Quarters:
         """Length in quarter notes that the metre asks for."""
-        count, unit = self.metre.split("/")
-        return Fraction(int(count) * 4, int(unit))
+        return _full_and_beat(self.metre)[0]
 
     @property
     def beat_length(self) -> Quarters:
         """One beat in quarter notes; a dotted beat in 6/8, 9/8 and 12/8."""
-        count, unit = (int(number) for number in self.metre.split("/"))
-        compound = count > 3 and count % 3 == 0 and unit >= 8
-        return Fraction(12 if compound else 4, unit)
+        return _full_and_beat(self.metre)[1]
 
     def beat(self, onset: Quarters) -> float:
         """The beat on which something starts, counted from 1; a pickup counts the beats that end its bar."""
         missing = max(self.full - self.duration, Fraction(0)) if self.number == 0 else self.before
         return round(float((onset - self.onset + missing) / self.beat_length) + 1, 4)
+
+
+@lru_cache(maxsize=256)
+def _full_and_beat(metre: str) -> tuple[Quarters, Quarters]:
+    """Length of a bar and of a beat in quarter notes."""
+    count, unit = (int(number) for number in metre.split("/"))
+    compound = count > 3 and count % 3 == 0 and unit >= 8
+    return Fraction(count * 4, unit), Fraction(12 if compound else 4, unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,14 +150,7 @@ class Piece:
 
     def bar_at(self, onset: Quarters) -> Bar:
         """The bar that holds a place; the last bar for places beyond the end."""
-        low, high = 0, len(self.bars) - 1
-        while low < high:
-            middle = (low + high + 1) // 2
-            if self.bars[middle].onset <= onset:
-                low = middle
-            else:
-                high = middle - 1
-        return self.bars[low]
+        return self.bars[max(bisect_right(self.bars, onset, key=_onset) - 1, 0)]
 
     def to_json(self) -> dict[str, Any]:
         """A compact JSON form: `from_json` gives back an equal piece."""
@@ -290,8 +289,8 @@ def phrase_numbered(phrases: Sequence[Phrase], number: int) -> Phrase:
     raise CoachError(f"there is no phrase {number}: the piece has {count} phrase{'s' if count != 1 else ''}")
 
 
-def _onset(note: Note) -> Quarters:
-    return note.onset
+def _onset(what: Note | Bar) -> Quarters:
+    return what.onset
 
 
 def chords_of(piece: Piece, phrase: Phrase, notes: Sequence[Note] | None = None) -> tuple[Chord, ...]:
