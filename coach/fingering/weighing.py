@@ -63,7 +63,7 @@ class Change:
     Attributes:
         before, after: The fingerings of both chords.
         octaves: How many octaves the chord after lies further out than its fingerings say.
-        moves: What joining and lifting mean.
+        joining, lifting: What both ways of leaving mean.
         join, lift: Their effort, infinite where it cannot be; shape `(ways before, ways after)`.
         least: The lesser of the two.
     """
@@ -71,7 +71,8 @@ class Change:
     before: Ways
     after: Ways
     octaves: int
-    moves: Moves
+    joining: Manner
+    lifting: Manner
     join: Array
     lift: Array
     least: Array
@@ -79,12 +80,12 @@ class Change:
     @property
     def joined(self) -> MoveCounts:
         """The terms of joining."""
-        return MoveCounts(self.before, self.after, self.octaves, self.moves.join)
+        return MoveCounts(self.before, self.after, self.octaves, self.joining)
 
     @property
     def lifted(self) -> MoveCounts:
         """The terms of lifting."""
-        return MoveCounts(self.before, self.after, self.octaves, self.moves.lift)
+        return MoveCounts(self.before, self.after, self.octaves, self.lifting)
 
     def at(self, before: int, after: int) -> dict[str, float]:
         """The terms of the lesser way of leaving between two fingerings; joining comes first where both are equal."""
@@ -158,7 +159,7 @@ class HandEffort:
         near, far = travelled(before, after, octaves)
         join, lift = (self._weigh(manner, before, after, near, far) for manner in moves)
         least = lift if moves.join.never else join if moves.lift.never else np.minimum(join, lift)
-        return Change(before, after, octaves, moves, join, lift, least)
+        return Change(before, after, octaves, moves.join, moves.lift, join, lift, least)
 
     def _weigh(self, manner: Manner, before: Ways, after: Ways, near: Array, far: Array) -> Array:
         """The effort of leaving so, infinite where it cannot be; `near` and `far` as `travelled` says."""
