@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coach.practice.days import now, practice_day
+from coach.practice.session import next_up
+
 if TYPE_CHECKING:
     from coach.practice.entry import Fault
     from coach.practice.ladder import Step
@@ -42,6 +45,18 @@ class Item:
         """What comes after a passage, as a pianist would announce it."""
         another = self.row is not None and before is not None and before.piece != self.passage.piece
         return f"{self.row.title}, {self.passage.label}" if self.row and another else self.passage.label
+
+
+def next_open(items: Sequence[Item], after: int, log: Log | None) -> int | None:
+    """The place of the next item; lines of today's practice that were done along with others are passed over."""
+    return next((place for place in range(after + 1, len(items)) if not _is_done(items[place], log)), None)
+
+
+def _is_done(item: Item, log: Log | None) -> bool:
+    if item.row is None or log is None:
+        return False
+    today, progress = practice_day(now()), log.progress(item.passage)
+    return next_up(item.row, log.steps(item.passage), progress, 0.0, today) is None
 
 
 def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[list[Item], int]:

@@ -160,7 +160,7 @@ async def test_in_tempo_with_lifts_and_pedal(piano: Any, drilling: Drilling, jac
             await at.shows("in tempo, ♩ = 92")
             await at.perform(manner=replace(QUICK, pedal=True))
             await at.shows("Solid.")
-            take = at.screen._verdict
+            take = at.screen.heard.done
             assert take is not None
             assert take.metronome is not None
             due = take.metronome.start
