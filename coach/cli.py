@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import codecs
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from io import TextIOWrapper
 from typing import NoReturn
 
 from coach.errors import CoachError
@@ -23,6 +25,21 @@ COMMANDS = {
 """Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
 
 
+IN_PLAIN_LETTERS = "coach.plain"
+"""What becomes of a character that a terminal or a file cannot take: its nearest likeness."""
+
+
+def _likeness(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    from coach.paper.signs import plain
+
+    return plain(error.object[error.start : error.end]), error.end
+
+
+codecs.register_error(IN_PLAIN_LETTERS, _likeness)
+
+
 class Parser(argparse.ArgumentParser):
     """Says in one line what is wrong with the words of a command."""
 
@@ -37,6 +54,9 @@ def main(words: Sequence[str] | None = None) -> int:
         The exit code: 0, or 2 after one line on standard error.
     """
     given = list(sys.argv[1:] if words is None else words)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors=IN_PLAIN_LETTERS)
     try:
         return _run(given)
     except CoachError as error:

@@ -34,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         import json
 
-        print(json.dumps(hearing.to_json(), ensure_ascii=False))
+        print(json.dumps(hearing.to_json()))
         return 0
     from coach.listening.report_text import report
 

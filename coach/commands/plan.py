@@ -219,7 +219,7 @@ def _print_json(piece: Piece, plan: Plan, found: list[Alternative] | None) -> No
             {"fix": write_fix(one.fix, piece), "costs": one.costs, "gains": one.gains, "phrase": asdict(one.plan)}
             for one in found
         ]
-    json.dump(form, sys.stdout, ensure_ascii=False)
+    json.dump(form, sys.stdout)
     print()
 
 
@@ -229,13 +229,15 @@ def _print(piece: Piece, part: Piece, plan: Plan, found: list[Alternative] | Non
     from coach.fingering.weights import WEIGHTS
     from coach.paper.cells import first_stanza
     from coach.paper.plan_text import plan_text
+    from coach.paper.signs import signs_for
 
     if options.weights != WEIGHTS:
         plan = replace(plan, remarks=(*plan.remarks, "planned with your habits, see coach habits"))
     words = {phrase.number: first_stanza(part, phrase) for phrase in plan.phrases}
-    print(plan_text(plan, words))
+    signs = signs_for(sys.stdout.encoding)
+    print(plan_text(plan, words, signs=signs))
     if found is not None:
         from coach.paper.alternatives_text import alternatives_text
 
         print()
-        print(alternatives_text(piece, plan.phrases[0], found, words[plan.phrases[0].number]))
+        print(alternatives_text(piece, plan.phrases[0], found, words[plan.phrases[0].number], signs=signs))

@@ -11,6 +11,7 @@ from coach.fingering.notation import write_fix
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord
 from coach.fingering.terms import in_words
 from coach.paper.chord_table import chord_table_text
+from coach.paper.signs import ASCII, SIGNS, Signs, plain
 from coach.score.piece import Piece
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -27,6 +28,7 @@ def alternatives_text(
     found: Sequence[Alternative],
     words: Mapping[float, str] | None = None,
     width: int = 80,
+    signs: Signs = SIGNS,
 ) -> str:
     """The plan's effort and that of each alternative side by side, then the alternatives one by one.
 
@@ -36,6 +38,7 @@ def alternatives_text(
         found: Its alternatives.
         words: The first stanza's syllables by onset.
         width: Places in a line.
+        signs: `SIGNS` or `ASCII`.
     """
     if not found:
         return f"Phrase {usual.number}: no other plan differs in distribution, groups or outer fingers."
@@ -53,8 +56,9 @@ def alternatives_text(
                 said = ", ".join(f"{in_words(term)} {effort:.1f}" for term, effort in terms.items() if effort >= 0.05)
                 lines += textwrap.wrap(f"   {name}: {said}", width, subsequent_indent="   ") if said else []
         blocks.append("\n".join(lines))
-        blocks.append(chord_table_text(one.plan, width, syllables=words or None, with_legend=False))
-    return "\n\n".join(blocks)
+        blocks.append(chord_table_text(one.plan, width, syllables=words or None, signs=signs, with_legend=False))
+    text = "\n\n".join(blocks)
+    return plain(text) if signs is ASCII else text
 
 
 def _table(usual: PhrasePlan, found: Sequence[Alternative]) -> str:

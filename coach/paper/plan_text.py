@@ -9,15 +9,17 @@ from coach.fingering.hand import CAUTION
 from coach.fingering.plan import Plan
 from coach.paper.chord_table import chord_table_text
 from coach.paper.reasons_text import reasons_text
+from coach.paper.signs import ASCII, SIGNS, Signs, plain
 
 
-def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int = 80) -> str:
+def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int = 80, signs: Signs = SIGNS) -> str:
     """The plan's heading, then each phrase's chord table and reasons.
 
     Args:
         plan: The plan.
         words: By the number of a phrase, the first stanza's syllables by onset.
         width: Places in a line.
+        signs: `SIGNS` or `ASCII`.
     """
     voices = f"{plan.voices} voice{'s' if plan.voices != 1 else ''}"
     reach = f"for a hand of {plan.span_mm:g} mm that reaches {_article(plan.reach)} {plan.reach}"
@@ -27,12 +29,13 @@ def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int =
         )
     ]
     for phrase in plan.phrases:
-        blocks.append(chord_table_text(phrase, width, syllables=words.get(phrase.number) or None))
+        blocks.append(chord_table_text(phrase, width, syllables=words.get(phrase.number) or None, signs=signs))
         reasons = reasons_text(phrase, width)
         if reasons:
             blocks.append(reasons)
     blocks.append(textwrap.fill(CAUTION, width))
-    return "\n\n".join(blocks)
+    text = "\n\n".join(blocks)
+    return plain(text) if signs is ASCII else text
 
 
 def _article(word: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 from coach.errors import CoachError
 
@@ -111,6 +111,15 @@ ASCII = Signs(
     dot="-",
 )
 """For terminals and printers that know no more."""
+
+
+def signs_for(encoding: str | None) -> Signs:
+    """The full set where an encoding knows all of it, else the plain one."""
+    try:
+        "".join(sign for field in astuple(SIGNS) for sign in field).encode(encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return ASCII
+    return SIGNS
 
 
 def note_name(pitch: str, signs: Signs = SIGNS) -> str:

@@ -247,12 +247,12 @@ def test_words_that_the_command_does_not_know(capsys: pytest.CaptureFixture[str]
 # As a program.
 
 
-def coach(*words: str, home: Path) -> subprocess.CompletedProcess[str]:
+def coach(*words: str, home: Path, encoding: str = "utf-8") -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "coach.cli", *words],
         capture_output=True,
-        text=True,
-        env={**os.environ, "COACH_HOME": str(home)},
+        encoding=encoding,
+        env={**os.environ, "COACH_HOME": str(home), "PYTHONIOENCODING": encoding},
         timeout=120,
         check=False,
     )
@@ -266,6 +266,22 @@ def test_from_the_shell(data_folder: Path) -> None:
     assert (failed.returncode, failed.stdout) == (2, "")
     assert failed.stderr.startswith("coach: ")
     assert failed.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "cp437"])
+def test_where_the_signs_cannot_be_written(data_folder: Path, encoding: str) -> None:
+    """Old terminals and redirected output: the same table in the same places, in plain signs."""
+    full = coach("plan", SHIPPED, "--phrase", "1", "--alternatives", home=data_folder)
+    done = coach("plan", SHIPPED, "--phrase", "1", "--alternatives", home=data_folder, encoding=encoding)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.isascii()
+    rows, plain_rows = (re.findall(r"^  [SATB] .*$", one.stdout, re.MULTILINE) for one in (full, done))
+    assert [len(row) for row in plain_rows] == [len(row) for row in rows]
+    assert "♯" in full.stdout
+    failed = coach("plan", "Ñandú", home=data_folder, encoding=encoding)
+    assert failed.returncode == 2
+    assert failed.stderr.startswith('coach: cannot find "')
+    assert json.loads(coach("plan", SHIPPED, "--json", home=data_folder, encoding=encoding).stdout)
 
 
 def test_a_known_piece_is_planned_without_loading_music21(data_folder: Path) -> None:

@@ -8,7 +8,7 @@ from dataclasses import astuple
 import pytest
 
 from coach.errors import CoachError
-from coach.paper.signs import ASCII, SIGNS, breadth, letter_step, note_name, octave_figure, plain
+from coach.paper.signs import ASCII, SIGNS, breadth, letter_step, note_name, octave_figure, plain, signs_for
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,14 @@ def test_every_sign_is_one_place_wide() -> None:
 def test_words_lose_their_accents_in_plain_text() -> None:
     assert plain("Größe né – “zum”…") == 'Grosse ne - "zum"...'
     assert plain("夕").isascii()
+
+
+@pytest.mark.parametrize(("encoding", "full"), [("utf-8", True), ("utf-16", True), ("ascii", False), ("cp437", False)])
+def test_the_full_set_where_an_encoding_has_all_of_it(encoding: str, full: bool) -> None:
+    """Code page 437 has the lines of boxes and no accidentals (Unicode Consortium, CP437.TXT)."""
+    assert (signs_for(encoding) is SIGNS) == full
+
+
+@pytest.mark.parametrize("encoding", [None, "no such encoding"])
+def test_the_plain_set_where_nothing_is_known_of_the_encoding(encoding: str | None) -> None:
+    assert signs_for(encoding) is ASCII
