@@ -29,15 +29,16 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
 
     stretch, strain: Semitones beyond the relaxed and beyond the comfortable span, summed over finger pairs.
     cramp: Semitones that a pair is narrower than its relaxed span.
-        (These three after the rules of the same names in Parncutt et al. 1997.)
+        (These three after the rules of the same names in Parncutt et al. 1997. A pair counts where one of its keys is
+        struck: the hand opens once, however many notes elsewhere go by while it holds both.)
     thumb_on_black, little_on_black: Struck black keys under the thumb and the little finger (Parncutt et al. 1997).
     fourth_alone, fifth_alone: The fourth or the fifth finger alone on a key (after the weak-finger rule of Parncutt et
         al. 1997).
-    weak_neighbours: 3-4 or 4-5 together on neighbouring struck keys (common practice, no source).
+    weak_neighbours: 3-4 or 4-5 on neighbouring keys, one of them struck (common practice, no source).
     thumb_unused: A chord whose inside key is not the thumb's (common practice, no source).
     little_unused: How many fingers a chord's outside finger is from the little finger: 1-3-5 before 1-2-4 (common
         practice, no source).
-    double_thumb: Two keys under one thumb (common practice, no source).
+    double_thumb: Two keys under one thumb, one of them struck (common practice, no source).
     off_grip: How many white keys wider or narrower than their fingers neighbouring keys within a fifth are (common
         practice, no source).
 
@@ -45,17 +46,18 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
         What the fingers on its keys mean, two at a time and each by itself.
     """
     keys, struck = grip.keys, grip.struck
-    last, strikes = len(keys) - 1, True in struck
+    if True not in struck:
+        return ()
+    last = len(keys) - 1
     together = last > 0 and not grip.rolled
     found: list[Paired] = []
     if together:
         for low, high in combinations(range(last + 1), 2):
-            key = keys[low]
-            here = struck[low] or struck[high]
-            pair = _pair(hand, keyboard, key % OCTAVE, keys[high] - key, high == low + 1, strikes, here)
-            found.append(paired(low, high, pair))
+            if struck[low] or struck[high]:
+                pair = _pair(hand, keyboard, keys[low] % OCTAVE, keys[high] - keys[low], high == low + 1)
+                found.append(paired(low, high, pair))
     for at, key in enumerate(keys):
-        inside, outside = together and strikes and at == 0, together and strikes and at == last
+        inside, outside = together and at == 0, together and at == last
         black, alone = struck[at] and is_black(key), last == 0 and struck[at]
         if inside or outside or black or alone:
             found.append(paired(at, at, _finger(inside, outside, black, alone)))
@@ -63,18 +65,14 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
 
 
 @lru_cache(maxsize=4096)
-def _pair(
-    hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: bool, strikes: bool, struck: bool
-) -> Pairing:
-    """Two fingers of a chord.
+def _pair(hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: bool) -> Pairing:
+    """Two fingers of a chord, on keys one of which is struck.
 
     Args:
         hand, keyboard: Whose, and where.
         key: The inner finger's key, counted within its octave.
         interval: Semitones outward to the other's key.
         neighbours: Whether the chord has no key between them.
-        strikes: Whether anything of the chord is struck.
-        struck: Whether one of the two keys is.
     """
     low, high = np.indices((5, 5)) + 1
     _, _, least, most_relaxed, most_comfortable, _ = span_limits(hand)[:, low, high]
@@ -87,9 +85,9 @@ def _pair(
     }
     if neighbours:
         terms["double_thumb"] = (low == high).astype(float)
-        if strikes and interval <= WHOLE_TONE:
+        if interval <= WHOLE_TONE:
             terms["weak_neighbours"] = ((low >= 3) & (high - low == 1)).astype(float)
-        if struck and interval <= FIFTH:
+        if interval <= FIFTH:
             white_keys = in_white_keys(key + interval) - in_white_keys(key)
             terms["off_grip"] = np.abs(high - low - white_keys)
     return Pairing({name: count for name, count in terms.items() if count.any()})

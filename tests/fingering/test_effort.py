@@ -129,6 +129,16 @@ def test_a_larger_hand_stretches_less_for_the_same_keys() -> None:
     assert in_chord(octave, "15", Hand(190)).get("stretch", 0) > in_chord(octave, "15", Hand(226)).get("stretch", 0)
 
 
+def test_a_span_counts_when_one_of_its_keys_is_struck() -> None:
+    """Common practice, no source: the hand opens once, however many notes go by in between while it holds both."""
+    struck = in_chord(grip("C4 C5"), "15", Hand(190))
+    one_held = in_chord(grip("C4 C5", held="C4"), "15", Hand(190))
+    assert struck["stretch"] == one_held["stretch"] > 0
+    assert in_chord(grip("C4 C5", held="C4 C5"), "15", Hand(190)) == {}
+    inner = in_chord(grip("C4 F4 C5", held="C4 C5"), "125", Hand(190))
+    assert inner.get("stretch", 0) < in_chord(grip("C4 F4 C5"), "125", Hand(190))["stretch"]
+
+
 def test_rolled_keys_are_not_stretched() -> None:
     """Common practice, no source."""
     assert not {"stretch", "strain"} & in_chord(grip("C4 G4 E5", rolled=True), "125").keys()
