@@ -308,26 +308,21 @@ def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) ->
 
 def dealing_effort(deal: Deal, as_written: bool, preference: Sequence[WayOut], weights: Weights) -> float:
     """The effort of how one chord is dealt out."""
-    return _dealing_effort(*_dealing(deal), as_written, tuple(preference), weights)
+    return _dealing_effort(_dealing(deal), as_written, tuple(preference), weights)
 
 
-def _dealing(deal: Deal) -> tuple[tuple[int, ...], tuple[int, ...], tuple[WayOut, ...], int]:
+Dealing = tuple[tuple[int, ...], tuple[int, ...], tuple[WayOut, ...], int]
+
+
+def _dealing(deal: Deal) -> Dealing:
     """What its terms depend on: the keys of both hands, the ways out, the notes let go."""
     ways = tuple([way for way, _ in deal.ways_out]) if deal.ways_out else ()
     return deal.right.grip.keys, deal.left.grip.keys, ways, deal.let_go
 
 
 @lru_cache(maxsize=50_000)
-def _dealing_effort(
-    right_keys: tuple[int, ...],
-    left_keys: tuple[int, ...],
-    ways: tuple[WayOut, ...],
-    let_go: int,
-    as_written: bool,
-    preference: tuple[WayOut, ...],
-    weights: Weights,
-) -> float:
-    terms = _dealing_terms(right_keys, left_keys, ways, let_go, as_written, preference)
+def _dealing_effort(dealing: Dealing, as_written: bool, preference: tuple[WayOut, ...], weights: Weights) -> float:
+    terms = _dealing_terms(*dealing, as_written, preference)
     return sum([weights[name] * count for name, count in terms.items()])
 
 
