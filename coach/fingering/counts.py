@@ -22,9 +22,6 @@ from coach.fingering.keyboard import WHITE_KEYS
 
 Array = NDArray[np.float64]
 
-Counts = Mapping[str, Array]
-"""Counts by the name of their term."""
-
 NOTHING: Mapping[str, float] = MappingProxyType({})
 
 

@@ -27,12 +27,12 @@ from coach.fingering.outer_line import Place
 from coach.fingering.weights import Weights
 
 MOST_REMEMBERED = 200_000
-"""Grips or changes remembered before all are forgotten, which bounds the memory of a long session."""
+"""Grips, pairs of fingers or changes remembered before all are forgotten, which bounds the memory of a long session."""
 
 IMPOSSIBLE = 1e9
 """Stands for what cannot be while efforts are added up: more than any phrase can cost."""
 
-FREE = np.zeros((5, 5))
+NO_EFFORT = np.zeros((5, 5))
 """The effort of two fingers that mean nothing."""
 
 
@@ -178,7 +178,7 @@ class HandEffort:
     def _weigh_pairings(self, pairings: Sequence[Pairing | None], before: Ways, after: Ways) -> Array:
         """All pairings in one table, a row for each finger on each key before, a column for each after."""
         rows, columns = before.chosen.shape[1], after.chosen.shape[1]
-        cells = np.array([FREE if pairing is None else self._weigh_pairing(pairing) for pairing in pairings])
+        cells = np.array([NO_EFFORT if pairing is None else self._weigh_pairing(pairing) for pairing in pairings])
         table = cells.reshape(rows // 5, columns // 5, 5, 5).swapaxes(1, 2).reshape(rows, columns)
         effort: Array = before.chosen @ table @ after.chosen.T
         np.copyto(effort, np.inf, where=effort > IMPOSSIBLE / 2)
@@ -193,7 +193,7 @@ class HandEffort:
                 effort += self._prices[name] * count
             if pairing.can is not None:
                 effort[~pairing.can] = IMPOSSIBLE
-            self._pairings[pairing] = effort
+            _remember(self._pairings, pairing, effort)
         return effort
 
     def ways(self, handful: Handful) -> Ways:

@@ -11,7 +11,7 @@ from coach.fingering.notation import write_fix
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord
 from coach.fingering.terms import in_words
 from coach.paper.chord_table import chord_table_text
-from coach.paper.signs import ASCII, SIGNS, Signs, plain
+from coach.paper.signs import SIGNS, Signs, beside
 from coach.score.piece import Piece
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -57,8 +57,7 @@ def alternatives_text(
                 lines += textwrap.wrap(f"   {name}: {said}", width, subsequent_indent="   ") if said else []
         blocks.append("\n".join(lines))
         blocks.append(chord_table_text(one.plan, width, syllables=words or None, signs=signs, with_legend=False))
-    text = "\n\n".join(blocks)
-    return plain(text) if signs is ASCII else text
+    return beside(signs, "\n\n".join(blocks))
 
 
 def _table(usual: PhrasePlan, found: Sequence[Alternative]) -> str:

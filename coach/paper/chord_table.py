@@ -16,7 +16,7 @@ from coach.paper.casting_off import Setting, cast_off
 from coach.paper.cells import Fingers, Grid, grid_of
 from coach.paper.drawing import draw
 from coach.paper.lines import Line, Part, System
-from coach.paper.signs import ASCII, SIGNS, Signs, breadth, plain
+from coach.paper.signs import SIGNS, Signs, beside, breadth
 
 NARROWEST = 24
 """Places a table needs at least; a narrower width is taken for this one."""
@@ -74,8 +74,8 @@ def chord_table(
         every_octave: The octave of every note, not only where it is in doubt.
     """
     width = max(width, NARROWEST)
-    if signs is ASCII and syllables:
-        syllables = {onset: plain(word) for onset, word in syllables.items()}
+    if syllables:
+        syllables = {onset: beside(signs, word) for onset, word in syllables.items()}
     grid = grid_of(phrase, fingers=fingers, hand=hand, syllables=syllables, voices=voices, signs=signs)
     setting = Setting(width, signs, marks, airy, every_octave)
     systems = tuple(draw(grid, part, gap, setting) for part, gap in cast_off(grid, setting))
@@ -138,7 +138,7 @@ def heading(phrase: PhrasePlan, width: int = 80, hand: Side | None = None, signs
         bars = f"pickup to bar {last}" if last else "pickup"
     parts = [f"Phrase {phrase.number}", bars, f"{hand} hand alone" if hand else "", phrase.why_it_ends]
     text = f" {signs.dot} ".join(part for part in parts if part)
-    return tuple(textwrap.wrap(plain(text) if signs is ASCII else text, max(width, NARROWEST)))
+    return tuple(textwrap.wrap(beside(signs, text), max(width, NARROWEST)))
 
 
 def legend(grid: Grid, width: int = 80, signs: Signs = SIGNS) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from coach.fingering.hand import CAUTION
 from coach.fingering.plan import Plan
 from coach.paper.chord_table import chord_table_text
 from coach.paper.reasons_text import reasons_text
-from coach.paper.signs import ASCII, SIGNS, Signs, plain
+from coach.paper.signs import SIGNS, Signs, beside
 
 
 def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int = 80, signs: Signs = SIGNS) -> str:
@@ -34,8 +34,7 @@ def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int =
         if reasons:
             blocks.append(reasons)
     blocks.append(textwrap.fill(CAUTION, width))
-    text = "\n\n".join(blocks)
-    return plain(text) if signs is ASCII else text
+    return beside(signs, "\n\n".join(blocks))
 
 
 def _article(word: str) -> str:

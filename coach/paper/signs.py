@@ -151,6 +151,11 @@ def _spelling(pitch: str) -> tuple[str, str, str]:
     return found[1], found[2], found[3]
 
 
+def beside(signs: Signs, text: str) -> str:
+    """A text as it is written beside these signs: in ASCII beside the plain ones."""
+    return plain(text) if signs is ASCII else text
+
+
 def breadth(text: str) -> int:
     """How many places of a terminal a text fills; words may be in any script (Unicode UAX 11 and 44)."""
     return sum(places(character) for character in text)
