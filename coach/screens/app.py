@@ -204,6 +204,10 @@ class CoachApp(App[None]):
         self.post_message(self.Linked(link))
 
     def on_coach_app_arrived(self) -> None:
+        self.hear_waiting()
+
+    def hear_waiting(self) -> None:
+        """Hear what has arrived; whoever lets time pass calls this first, or a screen that stalled hears silence."""
         events: list[Event] = []
         while self._waiting:
             seconds, data = self._waiting.popleft()

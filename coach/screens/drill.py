@@ -227,6 +227,8 @@ class DrillScreen(CoachScreen[None]):
     def _tick(self) -> None:
         if self.drill is None or not self.is_current:
             return
+        # A timer may run before the message that tells of new notes, by seconds where the machine had stalled.
+        self.coach.hear_waiting()
         now = self.coach.clock()
         self._show(self.drill.tick(now))
         if self._peek_until and now >= self._peek_until:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from datetime import timedelta
@@ -16,8 +17,10 @@ import pytest
 from textual.pilot import Pilot
 
 from coach import settings as kept
+from coach.listening.events import Event
 from coach.listening.player import Manner, Mistakes, perform
 from coach.practice import days
+from coach.practice.drill import LAST_CHORD, SILENCE
 from coach.practice.entry import Fault, new_entry
 from coach.practice.ladder import (
     FEWER,
@@ -39,6 +42,15 @@ Drilling = Callable[..., Any]
 
 QUICK = Manner(quarter_bpm=200.0, rubato=0.0, unsteady=0.004, apart=0.004, lead=0.01)
 """A brisk pianist, for tests that do not like to wait."""
+
+LONG = 30.0
+"""Seconds after which what is waited for will not come; a machine that stands still for a while must not decide."""
+
+READY = 0.1
+"""Seconds before the first chord is due in which a pianist is no longer ready for it."""
+
+TRIES = 3
+"""Count-ins that a pianist asks for before giving up."""
 
 
 class AtThePiano:
@@ -62,7 +74,12 @@ class AtThePiano:
         """What was said in passing."""
         return [notification.message for notification in self.app._notifications]
 
-    async def until(self, fact: Callable[[], object], seconds: float = 8.0) -> None:
+    @property
+    def missed(self) -> bool:
+        """Whether the drill has given up waiting for a take that was counted in."""
+        return self.screen.state.phase == "ready" and self.screen.state.said == "Nothing was heard."
+
+    async def until(self, fact: Callable[[], object], seconds: float = LONG) -> None:
         limit = time.monotonic() + seconds
         while not fact():
             assert time.monotonic() < limit, self.text
@@ -80,18 +97,32 @@ class AtThePiano:
         start = time.perf_counter() + 0.05
         if task.step.clock == "tempo":
             manner = replace(manner, quarter_bpm=task.quarter_bpm)
-            self.piano.press(*sorted(task.first_keys))
-            await asyncio.sleep(0.1)
-            self.piano.release(*sorted(task.first_keys))
-            await self.until(lambda: self.screen.state.first_chord is not None)
-            start = self.screen.state.first_chord or start
+            start = await self.counted_in()
         played = perform(task.expected, manner, mistakes, seed, start)
         events = played.events
         if chords is not None:
             last = task.expected.chords[chords - 1].onset - task.expected.chords[0].onset
             events = tuple(e for e in events if e.seconds < start + (last + 0.5) * 60 / manner.quarter_bpm)
+        await asyncio.to_thread(self.play, events)
+
+    async def counted_in(self) -> float:
+        """Ask to be counted in, and again where a machine that stalled left no time to come in; when to come in."""
+        for _ in range(TRIES):
+            first = sorted(self.screen.drill.task.first_keys)  # type: ignore[union-attr]
+            self.piano.press(*first)
+            await asyncio.sleep(0.1)
+            self.piano.release(*first)
+            await self.until(lambda: self.screen.state.first_chord is not None)
+            due = self.screen.state.first_chord
+            if due is not None and time.perf_counter() < due - READY:
+                return due
+            await self.until(lambda: self.screen.state.phase == "ready")
+        raise AssertionError("never in time for the count-in")
+
+    def play(self, events: Sequence[Event]) -> None:
+        """Play in time, whatever the app is doing."""
         for event in events:
-            await asyncio.sleep(max(0.0, event.seconds - time.perf_counter()))
+            time.sleep(max(0.0, event.seconds - time.perf_counter()))
             if event.kind == "pedal":
                 self.piano.pedal(event.value)
             elif event.kind == "press":
@@ -171,6 +202,21 @@ async def test_in_tempo_with_lifts_and_pedal(piano: Any, drilling: Drilling, jac
         assert before == pytest.approx([3 * 60 / 92, 2 * 60 / 92, 60 / 92], abs=0.02)
     finally:
         synthesizer.delete()
+
+
+async def test_a_screen_that_stalls_hears_the_whole_take(piano: Any, drilling: Drilling) -> None:
+    """The pianist plays on while the app stands still, longer than the silence that ends a take."""
+    async with bench(drilling("wide-water", 2, STEPS_IN_TEMPO[2]), piano) as at:
+        task = at.screen.drill.task
+        played = perform(task.expected, replace(QUICK, quarter_bpm=task.quarter_bpm), start=await at.counted_in())
+        pianist = threading.Thread(target=at.play, args=(played.events,))
+        pianist.start()
+        pianist.join()
+        time.sleep(max(SILENCE, LAST_CHORD) + 1)  # the app's own thread is this one: it stands still
+        await at.until(lambda: at.screen.heard.done)
+        take = at.screen.heard.done
+        assert take is not None
+        assert [(e.kind, e.key) for e in take.events] == [(e.kind, e.key) for e in played.events]
 
 
 async def test_lifts_are_seen_and_lifts_left_out_too(piano: Any, drilling: Drilling) -> None:
@@ -377,7 +423,8 @@ async def test_a_whole_day_from_the_first_row_to_the_last_is_played_without_touc
             else:
                 before = at.app.log_.count()
                 await at.perform()
-                await at.until(lambda before=before: at.app.log_.count() > before)
+                # A machine that stood still through a take left nothing to hear: the drill says so, one plays again.
+                await at.until(lambda before=before: at.app.log_.count() > before or at.missed)
                 await at.until(lambda: not any(worker.is_running for worker in at.app.workers))
         await at.shows("All of today's practice is played.")
     with Log.open() as log:
