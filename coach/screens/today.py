@@ -183,6 +183,8 @@ class TodayScreen(CoachScreen[None]):
             self._start(0)
 
     def _tick(self) -> None:
+        # Two presses are two only when no third one waits.
+        self.coach.hear_waiting()
         wish, self._foot = self._foot.wish(self.coach.clock())
         if wish == "next" and self.rows and self.is_current:
             self._start(0)

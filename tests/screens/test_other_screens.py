@@ -140,6 +140,18 @@ async def test_two_presses_of_the_pedal_begin_and_so_does_the_first_chord(desk: 
         assert at.screen == "DrillScreen"
 
 
+async def test_a_third_press_that_waits_to_be_heard_is_counted(desk: Desk) -> None:
+    """Three presses ask for something else than two, also where the clock runs on before the third is heard."""
+    played_before()
+    async with desk() as at:
+        await at.hear(*(at.at("pedal", 64, 0.1 * half, 0 if half % 2 else 127) for half in range(4)))
+        at.app._message(at.now + 0.1, bytes((0xB0, 64, 127)))
+        at.now += 2.0
+        at._tick()
+        await at.settle()
+        assert at.screen == "TodayScreen"
+
+
 @pytest.mark.parametrize(
     ("key", "screen"),
     [
