@@ -5,18 +5,45 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from coach.fingering.deals import changes_hands, dealing_terms
-from coach.fingering.plan import SIDES
+from coach.fingering.plan import SIDES, Side
 from coach.fingering.search import FREE, Choice, Limits, Search
+from coach.fingering.weighing import Change
 
 
-def counts_of(search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> dict[str, float]:
-    """How often, or how much, each term of effort occurs in a plan; terms that do not occur are left out.
+class Finished:
+    """A finished search, of which is said what it costs and why.
 
     Args:
-        search: The search of the phrase.
-        choices: What the plan does in each chord.
-        limits: What the player's choices left of the search.
+        search: The search, for its terms and weights.
+        choices: What it chose, a choice a chord.
+        limits: What the player's choices left of it.
     """
+
+    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
+        self.search = search
+        self.choices = choices
+        self.limits = limits
+        self.chords = search.chords
+        self.weights = search.weights
+        self._chosen: dict[tuple[int, Side], Mapping[str, float]] = {}
+
+    def change(self, place: int, side: Side) -> Change:
+        """A hand's change from a chord to the next."""
+        change = self.search.move(side, self.choices[place], self.choices[place + 1])
+        return self.limits.change(place, side, change)
+
+    def chosen(self, place: int, side: Side) -> Mapping[str, float]:
+        """The terms of the change that was chosen; what it costs and why both chords' fingers are so asks for them."""
+        found = self._chosen.get((place, side))
+        if found is None:
+            before, after = self.choices[place].row[side], self.choices[place + 1].row[side]
+            found = self._chosen[place, side] = self.change(place, side).at(before, after)
+        return found
+
+
+def counts_of(finished: Finished) -> dict[str, float]:
+    """How often, or how much, each term of effort occurs in a plan; terms that do not occur are left out."""
+    search = finished.search
     total: dict[str, float] = {}
 
     def add(counts: Mapping[str, float]) -> None:
@@ -24,7 +51,7 @@ def counts_of(search: Search, choices: Sequence[Choice], limits: Limits = FREE) 
             total[name] = total.get(name, 0.0) + count
 
     as_written = search.options.as_written
-    for place, choice in enumerate(choices):
+    for place, choice in enumerate(finished.choices):
         dealing = dealing_terms(choice.deal, as_written, search.options.preference)
         add({name: count for name, count in dealing.items() if count})
         for side in SIDES:
@@ -33,12 +60,10 @@ def counts_of(search: Search, choices: Sequence[Choice], limits: Limits = FREE) 
                 add(search.posture(place, side, handful).counts.at(choice.row[side]))
         if not place:
             continue
-        before = choices[place - 1]
-        if not as_written and changes_hands(before.deal, search.chords[place], choice.deal):
+        if not as_written and changes_hands(finished.choices[place - 1].deal, search.chords[place], choice.deal):
             add({"redistribution": 1.0})
         for side in SIDES:
-            change = limits.change(place - 1, side, search.move(side, before, choice))
-            add(change.at(before.row[side], choice.row[side]))
+            add(finished.chosen(place - 1, side))
     return total
 
 

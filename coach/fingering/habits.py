@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from coach.fingering.account import counts_of
+from coach.fingering.account import Finished, counts_of
 from coach.fingering.choices import Fix, FixedLeaving, FixedSharing
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import interval_name, with_article
@@ -223,7 +223,7 @@ def lesson_of(search: Search, before: Sequence[Fix], fix: Fix) -> Lesson | None:
     kind = _kind(search, fix, usual, chosen, limits[0])
     if kind is None:
         return None
-    counts = [counts_of(search, plan, each) for plan, each in zip((usual, chosen), limits, strict=True)]
+    counts = [counts_of(Finished(search, plan, each)) for plan, each in zip((usual, chosen), limits, strict=True)]
     names = sorted({*counts[0], *counts[1]})
     grown = {name: round(counts[1].get(name, 0.0) - counts[0].get(name, 0.0), 6) for name in names}
     return Lesson(kind, {name: count for name, count in grown.items() if abs(count) > 1e-6})

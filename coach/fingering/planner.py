@@ -114,10 +114,7 @@ def plan_phrase(
         why_it_ends=phrase.why_it_ends,
         effort=round(effort, 6),
         chords=tuple(planned),
-        terms={
-            name: round(part, 6)
-            for name, part in weighed(counts_of(search, choices, settled.limits), search.weights).items()
-        },
+        terms={name: round(part, 6) for name, part in weighed(counts_of(reasons), search.weights).items()},
         remarks=_remarks(settled.refused),
     )
 

@@ -7,15 +7,15 @@ there is no other way, the reason is what forbids it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import inf
 
+from coach.fingering.account import Finished
 from coach.fingering.deals import Deal, Fate, Sounding
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import FINGER_WORDS, note_name, octave_up
 from coach.fingering.plan import After, Side
 from coach.fingering.search import FREE, Choice, Limits, Search
-from coach.fingering.weighing import Change
 from coach.score.piece import Note
 
 WORTH_SAYING = 0.25
@@ -102,32 +102,17 @@ class Local:
                 return other if self.effort[other] < inf else None
         return None
 
-    def by_term(self, way: int) -> dict[str, float]:
-        """The effort of one fingering, term by term."""
-        found = self._by_term.get(way)
-        if found is None:
-            found = self._by_term[way] = {}
-            for part in self.parts:
-                for name, count in part(way).items():
-                    found[name] = found.get(name, 0.0) + self.weights[name] * count
+    def know(self, way: int, parts: Iterable[Mapping[str, float]]) -> dict[str, float]:
+        """Take the counts of one fingering, part by part; its effort, term by term."""
+        found = self._by_term[way] = {}
+        for counts in parts:
+            for name, count in counts.items():
+                found[name] = found.get(name, 0.0) + self.weights[name] * count
         return found
 
-
-class Finished:
-    """A finished search, from which reasons are read.
-
-    Args:
-        search: The search, for its terms and weights.
-        choices: What it chose, a choice a chord.
-        limits: What the player's choices left of it.
-    """
-
-    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
-        self.search = search
-        self.choices = choices
-        self.limits = limits
-        self.chords = search.chords
-        self.weights = search.weights
+    def by_term(self, way: int) -> dict[str, float]:
+        """The effort of one fingering, term by term."""
+        return self._by_term.get(way) or self.know(way, [part(way) for part in self.parts])
 
 
 class Reasons(Finished):
@@ -145,17 +130,12 @@ class Reasons(Finished):
         if not self.choices[place + 1].deal.handful(side).keys:
             return "lift"
         before, after = self.choices[place], self.choices[place + 1]
-        change = self._change(place, side)
+        change = self.change(place, side)
         at = before.row[side], after.row[side]
         if change.join[at] > change.lift[at]:
             return "lift"
         grip, following = before.deal.handful(side).grip, after.deal.handful(side).grip
         return "restrike" if grip.keys[-1] == following.keys[-1] and following.struck[-1] else "join"
-
-    def _change(self, place: int, side: Side) -> Change:
-        """A hand's change from a chord to the next."""
-        change = self.search.move(side, self.choices[place], self.choices[place + 1])
-        return self.limits.change(place, side, change)
 
     def of_leaving(self, place: int, side: Side, kind: After) -> str:
         """Why a hand leaves a chord as it does."""
@@ -298,19 +278,24 @@ class Reasons(Finished):
         """The effort of every fingering of a hand in a chord between its neighbours."""
         choice, search = self.choices[place], self.search
         own = search.posture(place, side, choice.deal.handful(side))
-        effort = own.effort
+        effort, chosen = own.effort, choice.row[side]
         parts: list[Callable[[int], Mapping[str, float]]] = [own.counts.at]
+        known: list[Mapping[str, float]] = [own.counts.at(chosen)]
         if place:
             before = self.choices[place - 1]
-            into, row = self._change(place - 1, side), before.row[side]
+            into, row = self.change(place - 1, side), before.row[side]
             effort = effort + into.least[row]
             parts.append(lambda way: into.at(row, way))
+            known.append(self.chosen(place - 1, side))
         if place + 1 < len(self.choices):
             after = self.choices[place + 1]
-            out, column = self._change(place, side), after.row[side]
+            out, column = self.change(place, side), after.row[side]
             effort = effort + out.least[:, column]
             parts.append(lambda way: out.at(way, column))
-        return Local(choice.ways[side].rows, effort.tolist(), parts, self.weights)
+            known.append(self.chosen(place, side))
+        local = Local(choice.ways[side].rows, effort.tolist(), parts, self.weights)
+        local.know(chosen, known)
+        return local
 
     def _held_by(self, place: int, note_place: int) -> Side | None:
         """The hand that holds a note into a chord, None for a note that starts there or was let go before."""

@@ -156,6 +156,7 @@ class Search:
         self._groups: dict[int, dict[tuple[Fate, ...], list[int]]] = {}
         self._changes: dict[tuple[int, int, Side], Change] = {}
         self._handfuls: dict[Handful, Handful] = {}
+        self._postures: dict[tuple[int, Side, int], Posture] = {}
         self._lock = RLock()
 
     def best(self) -> tuple[float, list[Choice]]:
@@ -277,7 +278,11 @@ class Search:
                 continue
             if grip.rolled and len(effort.posture(grip._replace(rolled=False)).ways):
                 return None
-            found = self.posture(place, side, handful)
+            # Many deals of a chord give a hand the same; the object is one, so its identity will do.
+            key = (place, side, id(handful))
+            found = self._postures.get(key)
+            if found is None:
+                found = self._postures[key] = self.posture(place, side, handful)
             if not len(found.ways):
                 return None
             all_ways[side], own[side] = found.ways, found.effort

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from coach.fingering.account import Finished
 from coach.fingering.deals import dealing_terms
 from coach.fingering.intervals import interval_name, with_article
 from coach.fingering.plan import SIDES
-from coach.fingering.reasons import Finished, played
+from coach.fingering.reasons import played
 from coach.fingering.search import Choice, State
 
 
