@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import threading
 import time
 from collections.abc import Iterator
 from typing import Any
@@ -124,3 +125,52 @@ def piano(jack_server: JackServer) -> Iterator[Piano]:
     played = Piano("Test Piano")
     yield played
     played.unplug()
+
+
+class Synthesizer:
+    """Hears what is sent to its virtual MIDI port.
+
+    Messages are read and not called back for, as the coach does and for its reason (`coach.listening.ports.Keyboard`).
+
+    Attributes:
+        heard: Seconds of `time.perf_counter()` and bytes of each message.
+    """
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.heard: list[tuple[float, list[int]]] = []
+        self._in: Any = None
+        self._unplugged = threading.Event()
+        self._reader: threading.Thread | None = None
+        self.plug_in()
+
+    def plug_in(self) -> None:
+        self._in = JackServer.client("input", self.name)
+        self._in.open_virtual_port("in")
+        self._unplugged.clear()
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def unplug(self) -> None:
+        if self._reader is not None:
+            self._unplugged.set()
+            self._reader.join()
+            self._reader = None
+            self._in.close_port()
+            self._in.delete()
+            self._in = None
+
+    def _read(self) -> None:
+        while not self._unplugged.is_set():
+            message = self._in.get_message()
+            if message is None:
+                self._unplugged.wait(0.001)
+            else:
+                self.heard.append((time.perf_counter(), message[0]))
+
+
+@pytest.fixture
+def synthesizer(jack_server: JackServer) -> Iterator[Synthesizer]:
+    plugged_in = Synthesizer("Synth")
+    yield plugged_in
+    plugged_in.unplug()

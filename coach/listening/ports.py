@@ -17,6 +17,9 @@ SILENCE_TO_ASK_AGAIN = 10.0
 """Seconds without any message after which the MIDI system itself is asked whether it is alive: a client of a JACK
 server that died is told nothing."""
 
+READ_EVERY = 0.002
+"""Seconds between two looks for messages: two of those that a MIDI cable carries in a row (MIDI 1.0: 31,250 baud)."""
+
 CATCH_UP = 0.05
 """Seconds by which a message may be thought older than its arrival. Beyond, the system's own clock is not believed."""
 
@@ -42,8 +45,8 @@ class Link:
 class Stamp:
     """Seconds of `time.perf_counter()` at which a message reached this machine.
 
-    The callback may run late, while Python is busy; the time since the message before, which the MIDI system measures
-    itself, may not. A message is taken to be as old as the earlier of its neighbours allows.
+    A message may be read late, while Python is busy; the time since the message before, which the MIDI system measures
+    itself, is right all the same. A message is taken to be as old as the earlier of its neighbours allows.
     """
 
     def __init__(self) -> None:
@@ -54,7 +57,7 @@ class Stamp:
 
         Args:
             since_last: Seconds since the message before by the MIDI system's clock; 0 for the first.
-            arrived: When the callback ran.
+            arrived: When it was read.
         """
         moment = arrived
         if self._last is not None:
@@ -68,8 +71,11 @@ class Stamp:
 class Keyboard:
     """A MIDI input that is looked for until it is there and again when it was unplugged.
 
-    The MIDI system's thread calls `arrived` with the moment and the bytes of each message; a thread of the keyboard's
-    own calls `changed` whenever the link changes. Both must only hand over.
+    One thread of the keyboard's own calls `arrived` with the moment and the bytes of each message, another calls
+    `changed` whenever the link changes. Both must only hand over.
+
+    Messages are read and not called back for. A callback would make the MIDI system's thread wait for Python, and
+    Python, opening another client, for a JACK server that waits for that thread: both stood still for ten seconds.
     """
 
     def __init__(
@@ -88,6 +94,8 @@ class Keyboard:
         self._insist = False
         self._port: Port | None = None
         self._input: Any = None
+        self._reader: threading.Thread | None = None
+        self._closing = threading.Event()
         self._last_message = 0.0
         self._link: Link | None = None
         self._wake = threading.Event()
@@ -165,13 +173,6 @@ class Keyboard:
             self._say("taken", found.label, f"{found.label} is used by another program: close it there.")
 
     def _open(self, port: Port) -> None:
-        stamp = Stamp()
-
-        def arrived(message: tuple[list[int], float], _: object = None) -> None:
-            moment = stamp(message[1], time.perf_counter())
-            self._last_message = moment
-            self._arrived(moment, bytes(message[0]))
-
         opened = client(port.system, "input")
         names = opened.get_ports()
         if port.name not in names:
@@ -179,7 +180,6 @@ class Keyboard:
             return
         # Nothing is ignored here: rtmidi measures from the last message, ignored ones included.
         opened.ignore_types(sysex=False, timing=False, active_sense=False)
-        opened.set_callback(arrived)
         try:
             opened.open_port(names.index(port.name), "input")
         except Exception as error:  # rtmidi raises errors of several families here, by system
@@ -188,11 +188,30 @@ class Keyboard:
         back = self._port is not None and self._link is not None and self._link.state == "unplugged"
         self._input, self._port = opened, port
         self._last_message = time.perf_counter()
+        self._closing = threading.Event()
+        self._reader = threading.Thread(
+            target=self._read, args=(opened, self._closing), name="keyboard's messages", daemon=True
+        )
+        self._reader.start()
         self._say("listening", port.label, f"{port.label} is back." if back else f"Listening to {port.label}.")
 
+    def _read(self, opened: Any, closing: threading.Event) -> None:
+        stamp = Stamp()
+        while not closing.is_set():
+            message = opened.get_message()
+            if message is None:
+                closing.wait(READ_EVERY)
+                continue
+            moment = stamp(message[1], time.perf_counter())
+            self._last_message = moment
+            self._arrived(moment, bytes(message[0]))
+
     def _close(self) -> None:
+        self._closing.set()
+        if self._reader is not None:
+            self._reader.join()
+            self._reader = None
         if self._input is not None:
-            self._input.cancel_callback()
             self._input.close_port()
             self._input.delete()
             self._input = None

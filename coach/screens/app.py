@@ -195,7 +195,7 @@ class CoachApp(App[None]):
     # The keyboard
 
     def _message(self, seconds: float, data: bytes) -> None:
-        """Hand a message over; called in the MIDI system's thread."""
+        """Hand a message over; called in the keyboard's thread."""
         self._waiting.append((seconds, data))
         if len(self._waiting) == 1:
             self.post_message(self.Arrived())

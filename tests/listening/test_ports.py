@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -152,6 +153,42 @@ def test_two_coaches_hear_one_piano_and_neither_minds_the_other(piano: Any, list
     assert len(first.messages) == 1
 
 
+def test_playing_goes_on_while_the_midi_system_is_asked_for_its_ports(
+    piano: Any, listen: Callable[..., Listener]
+) -> None:
+    """JACK lets a new client in only when its other clients have returned, and the new one keeps Python waiting.
+
+    Were messages called back for, both would stand still until JACK gives up, 10 s later and more.
+    """
+    listener = listen()
+    assert until(lambda: listener.state == "listening")
+    sent: list[bytes] = []
+    enough = threading.Event()
+
+    def play() -> None:
+        while not enough.is_set():
+            for status in (0x90, 0x80):
+                piano.send(status, 60, 64)
+                sent.append(bytes((status, 60, 64)))
+            time.sleep(0.004)
+
+    pianist = threading.Thread(target=play)
+    pianist.start()
+    began = time.monotonic()
+    try:
+        for _ in range(20):
+            systems.ports("output")
+            if time.monotonic() - began > 8:
+                break
+    finally:
+        enough.set()
+        pianist.join()
+    assert time.monotonic() - began < 8, "JACK and Python waited for each other"
+    assert sent
+    assert until(lambda: len(listener.messages) >= len(sent))
+    assert [data for _, data in listener.messages] == sent
+
+
 def test_a_midi_server_that_dies_and_comes_back_is_found_again(
     jack_server: Any, listen: Callable[..., Listener], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -217,8 +254,8 @@ def test_a_port_that_passes_on_is_chosen_only_by_name() -> None:
     assert chosen((piano,), "Stage:keys") is None
 
 
-def test_a_callback_that_ran_late_is_dated_by_the_systems_clock() -> None:
-    """Three notes 100 ms apart; the second callback is held up for 30 ms."""
+def test_a_message_read_late_is_dated_by_the_systems_clock() -> None:
+    """Three notes 100 ms apart; the second is read 30 ms late."""
     stamp = Stamp()
     assert [stamp(0.0, 5.0), stamp(0.1, 5.13), stamp(0.1, 5.2)] == pytest.approx([5.0, 5.1, 5.2])
 

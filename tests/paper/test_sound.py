@@ -75,27 +75,15 @@ def test_clicks_are_wood_blocks_of_general_midi_the_first_of_a_bar_higher() -> N
     assert [(at, data[0], data[1]) for at, data in presses] == [(-0.5, 0x99, 76), (0.0, 0x99, 77)]
 
 
-class Synthesizer:
-    """Hears what is sent to a virtual port."""
-
-    def __init__(self, server: Any) -> None:
-        self.heard: list[tuple[float, list[int]]] = []
-        self._in = server.client("input", "Synth")
-        self._in.open_virtual_port("in")
-        self._in.set_callback(lambda message, _: self.heard.append((time.perf_counter(), message[0])))
-
-    def gone(self) -> None:
-        self._in.delete()
-
-    def until(self, count: int) -> None:
-        limit = time.monotonic() + 5
-        while len(self.heard) < count:
-            assert time.monotonic() < limit, self.heard
-            time.sleep(0.01)
+def wait_for(synthesizer: Any, count: int) -> None:
+    """Until that many messages were heard."""
+    limit = time.monotonic() + 5
+    while len(synthesizer.heard) < count:
+        assert time.monotonic() < limit, synthesizer.heard
+        time.sleep(0.01)
 
 
-def test_an_output_plays_in_time(jack_server: Any) -> None:
-    synthesizer = Synthesizer(jack_server)
+def test_an_output_plays_in_time(synthesizer: Any) -> None:
     output = Output("Synth:in")
     try:
         assert output.ready
@@ -103,31 +91,28 @@ def test_an_output_plays_in_time(jack_server: Any) -> None:
         start = time.perf_counter() + 0.1
         notes = tuple((0.15 * i, bytes((0x90 if i % 2 == 0 else 0x80, 60, 64))) for i in range(4))
         output.play(notes, start, lambda: done.append(True))
-        synthesizer.until(4)
+        wait_for(synthesizer, 4)
         late = [at - start - 0.15 * i for i, (at, _) in enumerate(synthesizer.heard)]
         assert all(-0.005 < each < 0.05 for each in late), late
         time.sleep(0.05)
         assert done == [True]
     finally:
         output.close()
-        synthesizer.gone()
 
 
-def test_stopping_leaves_no_key_down_and_what_is_overdue_is_left_out(jack_server: Any) -> None:
-    synthesizer = Synthesizer(jack_server)
+def test_stopping_leaves_no_key_down_and_what_is_overdue_is_left_out(synthesizer: Any) -> None:
     output = Output()
     try:
         output.play(((0.0, bytes((0x90, 60, 64))), (60.0, bytes((0x80, 60, 64)))))
-        synthesizer.until(1)
+        wait_for(synthesizer, 1)
         output.stop()
-        synthesizer.until(2)
+        wait_for(synthesizer, 2)
         assert synthesizer.heard[-1][1][:2] == [0x80, 60]
         output.play(((0.0, bytes((0x90, 72, 64))), (2.0, bytes((0x90, 74, 64)))), time.perf_counter() - 1.9)
-        synthesizer.until(3)
+        wait_for(synthesizer, 3)
         assert synthesizer.heard[-1][1][1] == 74
     finally:
         output.close()
-        synthesizer.gone()
 
 
 def test_without_an_output_nothing_sounds_and_nothing_fails(jack_server: Any) -> None:
@@ -138,17 +123,15 @@ def test_without_an_output_nothing_sounds_and_nothing_fails(jack_server: Any) ->
     output.close()
 
 
-def test_an_output_that_comes_back_sounds_again(jack_server: Any) -> None:
-    synthesizer = Synthesizer(jack_server)
+def test_an_output_that_comes_back_sounds_again(synthesizer: Any) -> None:
     output = Output("Synth:in")
-    assert output.ready
-    synthesizer.gone()
-    assert not output.ready
-    again = Synthesizer(jack_server)
     try:
         assert output.ready
+        synthesizer.unplug()
+        assert not output.ready
+        synthesizer.plug_in()
+        assert output.ready
         output.play(((0.0, bytes((0x90, 60, 64))),))
-        again.until(1)
+        wait_for(synthesizer, 1)
     finally:
         output.close()
-        again.gone()

@@ -185,29 +185,22 @@ async def test_a_wrong_key_and_its_mending_are_seen(piano: Any, drilling: Drilli
         assert at.screen.state.here == 1
 
 
-async def test_in_tempo_with_lifts_and_pedal(piano: Any, drilling: Drilling, jack_server: Any) -> None:
+async def test_in_tempo_with_lifts_and_pedal(piano: Any, drilling: Drilling, synthesizer: Any) -> None:
     """With a synthesizer on the output, which must hear the clicks of the count-in."""
-    heard: list[tuple[float, list[int]]] = []
-    synthesizer = jack_server.client("input", "Synth")
-    synthesizer.open_virtual_port("in")
-    synthesizer.set_callback(lambda message, _: heard.append((time.perf_counter(), message[0])))
     kept.save(replace(kept.load(), midi_output="Synth:in"))
-    try:
-        async with bench(drilling("wide-water", 2, STEPS_IN_TEMPO[2]), piano) as at:
-            await at.shows("in tempo, ♩ = 92")
-            await at.perform(manner=replace(QUICK, pedal=True))
-            await at.shows("Solid.")
-            take = at.screen.heard.done
-            assert take is not None
-            assert take.metronome is not None
-            due = take.metronome.start
-            assert take.verdict.findings.pedal.presses > 0
-        clicked = [at for at, message in heard if message[0] == 0x99]
-        before = [due - at for at in clicked if at < due - 0.1]
-        assert len(before) == 3
-        assert before == pytest.approx([3 * 60 / 92, 2 * 60 / 92, 60 / 92], abs=0.02)
-    finally:
-        synthesizer.delete()
+    async with bench(drilling("wide-water", 2, STEPS_IN_TEMPO[2]), piano) as at:
+        await at.shows("in tempo, ♩ = 92")
+        await at.perform(manner=replace(QUICK, pedal=True))
+        await at.shows("Solid.")
+        take = at.screen.heard.done
+        assert take is not None
+        assert take.metronome is not None
+        due = take.metronome.start
+        assert take.verdict.findings.pedal.presses > 0
+    clicked = [at for at, message in synthesizer.heard if message[0] == 0x99]
+    before = [due - at for at in clicked if at < due - 0.1]
+    assert len(before) == 3
+    assert before == pytest.approx([3 * 60 / 92, 2 * 60 / 92, 60 / 92], abs=0.02)
 
 
 async def test_a_screen_that_stalls_hears_the_whole_take(piano: Any, drilling: Drilling) -> None:
@@ -275,21 +268,17 @@ async def test_unplugging_in_a_take_is_survived(piano: Any, drilling: Drilling) 
         await at.until(lambda: at.screen.state.phase == "heard")
 
 
-async def test_hearing_it_sends_the_phrase_to_the_output(piano: Any, drilling: Drilling, jack_server: Any) -> None:
-    heard: list[list[int]] = []
-    synthesizer = jack_server.client("input", "Synth")
-    synthesizer.open_virtual_port("in")
-    synthesizer.set_callback(lambda message, _: heard.append(message[0]))
-    try:
-        async with bench(drilling(step=LEFT), piano) as at:
-            await at.pilot.press("h")
-            await at.until(lambda: len([m for m in heard if m[0] == 0x90]) >= 3)
-            bass = [n.midi for c in at.screen.drill.task.plan.chords for n in c.notes if n.hand == "left" and n.struck]
-            assert [m[1] for m in heard if m[0] == 0x90][:3] == bass[:3]
-            await at.pilot.press("h")
-            await at.until(lambda: len([m for m in heard if m[0] == 0x80]) == len([m for m in heard if m[0] == 0x90]))
-    finally:
-        synthesizer.delete()
+async def test_hearing_it_sends_the_phrase_to_the_output(piano: Any, drilling: Drilling, synthesizer: Any) -> None:
+    def keys(status: int) -> list[int]:
+        return [message[1] for _, message in synthesizer.heard if message[0] == status]
+
+    async with bench(drilling(step=LEFT), piano) as at:
+        await at.pilot.press("h")
+        await at.until(lambda: len(keys(0x90)) >= 3)
+        bass = [n.midi for c in at.screen.drill.task.plan.chords for n in c.notes if n.hand == "left" and n.struck]
+        assert keys(0x90)[:3] == bass[:3]
+        await at.pilot.press("h")
+        await at.until(lambda: len(keys(0x80)) == len(keys(0x90)))
 
 
 async def test_two_coaches_practise_side_by_side(piano: Any, drilling: Drilling) -> None:
