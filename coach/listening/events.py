@@ -24,6 +24,10 @@ FAR = 1e9
 """Seconds from which a time stamp is none: some thirty years."""
 
 
+MIDI_KEYS = range(128)
+"""The keys that MIDI has numbers for (MIDI 1.0)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Event:
     """One thing done at the instrument.

@@ -8,10 +8,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from coach.paper.systems import NO_SYSTEM, Port, chosen, client, ports
+from coach.paper.systems import NO_SYSTEM, Port, chosen, client, names_of, ports
 
-LOOK_EVERY = 0.5
-"""Seconds between two looks at what is plugged in. A player notices a second, not half of one."""
+LOOK_EVERY = 0.25
+"""Seconds between two looks at what is plugged in: less than a keyboard takes to be off and on again, which only its
+being gone tells."""
 
 SILENCE_TO_ASK_AGAIN = 10.0
 """Seconds without any message after which the MIDI system itself is asked whether it is alive: a client of a JACK
@@ -21,7 +22,8 @@ READ_EVERY = 0.002
 """Seconds between two looks for messages: two of those that a MIDI cable carries in a row (MIDI 1.0: 31,250 baud)."""
 
 CATCH_UP = 0.05
-"""Seconds by which a message may be thought older than its arrival. Beyond, the system's own clock is not believed."""
+"""Seconds by which a message may be thought older than it was read, and more only where nobody looked for so long.
+Beyond, the system's own clock is not believed."""
 
 Linked = Literal["listening", "unplugged", "nothing", "no system", "taken"]
 
@@ -52,17 +54,18 @@ class Stamp:
     def __init__(self) -> None:
         self._last: float | None = None
 
-    def __call__(self, since_last: float, arrived: float) -> float:
+    def __call__(self, since_last: float, arrived: float, looked: float) -> float:
         """The moment of a message.
 
         Args:
             since_last: Seconds since the message before by the MIDI system's clock; 0 for the first.
             arrived: When it was read.
+            looked: When there was nothing to read, last.
         """
         moment = arrived
         if self._last is not None:
             thought = self._last + since_last
-            if arrived - CATCH_UP <= thought <= arrived:
+            if min(looked, arrived - CATCH_UP) <= thought <= arrived:
                 moment = thought
         self._last = moment
         return moment
@@ -145,7 +148,7 @@ class Keyboard:
         self._connect()
 
     def _still_there(self, port: Port) -> bool:
-        if port.name not in self._input.get_ports():
+        if port.name not in names_of(self._input):
             return False
         if time.perf_counter() - self._last_message < SILENCE_TO_ASK_AGAIN:
             return True
@@ -174,7 +177,7 @@ class Keyboard:
 
     def _open(self, port: Port) -> None:
         opened = client(port.system, "input")
-        names = opened.get_ports()
+        names = names_of(opened)
         if port.name not in names:
             opened.delete()
             return
@@ -196,13 +199,15 @@ class Keyboard:
         self._say("listening", port.label, f"{port.label} is back." if back else f"Listening to {port.label}.")
 
     def _read(self, opened: Any, closing: threading.Event) -> None:
-        stamp = Stamp()
+        stamp, looked = Stamp(), time.perf_counter()
         while not closing.is_set():
+            began = time.perf_counter()
             message = opened.get_message()
             if message is None:
+                looked = began
                 closing.wait(READ_EVERY)
                 continue
-            moment = stamp(message[1], time.perf_counter())
+            moment = stamp(message[1], time.perf_counter(), looked)
             self._last_message = moment
             self._arrived(moment, bytes(message[0]))
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from coach.fingering.plan import SIDES, PlannedChord, PlannedNote, Side
-from coach.paper.systems import Port, chosen, client, ports
+from coach.paper.systems import Port, chosen, client, names_of, ports
 
 Message = tuple[float, bytes]
 """Seconds from the start, and one MIDI message."""
@@ -172,7 +172,7 @@ class Output:
         self, messages: tuple[Message, ...], begin: float, stop: threading.Event, done: Callable[[], None] | None
     ) -> None:
         with self._lock:
-            self._connect()
+            self._connect(anew=True)
         for seconds, message in messages:
             early = begin + seconds - time.perf_counter()
             if stop.wait(max(0.0, early)):
@@ -200,10 +200,15 @@ class Output:
         for channel, key in sorted(self._sounding):
             self._send(bytes((0x80 | channel, key, 0)))
 
-    def _connect(self) -> bool:
+    def _connect(self, *, anew: bool = False) -> bool:
+        """Find the output, or see that it is still there.
+
+        Args:
+            anew: Do not trust a connection: an instrument that was off and on again has the same name and hears
+                nothing of what is sent to the port that it had before.
+        """
         if self._out is not None and self._port is not None:
-            named = self.wanted in ("", self._port.label, self._port.name)
-            if named and self._port.name in self._out.get_ports():
+            if self.wanted in ("", self._port.label, self._port.name) and self._still_there(self._port, anew=anew):
                 return True
             self._drop()
         found = chosen(ports("output") or (), self.wanted)
@@ -216,6 +221,16 @@ class Output:
             return False
         self._out, self._port = out, found
         return True
+
+    def _still_there(self, port: Port, *, anew: bool) -> bool:
+        try:
+            names = names_of(self._out)
+            if port.name in names and anew:
+                self._out.close_port()
+                self._out.open_port(names.index(port.name), "sound")
+        except Exception:  # gone between the look and the opening; rtmidi's errors differ by system
+            return False
+        return port.name in names
 
     def _drop(self) -> None:
         if self._out is not None:

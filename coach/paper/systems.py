@@ -88,6 +88,19 @@ def systems() -> tuple[System, ...]:
     return tuple(System(names[number], number) for number in rtmidi.get_compiled_api() if number in names)
 
 
+def names_of(asking: Any) -> list[str]:
+    """The full names of the ports that a client can be connected to.
+
+    One may be unplugged between being counted and being named. Then there is nothing to be said of any for now.
+    """
+    import rtmidi
+
+    try:
+        return list(asking.get_ports())
+    except (rtmidi.RtMidiError, ValueError):
+        return []
+
+
 def ports(direction: Direction) -> tuple[Port, ...] | None:
     """All ports of one direction on every system that answers; None where no system answers."""
     found: list[Port] = []
@@ -98,7 +111,7 @@ def ports(direction: Direction) -> tuple[Port, ...] | None:
         except OSError:
             continue
         answered = True
-        found.extend(Port(name, system) for name in asking.get_ports())
+        found.extend(Port(name, system) for name in names_of(asking))
         asking.delete()
     return tuple(found) if answered else None
 

@@ -8,12 +8,13 @@ from functools import cached_property
 from itertools import pairwise
 
 from coach.fingering.plan import PhrasePlan
-from coach.listening.events import Event, Metronome
+from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.expected import Expected, expect
 from coach.listening.matching import Match, Matcher
 from coach.listening.verdict import Verdict, judge
 from coach.listening.wording import key_name, voice
 from coach.practice.beat import Beat
+from coach.practice.entry import LONGEST_REST
 from coach.practice.ladder import Step
 from coach.practice.marks import Marks, Places, complete, meant_for, note_marks, places_of, touch_marks
 
@@ -42,7 +43,7 @@ class Task:
     quarter_bpm: float = 60.0
     beats: tuple[Beat, ...] = ()
     count_in: tuple[Beat, ...] = ()
-    keys: range = range(128)
+    keys: range = MIDI_KEYS
 
     @cached_property
     def playable(self) -> PhrasePlan:
@@ -142,8 +143,8 @@ class Done:
 
     @property
     def seconds(self) -> float:
-        """How long it lasted."""
-        return self.events[-1].seconds - self.events[0].seconds if self.events else 0.0
+        """How long was practised; a long pause in the middle is one, as between two takes."""
+        return sum(min(after.seconds - before.seconds, LONGEST_REST) for before, after in pairwise(self.events))
 
 
 class Attempt:

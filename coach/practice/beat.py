@@ -73,5 +73,5 @@ def _beats_in(bar: Bar) -> int:
 
 
 def _skipped(bar: Bar) -> Quarters:
-    """How much of its metre a pickup leaves out before its first note."""
-    return max(bar.full - bar.duration, Fraction(0)) if bar.number == 0 else Fraction(0)
+    """How much of its metre goes by before a bar's first note: in a pickup, and in a bar that is cut in two."""
+    return max(bar.full - bar.duration, Fraction(0)) if bar.number == 0 else bar.before

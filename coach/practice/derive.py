@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 NEW_REVIEWS = 5
 """New reviews after which they are asked again how the player remembers."""
 
+LEFT_OUT = "left out from"
+"""The fact that says when the earliest take was played whose day had not come yet."""
+
 NEWEST_TAKES = 2000
 """Takes that are looked through for first tries: a player changes."""
 
@@ -39,6 +42,7 @@ def add_entry(connection: sqlite3.Connection, entry: Entry, *, here: bool = True
     source = entry.source if here else ""
     know_piece(connection, entry.passage.piece, entry.title, source, days.written(entry.at))
     rows.insert(connection, "takes", rows.entry_row(entry))
+    _wait_for(connection, days.written(entry.at))
     return True
 
 
@@ -89,14 +93,18 @@ def follow_all(connection: sqlite3.Connection, entries: Sequence[Entry]) -> None
     for entry in sorted(entries, key=lambda entry: (entry.at, entry.uid)):
         _cut_as_played(connection, entry)
         take_up(connection, entry)
-    pieces = {entry.passage.piece for entry in entries}
-    marks = {entry.passage.mark for entry in entries}
+    _work_out_those(connection, {entry.passage.piece for entry in entries}, {entry.passage.mark for entry in entries})
+
+
+def _work_out_those(connection: sqlite3.Connection, pieces: set[str], marks: set[str]) -> None:
+    """Work out the passages of some pieces, and those that are written like some others."""
+    touched = set(pieces)
     for row in connection.execute(rows.PASSAGE).fetchall():
         known = rows.passage_from(row)
         if known.passage.piece in pieces or known.passage.mark in marks:
             work_out(connection, known)
-            pieces.add(known.passage.piece)
-    for piece in pieces:
+            touched.add(known.passage.piece)
+    for piece in touched:
         _open_joins(connection, piece)
 
 
@@ -263,6 +271,21 @@ def leave_out_future(connection: sqlite3.Connection) -> None:
     """
     for row in connection.execute(f"{rows.PASSAGE} WHERE newest > (SELECT until())").fetchall():
         work_out(connection, rows.passage_from(row))
+    waited = fact(connection, LEFT_OUT)
+    come = "SELECT DISTINCT piece, mark FROM takes WHERE at >= ? AND at <= (SELECT until())"
+    if waited and (found := connection.execute(come, (waited,)).fetchall()):
+        _work_out_those(connection, {piece for piece, _ in found}, {mark for _, mark in found})
+        connection.execute("DELETE FROM facts WHERE name = ?", (LEFT_OUT,))
+    (earliest,) = connection.execute("SELECT min(at) FROM takes WHERE at > (SELECT until())").fetchone()
+    if earliest:
+        _wait_for(connection, earliest)
+
+
+def _wait_for(connection: sqlite3.Connection, at: str) -> None:
+    """Note a take from a day that has not come yet, so that it counts when it has."""
+    waited = fact(connection, LEFT_OUT)
+    if connection.execute("SELECT ? > until()", (at,)).fetchone()[0] and (waited is None or at < waited):
+        set_fact(connection, LEFT_OUT, at)
 
 
 def fact(connection: sqlite3.Connection, name: str) -> str | None:

@@ -6,11 +6,11 @@ drill waits for the player without limit; in tempo the first chord asks for the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from coach.listening.events import Event, Metronome
+from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.wording import key_name
 from coach.practice.attempt import TOGETHER, Attempt, Done, Task
 from coach.practice.beat import Beat
@@ -117,6 +117,9 @@ class Drill:
         self._foot = self._foot.hear(event)
         if event.kind != "pedal" and self._shift:
             event = replace(event, key=event.key + self._shift)
+            if event.key not in MIDI_KEYS:
+                # There is no such key where the keyboard is heard.
+                return self._next(event.seconds, None)
         if event.kind == "press":
             self._down.add(event.key)
         elif event.kind == "release":
@@ -172,7 +175,18 @@ class Drill:
         """
         for event in releases:
             self.hear(event)
-        return self.state
+        return replace(self.state, done=None, wish="")
+
+    def listen_again(self, down: Collection[int], now: float) -> State:
+        """Nobody listened for a while: what came up meanwhile is up.
+
+        Args:
+            down: The keyboard's keys that are down.
+            now: Seconds of the drill's clock.
+        """
+        for key in sorted(self._down - {key + self._shift for key in down}):
+            self.hear(Event(now, "release", key - self._shift, 0))
+        return replace(self.state, done=None, wish="")
 
     def peek(self) -> None:
         """Hidden fingers are looked at: a take that is going on is not one without them."""
@@ -180,7 +194,8 @@ class Drill:
             self._attempt.peeked = True
 
     def _listen_for_start(self, event: Event) -> None:
-        self._recent = [each for each in self._recent if event.seconds - each.seconds <= TOGETHER]
+        # A chord may be built up key by key: those that are down belong to it.
+        self._recent = [each for each in self._recent if event.seconds - each.seconds <= TOGETHER or self._holds(each)]
         self._recent.append(event)
         if event.kind != "press":
             return
@@ -199,6 +214,9 @@ class Drill:
         first = self.task.first_keys
         began = min(each.seconds for each in self._recent if each.kind == "press" and each.key in first)
         self._begin(event.seconds, tuple(each for each in self._recent if each.seconds >= began - BEFORE))
+
+    def _holds(self, event: Event) -> bool:
+        return event.kind == "press" and event.key in self._down
 
     def _found_shift(self, struck: set[int], key: int) -> int | None:
         """By how much to shift for the first chord to be there: half of it will do where it is, all of it elsewhere."""

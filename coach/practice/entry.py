@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 FORM = 1
 """Version of the JSON form of an entry; raised when the meaning of a field changes."""
 
+LONGEST_REST = 60.0
+"""Seconds without a note, in a take or between two, that still count as practising; a longer pause is one."""
+
 WORDS: tuple[Word, ...] = ("weak", "shaky", "solid")
 """The words of a verdict, the worst first."""
 

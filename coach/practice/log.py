@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal, ParamSpec, Self, TypeVar
 from coach import places
 from coach.errors import CoachError
 from coach.practice import days, derive, rows
-from coach.practice.entry import Entry
+from coach.practice.entry import LONGEST_REST, Entry
 from coach.practice.ladder import Shape, Step
 from coach.practice.memory import Player
 from coach.practice.mending import Damaged
@@ -37,9 +37,6 @@ State = Literal["known", "in practice", "set aside"]
 
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
-
-LONGEST_REST = 60.0
-"""Seconds between two takes that still count as practising; a longer pause is one."""
 
 PAGE = 1000
 """Entries read at a time."""

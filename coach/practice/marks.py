@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.fingering.plan import PhrasePlan, Side
-from coach.listening.events import Metronome
+from coach.listening.events import MIDI_KEYS, Metronome
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.matching import Match
 from coach.listening.thresholds import LATE_NOTE
@@ -46,7 +46,7 @@ class Places:
     required: tuple[tuple[int, ...], ...]
 
 
-def places_of(plan: PhrasePlan, expected: Expected, keys: range = range(128)) -> Places:
+def places_of(plan: PhrasePlan, expected: Expected, keys: range = MIDI_KEYS) -> Places:
     """Find each expected note in a phrase.
 
     Args:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from coach.errors import CoachError
 from coach.fingering.plan import PhrasePlan, Plan, PlannedChord
+from coach.listening.events import MIDI_KEYS
 from coach.practice.attempt import Task
 from coach.practice.beat import beats_of, count_in
 from coach.practice.changes import Trouble, span_of
@@ -131,7 +132,7 @@ class Music:
             chords=with_pedal(_from_here(chords)) if step.pedal else _from_here(chords),
         )
 
-    def task(self, of: Passage, step: Step, keys: range = range(128), quarter_bpm: float | None = None) -> Task:
+    def task(self, of: Passage, step: Step, keys: range = MIDI_KEYS, quarter_bpm: float | None = None) -> Task:
         """A passage to drill.
 
         Args:

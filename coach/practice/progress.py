@@ -173,7 +173,7 @@ def _remembered(progress: Progress, entry: Entry, player: Player) -> tuple[Memor
     given = grade(entry.verdict, entry.tempo_share, entry.step.fingers)
     if given is None or not entry.step.together or entry.reached is not None:
         return memory, None
-    if memory is None or first_day is None or entry.day <= first_day:
+    if memory is None or first_day is None or max(entry.day, memory.last) <= first_day:
         day = first_day or entry.day
         return reviewed(None, given, day, player), Review(day, given, None)
     if entry.day <= memory.last:

@@ -214,9 +214,15 @@ class CoachApp(App[None]):
             events.extend(self._decoder.read(seconds, data))
         self._heard(events)
 
+    @property
+    def keys_down(self) -> frozenset[int]:
+        """The keyboard's keys that are down."""
+        return frozenset(self._decoder.down)
+
     def on_coach_app_linked(self, message: CoachApp.Linked) -> None:
         link = message.link
-        gone = self.link is not None and self.link.state == "listening" and link.state != "listening"
+        before = self.link if self.link is not None and self.link.state == "listening" else None
+        gone = before is not None and (link.state != "listening" or link.name != before.name)
         self.link = link
         if link.state == "listening" and link.name != self.settings.midi_input:
             self.change_settings(midi_input=link.name)

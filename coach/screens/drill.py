@@ -160,14 +160,19 @@ class DrillScreen(CoachScreen[None]):
 
     @work(exclusive=True, group="take up")
     async def _take_up(self, place: int) -> None:
-        """Put the passage of one item on the stand."""
-        item = self._items[place]
-        try:
-            music = await self.coach.music(item.name)
-        except CoachError as error:
-            self.coach.say(str(error), problem=True)
-            self.dismiss()
-            return
+        """Put the passage of one item on the stand, or of the next whose piece can be opened."""
+        music: Music | None = None
+        while music is None:
+            item = self._items[place]
+            try:
+                music = await self.coach.music(item.name)
+            except CoachError as error:
+                self.coach.say(str(error), problem=True)
+                other = next_open(self._items, place, self.log_)
+                if other is None:
+                    self.dismiss()
+                    return
+                place = other
         self._place, self._since = place, self.coach.clock()
         passage, step = asked_for(self.log_, music, item)
         self._set(music, item.passage, passage, item.step or step, chosen=item.step is not None)
@@ -219,6 +224,11 @@ class DrillScreen(CoachScreen[None]):
         if self.drill is not None:
             self._show(self.drill.unplugged(releases))
 
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        if self.drill is not None:
+            self._show(self.drill.listen_again(self.coach.keys_down, self.coach.clock()))
+
     def linked(self, link: Link) -> None:
         super().linked(link)
         if link.state in ("unplugged", "taken") or (link.state == "listening" and link.sentence.endswith("back.")):
@@ -248,8 +258,11 @@ class DrillScreen(CoachScreen[None]):
         self.query_one(BeatLine).beat = state.beat
         if state.first_chord != before.first_chord:
             self._click(state)
-        if state.phase != before.phase and state.phase in ("playing", "counting"):
+        going_on = state.phase in ("playing", "counting")
+        if state.phase != before.phase and going_on:
             self.heard.clear()
+        if going_on and (before.phase not in ("playing", "counting") or state.done is not None):
+            self._ask_as_before()
         self._say(state)
         if state.done is not None:
             self._finish(state.done)
@@ -478,6 +491,12 @@ class DrillScreen(CoachScreen[None]):
     def _is_going_on(self) -> bool:
         """Whether a take is."""
         return self._last.phase in ("playing", "counting")
+
+    def _ask_as_before(self) -> None:
+        """A take begins: fingers that were shown to be read are hidden again."""
+        if self._stand is not None and (self._fingers == "all" or self._peek_until):
+            self._fingers, self._peek_until = self._stand.step.fingers, 0.0
+            self._show_fingers()
 
     def _show_fingers(self) -> None:
         table = self.query_one(ChordTableView)

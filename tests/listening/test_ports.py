@@ -257,11 +257,29 @@ def test_a_port_that_passes_on_is_chosen_only_by_name() -> None:
 def test_a_message_read_late_is_dated_by_the_systems_clock() -> None:
     """Three notes 100 ms apart; the second is read 30 ms late."""
     stamp = Stamp()
-    assert [stamp(0.0, 5.0), stamp(0.1, 5.13), stamp(0.1, 5.2)] == pytest.approx([5.0, 5.1, 5.2])
+    assert [stamp(0.0, 5.0, 5.0), stamp(0.1, 5.13, 5.12), stamp(0.1, 5.2, 5.2)] == pytest.approx([5.0, 5.1, 5.2])
 
 
 def test_the_systems_clock_is_not_believed_far_from_the_arrival() -> None:
     stamp = Stamp()
-    assert stamp(0.0, 5.0) == 5.0
-    assert stamp(0.1, 7.0) == 7.0
-    assert stamp(3.0, 7.5) == 7.5
+    assert stamp(0.0, 5.0, 5.0) == 5.0
+    assert stamp(0.1, 7.0, 6.99) == 7.0
+    assert stamp(3.0, 7.5, 7.4) == 7.5
+
+
+def test_after_a_stall_messages_keep_their_distances() -> None:
+    """Four messages at 0, 500, 560 and 1,060 ms; nobody looks from 498 to 648 ms."""
+    stamp = Stamp()
+    read = [(0.0, 5.0, 4.999), (0.5, 5.648, 5.498), (0.06, 5.648, 5.498), (0.5, 6.061, 6.06)]
+    assert [stamp(*each) for each in read] == pytest.approx([5.0, 5.5, 5.56, 6.06])
+
+
+class Vanishing:
+    """A client whose only port goes between being counted and being named."""
+
+    def get_ports(self) -> list[str]:
+        raise ValueError("port number out of range")
+
+
+def test_a_port_that_goes_while_it_is_looked_at_is_gone() -> None:
+    assert systems.names_of(Vanishing()) == []

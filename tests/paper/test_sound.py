@@ -135,3 +135,18 @@ def test_an_output_that_comes_back_sounds_again(synthesizer: Any) -> None:
         wait_for(synthesizer, 1)
     finally:
         output.close()
+
+
+def test_an_output_that_was_off_and_on_between_two_plays_sounds_again(synthesizer: Any) -> None:
+    """It has the same name, but nothing is connected with it any more."""
+    output = Output("Synth:in")
+    try:
+        output.play(((0.0, bytes((0x90, 60, 64))),))
+        wait_for(synthesizer, 1)
+        synthesizer.unplug()
+        synthesizer.plug_in()
+        output.play(((0.0, bytes((0x90, 62, 64))),))
+        wait_for(synthesizer, 2)
+        assert [data[:2] for _, data in synthesizer.heard] == [[0x90, 60], [0x90, 62]]
+    finally:
+        output.close()

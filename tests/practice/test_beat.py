@@ -72,3 +72,12 @@ def test_an_overlong_bar_is_counted_to_its_end() -> None:
     bar = Bar(1, Fraction(0), Fraction(5), "4/4")
     of = Piece("Test", "test", (), (), (bar,))
     assert [beat.number for beat in beats_of(of, Fraction(0), Fraction(5))] == [1, 2, 3, 4, 5]
+
+
+def test_an_upbeat_inside_a_piece_is_counted_in_its_printed_bar() -> None:
+    """A bar that a double line divides after two beats: "1 2 3 1 2" in three, and the upbeat is beat 3."""
+    whole = Bar(1, Fraction(0), Fraction(3), "3/4")
+    ends, goes_on = Bar(2, Fraction(3), Fraction(2), "3/4"), Bar(2, Fraction(5), Fraction(1), "3/4", before=Fraction(2))
+    of = Piece("Test", "test", (), (), (whole, ends, goes_on, Bar(3, Fraction(6), Fraction(3), "3/4")))
+    assert counted(of, "5") == "1 2 3 1 2"
+    assert [beat.number for beat in beats_of(of, Fraction(5), Fraction(9))] == [3, 1, 2, 3]

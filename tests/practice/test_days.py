@@ -5,14 +5,14 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from practising import entry, evening, hymn, make_solid, open_log, phrases_of, review
+from practising import MONDAY, entry, evening, hymn, make_solid, open_log, phrases_of, review
 
 from coach.practice import days
 from coach.practice.entry import new_entry
@@ -134,3 +134,30 @@ def test_this_computers_zone_is_used_where_none_is_given() -> None:
         ).stdout.strip()
     assert told["Pacific/Auckland"] == "2026-03-03 2026-03-01 15:00:00+00:00"
     assert told["Pacific/Honolulu"] == "2026-03-02 2026-03-02 14:00:00+00:00"
+
+
+def test_a_flight_back_over_the_date_line_takes_no_review_away(log: Log) -> None:
+    """Learned on Tuesday and reviewed on Wednesday in Sydney; that evening in Los Angeles it is Tuesday again."""
+    passage = log.know(hymn(), phrases_of(hymn()))[0]
+    sydney, los_angeles = timezone(timedelta(hours=11)), timezone(timedelta(hours=-8))
+    there = [datetime(2026, 3, day, 9, tzinfo=sydney) for day in (3, 4)]
+    for at in there:
+        log.record(new_entry(passage, "", NO_FINGERS, "solid", began=at, seconds=20.0, zone=sydney))
+    memory = log.progress(passage).memory
+    back = datetime(2026, 3, 3, 20, tzinfo=los_angeles)
+    assert back > there[-1]
+    log.record(new_entry(passage, "", NO_FINGERS, "shaky", began=back, seconds=20.0, zone=los_angeles))
+    assert log.progress(passage).memory == memory
+
+
+def test_takes_of_a_day_to_come_count_when_the_log_is_opened_on_it(tmp_path: Path) -> None:
+    """The clock was ten days ahead, was set right, a take was played, and the ten days went by."""
+    piece = hymn()
+    with open_log(tmp_path, MONDAY + timedelta(days=10)) as log:
+        passage = log.know(piece, phrases_of(piece))[0]
+        log.record(entry(passage, at=MONDAY + timedelta(days=10)))
+    with open_log(tmp_path, MONDAY + timedelta(hours=1)) as log:
+        log.record(entry(passage, at=MONDAY))
+        assert (log.count(), log.progress(passage).takes) == (2, 1)
+    with open_log(tmp_path, MONDAY + timedelta(days=11)) as log:
+        assert (log.count(), log.progress(passage).takes) == (2, 2)

@@ -160,6 +160,47 @@ def test_the_first_chord_begins_and_silence_ends_a_take() -> None:
     assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(4))
 
 
+def test_a_first_chord_may_be_built_up_key_by_key() -> None:
+    """The bass is held while the other fingers look for their keys."""
+    player = pianist()
+    low, *others = sorted(keys(FOUR[0]))
+    player.press(low)
+    for key_ in others:
+        player.wait(1.5)
+        player.press(key_)
+    assert (player.state.phase, player.state.waiting) == ("playing", ())
+    player.release(low, *others)
+    player.play(FOUR[1:])
+    player.wait(1)
+    assert player.takes[0].verdict.word == "solid"
+
+
+def test_a_pause_in_a_take_is_not_practising() -> None:
+    """An hour away between two chords counts as a minute."""
+    player = pianist()
+    player.play(FOUR[:2])
+    player.wait(3600)
+    player.play(FOUR[2:])
+    player.wait(1)
+    assert 60 < player.takes[0].seconds < 65
+
+
+def test_what_came_up_while_nobody_listened_is_up() -> None:
+    """Two keys go down, the help page comes, they go up, the drill is back."""
+    player = pianist()
+    player.press(40, 41)
+    assert player.state.down == {40, 41}
+    assert player.drill.listen_again({41}, player.now + 1).down == {41}
+
+
+def test_a_take_that_just_ended_does_not_end_again_when_the_keyboard_goes() -> None:
+    player = pianist()
+    player.play(FOUR)
+    while not player.takes:
+        player.wait(TICK)
+    assert player.drill.unplugged([]).done is None
+
+
 def test_chord_by_chord_the_drill_waits_without_limit() -> None:
     player = pianist()
     player.play(FOUR[:2])
@@ -596,3 +637,19 @@ def test_whatever_happens_there_is_always_a_state(script: list[tuple[float, str,
         for (place, _), mark in state.marks.items():
             assert 0 <= place < 4
             assert mark
+
+
+def test_a_key_beyond_all_keys_of_midi_is_not_there_for_an_octave_switch() -> None:
+    """Two octaves too high, the lowest key would lie below 0 where it is heard: the take goes on and can be kept."""
+    player = pianist()
+    for chord in FOUR:
+        if chord is FOUR[3]:
+            player.press(21)
+            player.release(21)
+        player.press(*(each + 24 for each in keys(chord)))
+        player.wait(0.5)
+        player.release(*(each + 24 for each in keys(chord)))
+    player.wait(1)
+    done = player.takes[0]
+    assert done.verdict.word == "solid"
+    assert all(0 <= event.key < 128 for event in done.events)

@@ -12,7 +12,7 @@ from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_
 from coach.practice.entry import Fault
 from coach.practice.ladder import MEMORY, NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
-from coach.practice.passage import Passage
+from coach.practice.passage import Passage, passages_of
 from coach.practice.schedule import Row, Today, day_name, today
 
 
@@ -238,3 +238,14 @@ def test_days_are_named_as_a_player_says_them() -> None:
     monday = MONDAY.date()
     said = [day_name(monday + timedelta(days=away), monday) for away in (-1, 0, 1, -3, 5, -30)]
     assert said == ["yesterday", "today", "tomorrow", "Friday", "Saturday", "31 January"]
+
+
+def test_a_piece_that_cannot_be_opened_here_is_not_asked_for(log: Log) -> None:
+    """Its takes came with the log of another machine."""
+    piece = hymn()
+    passage = passages_of(piece, phrases_of(piece))[0]
+    log.merge([entry(passage, source="/elsewhere/hymn.musicxml")], {})
+    assert log.stands()
+    assert plan(log, 1).rows == ()
+    log.know(piece, phrases_of(piece))
+    assert plan(log, 1).rows

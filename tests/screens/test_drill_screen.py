@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,6 +11,8 @@ import pytest
 from coach.listening.player import Mistakes, perform
 from coach.practice.ladder import NO_FINGERS, RIGHT, STEPS_IN_TEMPO, TOGETHER, Step
 from coach.practice.log import Log
+from coach.screens.app import CoachApp
+from coach.screens.drill import DrillScreen
 
 Desk = Callable[..., Any]
 Drilling = Callable[..., Any]
@@ -333,3 +336,31 @@ async def test_no_fingers_step_hides_them(desk: Desk, drilling: Drilling) -> Non
     async with desk(drilling(step=NO_FINGERS)) as at:
         assert first_finger(at) not in at.text
         assert "no fingers" in at.text
+
+
+async def test_fingers_shown_to_be_read_are_hidden_when_the_take_begins(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=NO_FINGERS)) as at:
+        await at.press("up")
+        assert first_finger(at) in at.text
+        await at.strike(*sorted(at.drill.task.first_keys))
+        assert first_finger(at) not in at.text
+
+
+async def test_keys_that_came_up_behind_the_help_page_are_up(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        await at.strike(40, 41)
+        assert at.drill.state.down == {40, 41}
+        await at.press("question_mark")
+        await at.let_go(40, 41)
+        await at.press("escape")
+        assert at.drill.state.down == frozenset()
+
+
+async def test_a_piece_that_is_gone_is_passed_over(desk: Desk, drilling: Drilling) -> None:
+    def opening(app: CoachApp) -> DrillScreen:
+        screen = drilling("wide-water")(app)
+        return DrillScreen([replace(screen._items[0], name="gone.musicxml"), *screen._items[1:]], 0)
+
+    async with desk(opening) as at:
+        assert any("gone.musicxml" in note for note in at.notes)
+        assert "Wide Water · phrase 2 of 4" in at.text
