@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import codecs
+import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from io import TextIOWrapper
 from typing import NoReturn
@@ -24,6 +26,9 @@ COMMANDS = {
 }
 """Each command's module in `coach/commands/` and what it does; a module loads only when it is called for."""
 
+
+BROKEN_OFF = 130
+"""The exit code where the player pressed Ctrl-C, as shells give it (128 and the signal's number, POSIX)."""
 
 IN_PLAIN_LETTERS = "coach.plain"
 """What becomes of a character that a terminal or a file cannot take: its nearest likeness."""
@@ -51,14 +56,16 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run one command.
 
     Returns:
-        The exit code: 0, or 2 after one line on standard error.
+        The exit code: 0, or 2 after one line on standard error; 130 where the player broke off.
     """
     given = list(sys.argv[1:] if words is None else words)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors=IN_PLAIN_LETTERS)
     try:
-        return _run(given)
+        code = _run(given)
+        sys.stdout.flush()
+        return code
     except CoachError as error:
         print(f"coach: {error}", file=sys.stderr)
         return 2
@@ -66,6 +73,21 @@ def main(words: Sequence[str] | None = None) -> int:
         # The reader of our output went away ("coach plan ... | head"): nothing is wrong.
         sys.stderr.close()
         return 0
+    except OSError as error:
+        _print_no_more()
+        print(f"coach: {error.strerror or error}{f': {error.filename}' if error.filename else ''}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print(file=sys.stderr)
+        return BROKEN_OFF
+
+
+def _print_no_more() -> None:
+    """What is still to be printed has nowhere to go: a full disk would be told of again at the very end."""
+    with suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
 
 
 def _run(words: list[str]) -> int:

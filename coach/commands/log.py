@@ -40,6 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.practice.exchange import read_log, write_csv, write_json
     from coach.practice.log import Log
 
+    for name in ("csv", "json", "merge", "of"):
+        if getattr(arguments, name) == "":
+            raise CoachError(f"--{name} takes the name of a file")
     if arguments.days < 1:
         raise CoachError("--days takes a number of days, 1 or more")
     number = None if arguments.all else arguments.days
@@ -151,13 +154,23 @@ def _takes(count: int) -> str:
 
 
 def _written(name: str, write: Callable[[TextIO], None]) -> None:
-    """Write a file whole or not at all; "-" is standard output."""
+    """Write a file whole or not at all; "-" is standard output. What a link points to is written, not the link."""
     if name == "-":
         write(sys.stdout)
         return
-    path = Path(name).expanduser()
-    with _beside(path) as file:
+    path = Path(name).expanduser().resolve()
+    with _straight(path) if path.exists() and not path.is_file() else _beside(path) as file:
         write(file)
+
+
+@contextmanager
+def _straight(path: Path) -> Iterator[TextIO]:
+    """Into a pipe or a device, in whose place no file must come."""
+    try:
+        with path.open("w", encoding="utf-8", newline="") as file:
+            yield file
+    except OSError as error:
+        raise CoachError(f'cannot write "{path}": {error.strerror}') from error
 
 
 @contextmanager

@@ -171,7 +171,7 @@ def _find(arguments: argparse.Namespace) -> int:
 
 
 def _chorale_line(number: int, name: str, title: str, key: str, phrases: int) -> str:
-    told = f"  {key}, {phrases} phrases" if phrases else ""
+    told = f"  {key}, {phrases} phrase{'s' * (phrases != 1)}" if phrases else ""
     return f"{number:3}  {name:24}  {title}{told}"
 
 
@@ -187,9 +187,16 @@ def _chorales(arguments: argparse.Namespace) -> int:
 
 
 def _remove(arguments: argparse.Namespace) -> int:
+    from coach import places
     from coach.score.shelf import remove
 
-    print(f"removed {remove(arguments.piece).name}")
+    card = remove(arguments.piece)
+    if places.log_file().exists():
+        from coach.practice.log import Log
+
+        with Log.open() as log:
+            log.forget_source(card.name, arguments.piece)
+    print(f"removed {card.name}")
     return 0
 
 

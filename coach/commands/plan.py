@@ -94,14 +94,19 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.choices not in ("keep", "ignore"):
         return _change(piece, arguments)
     part = _part(piece, arguments)
+    if arguments.fix and (part is not piece or arguments.choices == "ignore"):
+        other = "--choices ignore" if part is piece else "--plain" if arguments.plain else "--voices"
+        raise CoachError(f"a choice is made for the whole piece as written: give --fix without {other}")
     kept: dict[str, Any] = {
         "printed_fingers": arguments.printed_fingers,
         "habits": arguments.habits,
         "part": part if part is not piece else None,
     }
+    chosen = phrases if arguments.phrase is None else (phrase_numbered(phrases, arguments.phrase),)
+    if arguments.alternatives and len(chosen) != 1:
+        raise CoachError("alternatives are for one phrase at a time: name it with --phrase N")
     if arguments.fix:
         _fix(piece, phrases, hands, options, arguments)
-    chosen = phrases if arguments.phrase is None else (phrase_numbered(phrases, arguments.phrase),)
     options = options_for(piece, options, own=arguments.choices, **kept)
     plan = plan_piece(part, chosen, hands, options)
     found = _alternatives(part, chosen, hands, options, plan) if arguments.alternatives else None
@@ -201,8 +206,6 @@ def _alternatives(
     from coach.fingering.alternatives import alternatives
     from coach.score.piece import chords_of
 
-    if len(plan.phrases) != 1:
-        raise CoachError("alternatives are for one phrase at a time: name it with --phrase N")
     phrase = next(phrase for phrase in phrases if phrase.number == plan.phrases[0].number)
     return alternatives(phrase, chords_of(part, phrase), hands, options)
 

@@ -24,6 +24,7 @@ EXAMPLES = 'write bar and beat, then the choice, as in "3:2.5 soprano 4", "3:2.5
 NEAR = Fraction(1, 50)
 """How near a beat in decimals must come to the beat that is meant, so that 1.67 names the last third of beat 1."""
 
+_FINGERS = ("1", "2", "3", "4", "5")
 _PLACE = re.compile(r"(\d+):(\d+(?:\.\d+)?)")
 _SHARING = re.compile(r"(\d+)\+(\d+)")
 _PITCH = re.compile(r"([A-Ga-g])(#{0,2}|b{0,2})(\d)")
@@ -54,7 +55,7 @@ def read_fix(text: str, piece: Piece) -> Fix | What:
         return FixedLeaving(onset, side, "lift").what
     if side and what in ("lift", "join"):
         return FixedLeaving(onset, side, "lift" if what == "lift" else "join")
-    if who and not side and (what == "free" or what in "12345"):
+    if who and not side and (what == "free" or what in _FINGERS):
         note = _note(piece, onset, words[1:-1], found[0])
         return of_note(note, 1).what if what == "free" else of_note(note, int(what))
     raise CoachError(f'"{text}" is no choice: {EXAMPLES}')

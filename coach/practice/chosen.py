@@ -148,10 +148,14 @@ def options_for(
 
 
 def habits_now() -> Habits:
-    """The habits that all kept choices show."""
+    """The habits that all kept choices show, as far as they can be read here."""
     lessons = []
     for path in sorted(places.choices().glob("*.json")):
-        kept = _read(path)
+        try:
+            kept = _read(path)
+        except CoachError:
+            # Another piece's choices, of a later coach or out of reach, are no reason to plan nothing.
+            continue
         lessons.append([kept.lessons[one] for one in kept.choices.fixes if one in kept.lessons])
     return habits_of(lessons, WEIGHTS)
 
@@ -218,15 +222,21 @@ def _path(piece: Piece) -> Path:
 
 
 def _form(path: Path) -> dict[str, Any] | None:
-    """What a file says; None where there is none. A damaged file is set aside, so that it is not written over."""
+    """What a file says; None where there is none. A damaged file is set aside, so that it is not written over.
+
+    Raises:
+        CoachError: it is a later coach's, or cannot be read; it must not be written over.
+    """
     try:
         form = json.loads(path.read_text("utf-8"))
         if form["form"] == FORM:
             return dict(form)
         if form["form"] > FORM:
             raise CoachError(f'"{path.name}" holds choices of a later version of the coach, and stays as it is')
-    except OSError:
+    except FileNotFoundError:
         return None
+    except OSError as error:
+        raise CoachError(f'the choices in "{path}" cannot be read: {error.strerror}') from error
     except (ValueError, KeyError, TypeError):
         pass
     _set_aside(path)

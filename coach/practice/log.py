@@ -358,6 +358,12 @@ class Log:
         return str(found[0]) if found else ""
 
     @_though_damaged
+    def forget_source(self, *names: str) -> None:
+        """A piece is no longer to be had by these names: it is not asked for until it is opened again."""
+        with self._store.writing() as connection:
+            connection.executemany("UPDATE pieces SET source = '' WHERE source = ?", [(name,) for name in names])
+
+    @_though_damaged
     def played_on(self, day: date) -> tuple[str, ...]:
         """Titles of the pieces played on a day, in the order in which they were begun."""
         with self._store.reading() as connection:

@@ -61,6 +61,13 @@ class Music:
             return self.plan
         return _planned(self.piece, self.phrases, self.hands, self.options, self.letters, plain=True)
 
+    def planned_for(self, hands: Hands, options: Options) -> bool:
+        """Whether it is planned for these hands and wishes."""
+        from coach.fingering.hand import Hands as AnyHands
+        from coach.fingering.search import Options as AnyOptions
+
+        return (self.hands or AnyHands()) == hands and (self.options or AnyOptions()) == options
+
     @property
     def passages(self) -> tuple[Passage, ...]:
         """All that is practised of it."""

@@ -46,7 +46,7 @@ class AlternativesScreen(CoachScreen[bool]):
     def compose(self) -> ComposeResult:
         yield Head(f"{self._music.piece.title} · phrase {self._phrase.number}")
         with VerticalScroll(can_focus=False):
-            yield Static("Looking for other ways.", id="page")
+            yield Static("Looking for other ways.", id="page", markup=False)
         yield Hints()
 
     def on_mount(self) -> None:

@@ -14,6 +14,7 @@ from textual import work
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.message import Message
+from textual.notifications import SeverityLevel
 from textual.screen import Screen
 
 from coach import settings as kept
@@ -150,7 +151,9 @@ class CoachApp(App[None]):
 
     def say(self, sentence: str, *, problem: bool = False) -> None:
         """Show a sentence for a while."""
-        self.notify(sentence[:1].upper() + sentence[1:], severity="error" if problem else "information", timeout=8)
+        severity: SeverityLevel = "error" if problem else "information"
+        # What is said may quote a title or a file's name, square brackets and all.
+        self.notify(sentence[:1].upper() + sentence[1:], severity=severity, timeout=8, markup=False)
 
     def change_settings(self, **changes: object) -> None:
         """Change settings and keep them."""

@@ -54,8 +54,8 @@ class ChoiceScreen(CoachScreen[bool]):
         yield Head(f"{self._music.piece.title} · your choices")
         yield Static(HOW, id="how", markup=False)
         yield Input(self._start, select_on_focus=False)
-        yield Static(id="said")
-        yield Static(id="now")
+        yield Static(id="said", markup=False)
+        yield Static(id="now", markup=False)
         yield Hints()
 
     def on_mount(self) -> None:

@@ -11,6 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Input, Static
 
 from coach.errors import CoachError
+from coach.practice import days
 from coach.practice.music import Music
 from coach.screens.base import CoachScreen, Head
 from coach.screens.hints import Hints
@@ -38,19 +39,30 @@ class DateScreen(CoachScreen[None]):
         yield Head(f"{self._music.piece.title} · ready by")
         yield Static(
             "When must it be ready? Write a weekday, tomorrow, or a date, with a time if there is one: "
-            "Sunday 10:00, 24 December 17:30, 2030-04-21. Empty: no date."
+            "Sunday 10:00, 24 December 17:30, 2030-04-21. Empty: no date.",
+            markup=False,
         )
-        yield Input(placeholder="Sunday 10:00")
-        yield Static(id="said")
+        yield Input(placeholder="for example: Sunday 10:00")
+        yield Static(id="said", markup=False)
         yield Hints()
 
     def on_mount(self) -> None:
         self.query_one(Input).focus()
+        kept = self._kept()
+        if kept is not None:
+            self.query_one("#said", Static).update(f"Kept: {_written(kept)}. An empty line takes it away.")
+
+    def _kept(self) -> datetime | None:
+        """The day to come that is kept, on the player's clock."""
+        log = self.coach.log_
+        found = [stand.ready_by for stand in log.stands(self._music.passages[0].piece)] if log is not None else []
+        when = days.read(found[0]).astimezone() if found and found[0] else None
+        return when if when is not None and when > datetime.now().astimezone() else None
 
     def on_input_changed(self, event: Input.Changed) -> None:
         when = instant_of(event.value, datetime.now().astimezone())
-        said = f"{when:%A} {when.day} {when:%B %Y, %H:%M}" if when else ""
-        self.query_one("#said", Static).update(said)
+        if event.value:
+            self.query_one("#said", Static).update(_written(when) if when else "")
 
     def action_keep(self) -> None:
         """Keep the date."""
@@ -65,12 +77,20 @@ class DateScreen(CoachScreen[None]):
             return
         mark = self._music.passages[0].piece
         try:
-            log.set_state(mark, "in practice")
-            log.set_date(mark, when)
+            if when is not None:
+                log.set_state(mark, "in practice")
+                log.set_date(mark, when)
+            elif self._kept() is not None:
+                log.set_date(mark, None)
+                self.coach.say(f"{self._music.piece.title} has no date any more.")
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
         self.dismiss()
+
+
+def _written(when: datetime) -> str:
+    return f"{when:%A} {when.day} {when:%B %Y, %H:%M}"
 
 
 def instant_of(text: str, now: datetime) -> datetime | None:
@@ -89,7 +109,7 @@ def instant_of(text: str, now: datetime) -> datetime | None:
     naive = datetime(day.year, day.month, day.day, hour, minute)
     # The zone's own offset on that day, which clock changes may have moved.
     when = naive.astimezone(None) if now.tzinfo is None or _is_local(now) else naive.replace(tzinfo=now.tzinfo)
-    if when <= now and words.startswith(WEEKDAYS):
+    if when <= now and words.startswith(tuple(name[:3] for name in WEEKDAYS)):
         when += timedelta(days=7)
     return when if when > now else None
 

@@ -73,7 +73,7 @@ class DemonstrationScreen(DrillScreen):
 
     def compose(self) -> ComposeResult:
         yield from super().compose()
-        yield Static(LABEL, id="label")
+        yield Static(LABEL, id="label", markup=False)
 
     async def prepare(self) -> None:
         """Put the phrase on the stand and sit down."""

@@ -141,13 +141,13 @@ class DrillScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Drill")
-        yield Static(id="asked")
+        yield Static(id="asked", markup=False)
         yield BeatLine()
         with VerticalScroll(id="page", can_focus=False):
             yield ChordTableView(live=True, id="table")
-        yield Static(id="said")
+        yield Static(id="said", markup=False)
         yield Heard()
-        yield Static(id="rest")
+        yield Static(id="rest", markup=False)
         yield Hints()
 
     async def on_mount(self) -> None:

@@ -38,7 +38,7 @@ class Heard(Static):
         done = self.done
         self.set_class(done is not None and done.verdict.word == "solid", "-solid")
         if done is None:
-            self.update(self.after)
+            self.update(Content(self.after))
             return
         head = f"{done.verdict.word.capitalize()}{', broken off' if done.broken_off else ''}. {self.after}".strip()
         remarks = [pretty(_sentence(remark)) for remark in done.verdict.remarks]

@@ -42,9 +42,9 @@ class InstrumentScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Instrument")
-        yield Static("Choose what the coach hears, and where it sounds.", id="above")
-        yield Rows((Column(8, 0), Column(24, 1), Column(10, 0)), id="rows")
-        yield Static("Press a key of your instrument.", id="heard")
+        yield Static("Choose what the coach hears, and where it sounds.", id="above", markup=False)
+        yield Rows((Column(9, 0), Column(24, 1), Column(10, 0)), id="rows")
+        yield Static("Press a key of your instrument.", id="heard", markup=False)
         yield Hints()
 
     def on_mount(self) -> None:

@@ -43,9 +43,9 @@ class PhraseView(Vertical):
         self._syllables = syllables
 
     def compose(self) -> ComposeResult:
-        yield Static(classes="heading")
+        yield Static(classes="heading", markup=False)
         yield ChordTableView()
-        yield Static(reasons(self.plan), classes="reasons")
+        yield Static(reasons(self.plan), classes="reasons", markup=False)
 
     def on_mount(self) -> None:
         self.query_one(ChordTableView).show(self.plan, None, self._syllables)

@@ -90,7 +90,7 @@ class PieceScreen(CoachScreen[None]):
     def compose(self) -> ComposeResult:
         yield Head(self.music.piece.title)
         yield VerticalScroll(id="phrases", can_focus=False)
-        yield Static(id="said")
+        yield Static(id="said", markup=False)
         yield Hints()
 
     async def on_mount(self) -> None:
@@ -100,12 +100,12 @@ class PieceScreen(CoachScreen[None]):
         page = self.query_one("#phrases", VerticalScroll)
         await page.remove_children()
         piece, plan = self.music.piece, self.music.plan
-        await page.mount(Static(id="remarks"))
+        await page.mount(Static(id="remarks", markup=False))
         for phrase in plan.phrases:
             view = PhraseView(phrase, first_stanza(piece, phrase))
             view.set_class(self._all_reasons, "-reasons")
             await page.mount(view)
-        await page.mount(Static(CAUTION, classes="caution"))
+        await page.mount(Static(CAUTION, classes="caution", markup=False))
         self._stand()
 
     def _stand(self) -> None:
@@ -134,8 +134,12 @@ class PieceScreen(CoachScreen[None]):
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
-        if self.is_mounted and self.views:
+        if not self.is_mounted or not self.views:
+            return
+        if self.music.planned_for(self.coach.settings.hands, self.coach.settings.options):
             self._stand()
+        else:
+            self._open_anew()
 
     @property
     def views(self) -> list[PhraseView]:
@@ -233,6 +237,9 @@ class PieceScreen(CoachScreen[None]):
     def action_move_end(self) -> None:
         """Begin to move the end of the chosen phrase."""
         number = self.phrase.number
+        if len(self.views[self.chosen].plan.chords) < 2:
+            self.coach.say("A phrase of one chord cannot end before: join it with the next one.")
+            return
 
         def move(piece: Piece, phrases: Sequence[Phrase], onset: Quarters) -> tuple[Phrase, ...]:
             return cuts.move(piece, phrases, number, onset)
@@ -327,6 +334,17 @@ class PieceScreen(CoachScreen[None]):
             self.coach.say(str(error), problem=True)
             return
         self.coach.keep_music(self.music)
+        await self._fill()
+
+    @work(exclusive=True, group="cut")
+    async def _open_anew(self) -> None:
+        """The player's hands have changed, or the way out: plan for them."""
+        try:
+            self.music = await self.coach.music(self.music.name)
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
+        self.chosen = min(self.chosen, len(self.music.phrases) - 1)
         await self._fill()
 
     def action_spell(self) -> None:

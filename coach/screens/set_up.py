@@ -37,13 +37,14 @@ class SetUpScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Welcome")
-        yield Static(id="instrument", classes="block")
-        yield Static(id="hands", classes="block")
-        yield Static(CAUTION, classes="caution")
+        yield Static(id="instrument", classes="block", markup=False)
+        yield Static(id="hands", classes="block", markup=False)
+        yield Static(CAUTION, classes="caution", markup=False)
         yield Static(
             "3  A first piece. Choose one below, or press d to watch a demonstration: a simulated player "
             "takes you through the first steps in a minute.",
             classes="block",
+            markup=False,
         )
         yield Rows((Column(30, 1),), id="rows")
         yield Hints()

@@ -62,8 +62,8 @@ class SpellScreen(CoachScreen[None]):
         yield Head(f"{self._music.piece.title} · {self._passage.label} · away from the piano")
         with VerticalScroll(id="page", can_focus=False):
             yield ChordTableView(live=True, id="table")
-        yield Static(id="said")
-        yield Static(id="asked")
+        yield Static(id="said", markup=False)
+        yield Static(id="asked", markup=False)
         yield Input(placeholder="fingers from the top down: 521")
         yield Hints()
 

@@ -40,7 +40,9 @@ class StepsScreen(CoachScreen[Step | None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Steps")
-        yield Static("Each step is passed by what is heard. You can always choose another one.", id="above")
+        yield Static(
+            "Each step is passed by what is heard. You can always choose another one.", id="above", markup=False
+        )
         yield Rows((Column(24, 1), Column(10, 0)), id="rows")
         yield Hints()
 

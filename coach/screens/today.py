@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import ClassVar
 
 from textual import work
@@ -14,12 +14,14 @@ from textual.widgets import OptionList, Static
 from coach.errors import CoachError
 from coach.listening.events import Event
 from coach.practice import days
+from coach.practice.days import practice_day
 from coach.practice.gesture import Foot
 from coach.practice.ready import MOST_MINUTES
 from coach.practice.schedule import Row, Today, today
 from coach.screens.base import CoachScreen, Head
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
+from coach.screens.stand import asked_for
 from coach.screens.words import pretty, title_of
 from coach.screens.work import Item, opening
 
@@ -62,12 +64,13 @@ class TodayScreen(CoachScreen[None]):
         self._first_keys: frozenset[int] = frozenset()
         self._down: set[int] = set()
         self._begin = ""
+        self._day: date | None = None
 
     def compose(self) -> ComposeResult:
         yield Head("Today")
-        yield Static(id="above")
+        yield Static(id="above", markup=False)
         yield Rows(COLUMNS, id="rows")
-        yield Static(id="below")
+        yield Static(id="below", markup=False)
         yield Hints()
 
     def on_mount(self) -> None:
@@ -85,6 +88,7 @@ class TodayScreen(CoachScreen[None]):
         return self._today.rows if self._today else ()
 
     def _fill(self) -> None:
+        self._day = practice_day(days.now())
         now = datetime.now().astimezone()
         self.query_one(Head).title = f"Today · {now:%A} {now.day} {now:%B}"
         log = self.coach.log_
@@ -142,15 +146,15 @@ class TodayScreen(CoachScreen[None]):
         """Put the first piece on the stand, so that its first chord can begin the day."""
         if not self.rows:
             return
-        row = self.rows[0]
         item = self._items()[0]
         try:
             music = await self.coach.music(item.name)
-            self._first_keys, pitches = opening(music, row.passage, row.step, self.coach.settings.compass)
+            passage, step = asked_for(self.coach.log_, music, item)
+            self._first_keys, pitches = opening(music, passage, step, self.coach.settings.compass)
         except CoachError:
             return
         chord = pretty(" ".join(pitches))
-        self._begin = f"Begin with Enter, with two quick presses of the pedal, or with the first chord: {chord}."
+        self._begin = f"two quick presses of the pedal, or with the first chord: {chord}."
         self._tell()
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -164,7 +168,8 @@ class TodayScreen(CoachScreen[None]):
             return
         row = self.rows[place]
         said = f"{row.title}, {place_of(row)}: {why_of(row)}."
-        self.query_one("#below", Static).update(f"{said}\n{self._begin}" if self._begin else said)
+        begin = f"Begin with Enter, with {self._begin}" if place == 0 else f"Enter begins here. Line 1: {self._begin}"
+        self.query_one("#below", Static).update(f"{said}\n{begin}" if self._begin else said)
 
     def _items(self) -> list[Item]:
         log = self.coach.log_
@@ -183,6 +188,8 @@ class TodayScreen(CoachScreen[None]):
             self._start(0)
 
     def _tick(self) -> None:
+        if self.is_current and practice_day(days.now()) != self._day:
+            self._fill()
         # Two presses are two only when no third one waits.
         self.coach.hear_waiting()
         wish, self._foot = self._foot.wish(self.coach.clock())

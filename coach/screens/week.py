@@ -41,7 +41,7 @@ class WeekScreen(CoachScreen[None]):
     def compose(self) -> ComposeResult:
         yield Head("Week")
         with VerticalScroll(can_focus=False):
-            yield Static(id="page")
+            yield Static(id="page", markup=False)
         yield Hints()
 
     def on_mount(self) -> None:

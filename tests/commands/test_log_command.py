@@ -189,3 +189,40 @@ def test_a_reader_that_goes_away_is_no_error(data_folder: Path) -> None:
     command = f"{sys.executable} -m coach.cli log --json - | head -c 1"
     done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=60)
     assert done.stderr == ""
+
+
+def test_what_a_link_points_to_is_written_and_not_the_link(tmp_path: Path) -> None:
+    real, link = tmp_path / "real.json", tmp_path / "link.json"
+    real.write_text("old", "utf8")
+    link.symlink_to(real)
+    assert main(["log", "--json", str(link)]) == 0
+    assert link.is_symlink()
+    assert "takes" in real.read_text("utf8") or real.read_text("utf8").startswith("{")
+
+
+@pytest.mark.parametrize("way", ["--csv", "--json", "--merge", "--of"])
+def test_an_empty_name_is_no_file(way: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["log", way, ""]) == 2
+    assert capsys.readouterr().err == f"coach: {way} takes the name of a file\n"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_full_disk_is_said_in_one_line() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "coach.cli", "log", "--json", "-"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert (done.returncode, done.stderr) == (2, "coach: No space left on device\n")
+
+
+def test_breaking_off_is_no_traceback(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    def broken_off(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Log, "open", broken_off)
+    assert main(["log"]) == 130
+    assert capsys.readouterr().err == "\n"

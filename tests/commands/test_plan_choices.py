@@ -269,3 +269,20 @@ def test_the_shelf_goes_from_easy_to_hard(coach: Run, monkeypatch: pytest.Monkey
     assert len(numbers) >= 6
     assert numbers == sorted(numbers)
     assert lines[2].split() == ["effort", "stretches", "lifts", "distribution", "moves", "density", "tempo"]
+
+
+@pytest.mark.parametrize("finger", ["12", "345", "0", "6"])
+def test_there_are_five_fingers(finger: str, refused: Run) -> None:
+    assert "is no choice" in refused("plan", PIECE, "--fix", f"1:2 soprano {finger}")
+
+
+@pytest.mark.parametrize("words", [("--phrase", "99"), ("--alternatives",)])
+def test_a_command_that_is_refused_keeps_no_choice(words: tuple[str, ...], coach: Run, refused: Run) -> None:
+    refused("plan", PIECE, "--fix", "1:2 soprano 4", *words)
+    assert "nothing is chosen" in coach("plan", PIECE, "--choices", "list")
+
+
+@pytest.mark.parametrize("words", [("--plain",), ("--voices", "SB"), ("--choices", "ignore")])
+def test_a_choice_that_would_not_be_heeded_is_refused(words: tuple[str, ...], coach: Run, refused: Run) -> None:
+    assert "a choice is made for the whole piece" in refused("plan", PIECE, "--fix", "1:2 soprano 4", *words)
+    assert "nothing is chosen" in coach("plan", PIECE, "--choices", "list")

@@ -173,3 +173,24 @@ def test_an_unwritable_folder_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -
         make(HYMN, SHARING)
     wishes: tuple[Fix, ...] = chosen.choices_of(HYMN).fixes
     assert wishes == ()
+
+
+def test_choices_that_cannot_be_read_are_not_written_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    make(HYMN, SHARING)
+    path = the_file()
+    kept = path.read_text("utf8")
+
+    def refuse(self: Path, *_: object) -> str:
+        raise PermissionError(13, "Permission denied")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "read_text", refuse)
+        with pytest.raises(CoachError, match="cannot be read: Permission denied"):
+            make(HYMN, LIFT)
+    assert path.read_text("utf8") == kept
+
+
+def test_a_later_coachs_choices_for_another_piece_stop_no_plan() -> None:
+    places.choices().mkdir(parents=True, exist_ok=True)
+    (places.choices() / "other.json").write_text('{"form": 99}', "utf8")
+    assert chosen.habits_now().applied(WEIGHTS) == WEIGHTS

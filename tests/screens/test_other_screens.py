@@ -584,3 +584,74 @@ def test_columns_fit_and_share_what_is_left() -> None:
     assert widths(columns, 49) == [15, 5, 25]
     assert widths(columns, 20) == [10, 5, 10]
     assert line(("a" * 30, "3", "b"), columns, 49) == "a" * 14 + "…" + "  " + "    3" + "  " + "b" + " " * 24
+
+
+ODD = "Hymn for Two [1/2] [/alt] [organ]"
+"""A title that looks like markup."""
+
+
+async def test_square_brackets_in_a_title_are_shown_as_printed(desk: Any, home: Path) -> None:
+    file = home / "odd.abc"
+    file.write_text(f"X:1\nT:{ODD}\nM:4/4\nL:1/4\nK:C\nV:1\nG A B c|]\nV:2\nE F G G|]\n", "utf8")
+    async with desk(size=(120, 40)) as at:
+        at.app.open_piece(str(file))
+        await at.settle()
+        await at.press("t")
+        assert any(ODD in note for note in at.notes)
+        await at.press("d")
+        await at.press("[", "/", "b", "]", "enter")
+        assert "[/b]" in at.text
+        await at.press("escape", "escape")
+        assert at.screen == "TodayScreen"
+        assert ODD in at.text
+
+
+async def test_a_phrase_of_one_chord_has_no_end_to_move(desk: Any, home: Path) -> None:
+    file = home / "one.abc"
+    file.write_text("X:1\nT:One\nM:4/4\nL:1/1\nK:C\n[CEGc]|]\n", "utf8")
+    async with desk() as at:
+        at.app.open_piece(str(file))
+        await at.settle()
+        await at.press("m")
+        assert "A phrase of one chord cannot end before: join it with the next one." in at.notes
+        assert at.screen == "PieceScreen"
+
+
+async def test_a_piece_is_planned_anew_when_the_hands_change(desk: Any) -> None:
+    async with desk(size=(120, 40)) as at:
+        at.app.open_piece("wide-water")
+        await at.settle()
+        assert "For a hand of 208 mm" in at.text
+        at.app.action_go("hands")
+        await at.settle()
+        await at.press(*"170", "enter", "escape")
+        assert at.app.settings.right_span_mm == 170
+        assert "For a hand of 170 mm" in at.text
+        assert at.app.screen.music.hands == at.app.settings.hands
+
+
+async def test_the_date_that_is_kept_is_shown_and_taking_it_away_is_said(desk: Any) -> None:
+    async with desk(size=(120, 40)) as at:
+        at.app.open_piece("wide-water")
+        await at.settle()
+        await at.press("d")
+        await at.press(*"tomorrow", "enter")
+        await at.press("d")
+        assert "Kept: " in at.text
+        await at.press("enter")
+        assert "Wide Water has no date any more." in at.notes
+        await at.press("d")
+        assert "Kept: " not in at.text
+
+
+async def test_today_turns_with_the_day(desk: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    async with desk() as at:
+        today = at.app.screen
+        filled = []
+        monkeypatch.setattr(today, "_fill", lambda: filled.append(True))
+        today._tick()
+        assert not filled
+        tomorrow = days.now() + timedelta(days=1)
+        monkeypatch.setattr(days, "now", lambda: tomorrow)
+        today._tick()
+        assert filled
