@@ -93,7 +93,7 @@ def run(arguments: argparse.Namespace) -> int:
     options = Options(hands=arguments.hands, way_out=way_out, pedal=arguments.pedal)
     if arguments.choices not in ("keep", "ignore"):
         return _change(piece, arguments)
-    part = _part(piece, arguments)
+    part = _part(piece, phrases, arguments)
     if arguments.fix and (part is not piece or arguments.choices == "ignore"):
         other = "--choices ignore" if part is piece else "--plain" if arguments.plain else "--voices"
         raise CoachError(f"a choice is made for the whole piece as written: give --fix without {other}")
@@ -153,7 +153,7 @@ def _octave(text: str) -> float:
     return width
 
 
-def _part(piece: Piece, arguments: argparse.Namespace) -> Piece:
+def _part(piece: Piece, phrases: Sequence[Phrase], arguments: argparse.Namespace) -> Piece:
     """What is to be planned of a piece, with a remark that says so."""
     from dataclasses import replace
 
@@ -161,7 +161,7 @@ def _part(piece: Piece, arguments: argparse.Namespace) -> Piece:
     if arguments.plain:
         from coach.score.plain import plain_piece
 
-        part = plain_piece(part)
+        part = plain_piece(part, [phrase.end for phrase in phrases])
         fewer = len(piece.notes) - len(part.notes)
         part = replace(part, remarks=(*part.remarks, f"plain chords: {fewer} note{'s' * (fewer != 1)} fewer"))
     if arguments.voices is not None:

@@ -57,7 +57,7 @@ class Music:
     @cached_property
     def plain(self) -> Plan:
         """The plan of the plain chords; planned when it is first asked for."""
-        if not decorated(self.piece):
+        if not decorated(self.piece, [phrase.end for phrase in self.phrases]):
             return self.plan
         return _planned(self.piece, self.phrases, self.hands, self.options, self.letters, plain=True)
 
@@ -223,7 +223,7 @@ def _planned(
     from coach.practice.chosen import options_for
     from coach.score.parts import some_voices
 
-    part = plain_piece(piece) if plain else piece
+    part = plain_piece(piece, [phrase.end for phrase in phrases]) if plain else piece
     if letters:
         part = some_voices(part, letters)
     return plan_piece(part, phrases, hands, options_for(piece, options, part=None if part is piece else part))

@@ -8,6 +8,8 @@ The rules (common practice, no source):
   beat: accented passing notes, appoggiaturas, suspensions. The note that it resolves to takes its place.
 - A suspension that lasts the whole beat goes where it is prepared, resolves down by step with the next beat, and the
   lowest voice stays on its note or its octave meanwhile.
+- Nothing resolves where all voices move at once: that is the next chord. And where nothing is struck on a beat, the
+  chord before it goes on.
 - Whether a note is foreign is seen from all voices together: a triad is plainer than a seventh chord, and that than
   anything else; of equals the notes on the beat stay.
 """
@@ -15,7 +17,7 @@ The rules (common practice, no source):
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise, product
@@ -35,13 +37,17 @@ MOST_CHOICES = 4096
 """Ways to choose the notes of one beat that are compared; beyond, the notes on the beat stay."""
 
 
-def plain_piece(piece: Piece) -> Piece:
+def plain_piece(piece: Piece, ends: Collection[Quarters] = ()) -> Piece:
     """The piece in plain chords; an equal piece where nothing decorates it.
 
-    Notes that last over several beats stay, and a voice that rests on the beat stays as it is. No note sounds across a
-    place that none of the piece's notes sounds across.
+    Notes that last over several beats stay, and a voice that rests on the beat stays as it is.
+
+    Args:
+        piece: The piece.
+        ends: Where its phrases end, in quarter notes from its start: what comes after is an upbeat, within a beat or
+            not, and no note sounds on over it.
     """
-    beats = [beat for bar in piece.bars for beat in _beats(bar)]
+    beats = [part for bar in piece.bars for beat in _beats(bar) for part in _cut(beat, ends)]
     lines = [_Line([note for note in piece.notes if note.voice == voice]) for voice in piece.voices]
     for start, end in beats:
         heard = [line.between(start, end) for line in lines]
@@ -55,9 +61,9 @@ def plain_piece(piece: Piece) -> Piece:
     return replace(piece, notes=tuple(sorted(notes, key=lambda note: (note.onset, -note.midi))))
 
 
-def decorated(piece: Piece) -> bool:
-    """Whether the plain chords differ from the piece."""
-    return {_key(note) for note in plain_piece(piece).notes} != {_key(note) for note in piece.notes}
+def decorated(piece: Piece, ends: Collection[Quarters] = ()) -> bool:
+    """Whether the plain chords differ from the piece; see `plain_piece`."""
+    return {_key(note) for note in plain_piece(piece, ends).notes} != {_key(note) for note in piece.notes}
 
 
 def _key(note: Note) -> tuple[str, Quarters, Quarters, int]:
@@ -74,6 +80,12 @@ def _beats(bar: Bar) -> list[tuple[Quarters, Quarters]]:
         starts.append(place)
         place += length
     return list(zip(starts, [*starts[1:], bar.end], strict=True))
+
+
+def _cut(beat: tuple[Quarters, Quarters], ends: Collection[Quarters]) -> list[tuple[Quarters, Quarters]]:
+    start, end = beat
+    places = [start, *sorted(place for place in ends if start < place < end), end]
+    return list(pairwise(places))
 
 
 @dataclass
@@ -147,7 +159,9 @@ class _Line:
 def _chosen(lines: Sequence[_Line], heard: Sequence[list[Note]], start: Quarters, end: Quarters) -> dict[int, Note]:
     """For each voice that sounds on the beat the note it keeps; voices that rest there, or divide, are left out."""
     there = [place for place, notes in enumerate(heard) if notes and notes[0].onset <= start and not _divides(notes)]
-    choices = [_resolving(heard[place]) for place in there]
+    if not any(notes[0].onset == start for notes in heard if notes):
+        return {place: heard[place][0] for place in there}
+    choices = [_resolving(heard[place], _moves(heard, start)) for place in there]
     if any(len(notes) == 1 for notes in choices) and _lowest_stays(lines, heard, start, end):
         for place, notes in zip(there, choices, strict=True):
             resolved = lines[place].resolution(notes[0], start, end) if len(notes) == 1 else None
@@ -173,11 +187,18 @@ def _chosen(lines: Sequence[_Line], heard: Sequence[list[Note]], start: Quarters
     return {place: note for place, (_, note) in zip(there, best, strict=True)}
 
 
-def _resolving(notes: Sequence[Note]) -> list[Note]:
-    """The note on the beat, and those that it goes on to by step within the beat."""
+def _moves(heard: Sequence[list[Note]], start: Quarters) -> set[Quarters]:
+    """Where within a beat all voices that sound on it move at once."""
+    there = [notes for notes in heard if notes and notes[0].onset <= start]
+    instants = [{note.onset for note in notes if note.onset > start} for notes in there]
+    return set.intersection(*instants) if len(instants) > 1 else set()
+
+
+def _resolving(notes: Sequence[Note], moves: Collection[Quarters]) -> list[Note]:
+    """The note on the beat, and those that it goes on to by step within the beat, until all voices move."""
     found = [notes[0]]
     for before, after in pairwise(notes):
-        if not 0 < abs(before.midi - after.midi) <= STEP:
+        if after.onset in moves or not 0 < abs(before.midi - after.midi) <= STEP:
             break
         found.append(after)
     return found

@@ -104,6 +104,28 @@ def test_printed_fingers_stay_only_on_notes_that_stay() -> None:
     assert [(n.pitch, n.finger) for n in found] == [("C5", 3), ("E5", None)]
 
 
+def test_where_all_voices_move_at_once_a_new_chord_comes() -> None:
+    """A dominant seventh is held into a beat, and the tonic follows after its half: the dominant stays on the beat."""
+    piece = chorale("F4:3/2 E4:1/2 E4:2", "D4:3/2 C4:1/2 C4:2", "B3:3/2 C4:1/2 G3:2", "G2:3/2 C3:1/2 C3:2")
+    found = plain_piece(piece)
+    assert [spelled(found, voice) for voice in ("soprano", "bass")] == ["F4:2 E4:2", "G2:2 C3:2"]
+
+
+def test_where_nothing_is_struck_the_chord_before_goes_on() -> None:
+    """Seven, four and nine over a bass are held for two beats and then resolve: nothing is struck between."""
+    piece = chorale("F#4:2 E4:2", "B3:2 B3:2", "A3:2 G3:2", "G2:2 G2:2")
+    assert plain_piece(piece).notes == piece.notes
+
+
+def test_an_upbeat_within_a_beat_belongs_to_the_next_phrase() -> None:
+    """The phrase ends after half a beat, and the upbeat takes the other half."""
+    piece = chorale("C5 C5:1/2 D5:1/2 E5:2", "G4 G4:1/2 G4:1/2 G4:2", "E4 E4:1/2 D4:1/2 C4:2", "C3 C3:1/2 B2:1/2 C3:2")
+    half = Fraction(3, 2)
+    found = plain_piece(piece, [half])
+    assert all(note.end <= half or note.onset >= half for note in found.notes)
+    assert spelled(found, "soprano") == "C5 C5:1/2 D5:1/2 E5:2"
+
+
 # Over chorales of the corpus.
 
 
