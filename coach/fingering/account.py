@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from coach.fingering.deals import changes_hands, dealing_terms
+from coach.fingering.deals import changes_hands, dealing_terms, hands_over
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.search import FREE, Choice, Limits, Search
 from coach.fingering.weighing import Change
@@ -61,7 +61,8 @@ def counts_of(finished: Finished) -> dict[str, float]:
         if not place:
             continue
         if not as_written and changes_hands(finished.choices[place - 1].deal, search.chords[place], choice.deal):
-            add({"redistribution": 1.0})
+            handed_over = hands_over(finished.choices[place - 1].deal, choice.deal)
+            add({"redistribution": 1.0, "handed_over": 1.0} if handed_over else {"redistribution": 1.0})
         for side in SIDES:
             add(finished.chosen(place - 1, side))
     return total

@@ -363,6 +363,12 @@ def _dealing_terms(
     return counts
 
 
+def hands_over(before: Deal, after: Deal) -> bool:
+    """Whether one hand, which played alone, leaves all to the other: a line is passed from hand to hand for no reason
+    that a listener hears (common practice, no source)."""
+    return not (before.left.keys or after.right.keys) or not (before.right.keys or after.left.keys)
+
+
 def changes_hands(before: Deal, chord: Sounding, after: Deal) -> bool:
     """Whether a voice passes from one hand to the other on the way into a chord."""
     for fate, earlier in zip(after.fates, chord.voices, strict=True):

@@ -20,7 +20,9 @@ USUAL_BPM = 72.0
 STRETCHES = frozenset(("stretch", "strain", "line_stretch", "line_strain", "cramp", "line_cramp", "double_thumb"))
 """Terms that open or cramp the hand."""
 
-SHARING = frozenset(("redistribution", "open_left", "close_right", "left_heavy", "idle_hand", "far_side"))
+SHARING = frozenset(
+    ("redistribution", "handed_over", "open_left", "close_right", "left_heavy", "idle_hand", "far_side")
+)
 """Terms of how the hands share the notes, and of changing it."""
 
 WAYS_OUT = frozenset(("way_out", "second_choice", "third_choice", "let_go"))

@@ -28,6 +28,7 @@ from coach.fingering.deals import (
     changes_hands,
     dealing_effort,
     deals,
+    hands_over,
     sounding,
 )
 from coach.fingering.hand import Hands, widest_semitones
@@ -347,6 +348,8 @@ class Search:
         constant = 0.0
         if not self.as_written and changes_hands(before.deal, self.chords[place], after.deal):
             constant = self.weights["redistribution"]
+            if hands_over(before.deal, after.deal):
+                constant += self.weights["handed_over"]
         right, left = self.move("right", before, after), self.move("left", before, after)
         if limits is not FREE:
             right, left = limits.change(place - 1, "right", right), limits.change(place - 1, "left", left)

@@ -53,6 +53,7 @@ WORDS: dict[str, str] = {
     "idle_hand": "one hand playing all",
     "far_side": "hands beyond middle C",
     "redistribution": "voices changing hands",
+    "handed_over": "lines passed from hand to hand",
     # Ways out.
     "way_out": "ways out",
     "second_choice": "ways out of second choice",

@@ -376,6 +376,8 @@ class DrillScreen(CoachScreen[None]):
             return
         self._stop()
         self.heard.clear()
+        # At once, for who goes on and back again before the next one is up.
+        self._place = place
         self._take_up(place)
 
     def action_hand(self, hand: Hand) -> None:
@@ -410,6 +412,7 @@ class DrillScreen(CoachScreen[None]):
             return
         steps = self.log_.steps(stand.home) if self.log_ is not None else ()
         self._stop()
+        self.heard.clear()
         keep = bpm or (stand.bpm if step.clock == "tempo" else None)
         self._set(stand.music, stand.home, stand.passage, custom_step(step, steps), chosen=True, bpm=keep)
 
@@ -469,6 +472,7 @@ class DrillScreen(CoachScreen[None]):
         def chosen(step: Step | None) -> None:
             if step is not None:
                 self._stop()
+                self.heard.clear()
                 self._set(music, home, home, step, chosen=step != next_step(steps, log.progress(home).place))
 
         self.coach.push_screen(StepsScreen(steps, place), chosen)

@@ -354,3 +354,10 @@ def test_from_one_to_ten_notes(right: list[str], left: list[str]) -> None:
         assert len(chord.notes) == len(right) + len(left)
         assert all(note.finger for note in chord.notes)
         assert all(note.midi == note.written_midi for note in chord.notes)
+
+
+@pytest.mark.parametrize("tune", ["G4 F#4 G4 A4 G4 C5 C5 B4", "C4 C#4 D4 D#4 E4 F4 F#4 G4", "C4 C4 C4 C4 D4 E4 D4 C4"])
+def test_one_hand_plays_one_line(tune: str) -> None:
+    """A line by itself is not passed from hand to hand. Common practice, no source."""
+    hands = {note.hand for chord in planned(passage(line("soprano", tune))).chords for note in chord.notes}
+    assert len(hands) == 1

@@ -291,8 +291,12 @@ class AllPlans:
         if place and not self.options.as_written:
             earlier = {side: each.hands[side].handfuls[-1] for side in SIDES}
             chord = sounding(self.phrase[place], self.phrase[place - 1])
-            if changes_hands(self._deal(each.dealt[-1], earlier), chord, deal):
+            before_this = self._deal(each.dealt[-1], earlier)
+            if changes_hands(before_this, chord, deal):
                 effort += weights["redistribution"]
+                alone = [{side for side in SIDES if one.handful(side).keys} for one in (before_this, deal)]
+                if alone in ([{"right"}, {"left"}], [{"left"}, {"right"}]):
+                    effort += weights["handed_over"]
         return effort
 
     def _deal(self, dealt: Dealt, handfuls: dict[Side, Handful | None]) -> Deal:
