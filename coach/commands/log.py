@@ -61,9 +61,11 @@ def run(arguments: argparse.Namespace) -> int:
             _written(arguments.json, lambda file: write_json(log, file))
         elif arguments.merge:
             given = read_log(Path(arguments.merge).expanduser())
+            spelled = len(log.spellings())
             new = log.merge(given.entries, given.others)
-            known = len(given.entries) - new
-            print(f"{_takes(new)} taken in, {known} known already.")
+            known, spelled = len(given.entries) - new, len(log.spellings()) - spelled
+            spellings = f"; {spelled} spelling{'s' * (spelled != 1)} taken in" if spelled else ""
+            print(f"{_takes(new)} taken in, {known} known already{spellings}.")
         else:
             _print(log, number, "coach log --all")
     return 0

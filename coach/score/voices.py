@@ -62,9 +62,9 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     notes = _notes(voices, staves)
     remarks += _divisions(voices, page)
     return Piece(
-        title=page.title or title,
+        title=_legible(page.title) or title,
         source=source,
-        composer=page.composer,
+        composer=_legible(page.composer),
         voices=names,
         notes=tuple(sorted(notes, key=lambda note: (note.onset, -note.midi, names.index(note.voice)))),
         bars=tuple(page.bars),
@@ -73,6 +73,13 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
         quarter_bpm=page.quarter_bpm,
         remarks=tuple(remarks),
     )
+
+
+def _legible(text: str) -> str:
+    """A line of text without the characters that a terminal would obey instead of showing them."""
+    if text.isprintable():
+        return text
+    return " ".join("".join(each if each.isprintable() else " " for each in text).split())
 
 
 def listed(names: Sequence[str]) -> str:

@@ -239,7 +239,9 @@ class TodayScreen(CoachScreen[None]):
 
 
 def why_of(row: Row) -> str:
-    """How to play it, and why it is there."""
+    """How to play it, and why it is there. A failing change is played by itself, in steps of its own."""
+    if row.change is not None:
+        return row.why
     return row.why.removeprefix("next: ") if row.why.startswith("next: ") else f"{row.step.name}: {row.why}"
 
 

@@ -226,3 +226,17 @@ def test_breaking_off_is_no_traceback(monkeypatch: pytest.MonkeyPatch, capsys: p
     monkeypatch.setattr(Log, "open", broken_off)
     assert main(["log"]) == 130
     assert capsys.readouterr().err == "\n"
+
+
+def test_spellings_that_are_taken_in_are_counted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    passage, now = passages_of(PIECE, phrases_of(PIECE))[0], days.now()
+    with Log.open() as log:
+        spelled = Spelled("7" * 32, now, days.practice_day(now), passage, PIECE.title, "right", "", ())
+        log.keep_spelling(spelled)
+    record = tmp_path / "record.json"
+    main(["log", "--json", str(record)])
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "elsewhere"))
+    main(["log", "--merge", str(record)])
+    assert capsys.readouterr().out == "0 takes taken in, 0 known already; 1 spelling taken in.\n"

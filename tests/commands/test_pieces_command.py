@@ -8,6 +8,12 @@ import pytest
 
 from coach import places
 from coach.cli import main
+from coach.practice import days
+from coach.practice.entry import new_entry
+from coach.practice.ladder import TOGETHER
+from coach.practice.log import Log
+from coach.practice.music import open_music
+from coach.practice.schedule import today
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
 
@@ -144,3 +150,19 @@ def test_standing_is_shown_once_something_was_practised(
     assert "new" in coach(capsys)[1]
     monkeypatch.setattr(Log, "standings", lambda self, mark: {1: "solid", 2: None})
     assert "1 solid, 1 new" in coach(capsys)[1]
+
+
+def test_a_piece_taken_off_the_shelf_is_asked_for_no_more(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "zither.abc"
+    file.write_text("X:1\nT:Zither\nM:4/4\nL:1/4\nK:C\nV:1\nG A B c|]\nV:2\nE F G G|]\n", "utf8")
+    assert main(["pieces", "add", str(file)]) == 0
+    music = open_music("zither")
+    with Log.open() as log:
+        mark = log.know(music.piece, music.phrases, music.shapes)[0].piece
+        log.set_state(mark, "in practice")
+        began, passage = days.now(), music.passages[0]
+        log.record(new_entry(passage, "Zither", TOGETHER, "shaky", began=began, seconds=9.0, source="zither"))
+        assert today(log).rows
+    assert main(["pieces", "remove", "zither"]) == 0
+    with Log.open() as log:
+        assert not today(log).rows

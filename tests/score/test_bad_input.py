@@ -263,3 +263,9 @@ def test_what_nobody_foresaw_is_no_traceback_either(monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(reading, "read_page", surprise)
     assert "damaged in a way that the coach does not understand" in refused(b"anything")
+
+
+def test_a_title_gives_the_terminal_no_orders() -> None:
+    """ECMA-48 control sequences begin with ESC."""
+    tune = b"X:1\nT:Red \x1b[31mhymn\nM:4/4\nL:1/4\nK:C\nV:1\nC D E F|]\nV:2\nC C C C|]\n"
+    assert read_score(tune, "red.abc", "red").title == "Red [31mhymn"
