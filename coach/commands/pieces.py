@@ -115,10 +115,17 @@ def _standings(marks: Sequence[str]) -> dict[str, str]:
 
     if not places.log_file().exists():
         return {}
+    from coach.errors import CoachError
     from coach.practice.log import Log
 
     told = {}
-    with Log.open() as log:
+    try:
+        opened = Log.open()
+    except CoachError as error:
+        # The shelf can be read all the same, from a folder that cannot be written, say.
+        print(f"coach: {error}", file=sys.stderr)
+        return {}
+    with opened as log:
         for mark in marks:
             words = list(log.standings(mark).values())
             counts = [(word, words.count(word)) for word in ("solid", "shaky", "weak")]

@@ -260,7 +260,9 @@ class Attempt:
         if number >= len(chords):
             return None, ()
         required = [self.task.expected.notes[note] for note in self.task.places.required[number]]
-        lacking = tuple(note.pitch for note in required if note.number not in self._match.played)
+        # One key may be two voices' note.
+        struck = {note.midi for note in required if note.number in self._match.played}
+        lacking = tuple(note.pitch for note in required if note.midi not in struck)
         return self.task.places.chords[number], lacking if len(lacking) < len(required) else ()
 
     def began_again(self) -> bool:

@@ -63,7 +63,7 @@ class TodayScreen(CoachScreen[None]):
         self._foot = Foot()
         self._first_keys: frozenset[int] = frozenset()
         self._down: set[int] = set()
-        self._begin = ""
+        self._first_chord = ""
         self._day: date | None = None
 
     def compose(self) -> ComposeResult:
@@ -114,7 +114,9 @@ class TodayScreen(CoachScreen[None]):
             above += ". That is enough for one day."
         dates = [f"{one.title}: {one.sentence}" for one in plan.dates]
         self.query_one("#above", Static).update("\n".join([above, *dates]))
-        self.query_one(Rows).fill([(row.title, place_of(row), f"{row.minutes:.0f}′", why_of(row)) for row in self.rows])
+        self.query_one(Rows).fill(
+            [(row.title, place_of(row), f"{max(row.minutes, 1):.0f}′", why_of(row)) for row in self.rows]
+        )
         self._tell()
         self.set_timer(PREPARE_AFTER, self._prepare)
 
@@ -154,7 +156,7 @@ class TodayScreen(CoachScreen[None]):
         except CoachError:
             return
         chord = pretty(" ".join(pitches))
-        self._begin = f"two quick presses of the pedal, or with the first chord: {chord}."
+        self._first_chord = chord
         self._tell()
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -168,8 +170,12 @@ class TodayScreen(CoachScreen[None]):
             return
         row = self.rows[place]
         said = f"{row.title}, {place_of(row)}: {why_of(row)}."
-        begin = f"Begin with Enter, with {self._begin}" if place == 0 else f"Enter begins here. Line 1: {self._begin}"
-        self.query_one("#below", Static).update(f"{said}\n{begin}" if self._begin else said)
+        if self._first_chord:
+            ways = f"two quick presses of the pedal, or with the first chord: {self._first_chord}."
+            said += (
+                f"\nBegin with Enter, with {ways}" if place == 0 else f"\nBegin with Enter; the first line, with {ways}"
+            )
+        self.query_one("#below", Static).update(said)
 
     def _items(self) -> list[Item]:
         log = self.coach.log_

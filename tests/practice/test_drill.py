@@ -201,6 +201,14 @@ def test_a_take_that_just_ended_does_not_end_again_when_the_keyboard_goes() -> N
     assert player.drill.unplugged([]).done is None
 
 
+def test_a_key_that_is_two_voices_note_is_struck_for_both() -> None:
+    """Alto and tenor meet on one key; only the soprano is still to come."""
+    player = pianist(task(("E5 G4 G4 C3", *FOUR[1:])))
+    player.press(key("C3"), key("G4"))
+    player.wait(2)
+    assert player.state.waiting == ("E5",)
+
+
 def test_chord_by_chord_the_drill_waits_without_limit() -> None:
     player = pianist()
     player.play(FOUR[:2])
