@@ -88,9 +88,7 @@ class AtThePiano:
     async def shows(self, *words: str) -> None:
         await self.until(lambda: all(word in self.text for word in words))
 
-    async def perform(
-        self, mistakes: Mistakes | None = None, seed: int = 1, manner: Manner = QUICK, chords: int | None = None
-    ) -> float:
+    async def perform(self, mistakes: Mistakes | None = None, seed: int = 1, manner: Manner = QUICK) -> float:
         """Play into the piano's port in time: chord by chord at once, in tempo when the count-in says so.
 
         Returns:
@@ -102,11 +100,7 @@ class AtThePiano:
             manner = replace(manner, quarter_bpm=task.quarter_bpm)
             start = await self.counted_in()
         played = perform(task.expected, manner, mistakes, seed, start)
-        events = played.events
-        if chords is not None:
-            last = task.expected.chords[chords - 1].onset - task.expected.chords[0].onset
-            events = tuple(e for e in events if e.seconds < start + (last + 0.5) * 60 / manner.quarter_bpm)
-        return await asyncio.to_thread(self.play, events)
+        return await asyncio.to_thread(self.play, played.events)
 
     async def counted_in(self) -> float:
         """Ask to be counted in, and again where a machine that stalled left no time to come in; when to come in."""
