@@ -161,16 +161,11 @@ def _written(name: str, write: Callable[[TextIO], None]) -> None:
         write(sys.stdout)
         return
     path = Path(name).expanduser().resolve()
-    with _straight(path) if path.exists() and not path.is_file() else _beside(path) as file:
-        write(file)
-
-
-@contextmanager
-def _straight(path: Path) -> Iterator[TextIO]:
-    """Into a pipe or a device, in whose place no file must come."""
+    # Into a pipe or a device one writes straight: no file must come in its place.
+    whole = path.is_file() or not path.exists()
     try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            yield file
+        with _beside(path) if whole else path.open("w", encoding="utf-8", newline="") as file:
+            write(file)
     except OSError as error:
         raise CoachError(f'cannot write "{path}": {error.strerror}') from error
 
@@ -182,7 +177,5 @@ def _beside(path: Path) -> Iterator[TextIO]:
         with passing.open("w", encoding="utf-8", newline="") as file:
             yield file
         os.replace(passing, path)
-    except OSError as error:
-        raise CoachError(f'cannot write "{path}": {error.strerror}') from error
     finally:
         passing.unlink(missing_ok=True)

@@ -99,12 +99,14 @@ def _by_effort() -> int:
 
 
 def _print_cards(found: Sequence[Card], stands: dict[str, str], source: str) -> None:
+    from coach.score.piece import count_of_phrases
+
     width = max((len(card.name) for card in found), default=0)
     for card in found:
         if card.problem:
             print(f"{card.name:{width}}  {card.problem}")
             continue
-        phrases = f"{card.phrases} phrase{'s' if card.phrases != 1 else ''}"
+        phrases = count_of_phrases(card.phrases)
         title = f"  {card.title}" if card.title != card.name else ""
         print(f"{card.name:{width}}  {card.key:14}  {phrases:10}  {source:7}  {stands.get(card.mark, 'new')}{title}")
 
@@ -178,7 +180,9 @@ def _find(arguments: argparse.Namespace) -> int:
 
 
 def _chorale_line(number: int, name: str, title: str, key: str, phrases: int) -> str:
-    told = f"  {key}, {phrases} phrase{'s' * (phrases != 1)}" if phrases else ""
+    from coach.score.piece import count_of_phrases
+
+    told = f"  {key}, {count_of_phrases(phrases)}" if phrases else ""
     return f"{number:3}  {name:24}  {title}{told}"
 
 

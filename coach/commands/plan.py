@@ -109,7 +109,7 @@ def run(arguments: argparse.Namespace) -> int:
         _fix(piece, phrases, hands, options, arguments)
     options = options_for(piece, options, own=arguments.choices, **kept)
     plan = plan_piece(part, chosen, hands, options)
-    found = _alternatives(part, chosen, hands, options, plan) if arguments.alternatives else None
+    found = _alternatives(part, chosen[0], hands, options) if arguments.alternatives else None
     if arguments.json:
         _print_json(piece, plan, found)
         return 0
@@ -161,7 +161,7 @@ def _part(piece: Piece, phrases: Sequence[Phrase], arguments: argparse.Namespace
     if arguments.plain:
         from coach.score.plain import plain_piece
 
-        part = plain_piece(part, [phrase.end for phrase in phrases])
+        part = plain_piece(part, phrases)
         fewer = len(piece.notes) - len(part.notes)
         part = replace(part, remarks=(*part.remarks, f"plain chords: {fewer} note{'s' * (fewer != 1)} fewer"))
     if arguments.voices is not None:
@@ -200,13 +200,10 @@ def _change(piece: Piece, arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _alternatives(
-    part: Piece, phrases: Sequence[Phrase], hands: Hands, options: Options, plan: Plan
-) -> list[Alternative]:
+def _alternatives(part: Piece, phrase: Phrase, hands: Hands, options: Options) -> list[Alternative]:
     from coach.fingering.alternatives import alternatives
     from coach.score.piece import chords_of
 
-    phrase = next(phrase for phrase in phrases if phrase.number == plan.phrases[0].number)
     return alternatives(phrase, chords_of(part, phrase), hands, options)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from coach.fingering.deals import changes_hands, dealing_terms, hands_over
+from coach.fingering.deals import dealing_terms, redealing_terms
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.search import FREE, Choice, Limits, Search
 from coach.fingering.weighing import Change
@@ -60,9 +60,8 @@ def counts_of(finished: Finished) -> dict[str, float]:
                 add(search.posture(place, side, handful).counts.at(choice.row[side]))
         if not place:
             continue
-        if not as_written and changes_hands(finished.choices[place - 1].deal, search.chords[place], choice.deal):
-            handed_over = hands_over(finished.choices[place - 1].deal, choice.deal)
-            add({"redistribution": 1.0, "handed_over": 1.0} if handed_over else {"redistribution": 1.0})
+        if not as_written:
+            add(redealing_terms(finished.choices[place - 1].deal, search.chords[place], choice.deal))
         for side in SIDES:
             add(finished.chosen(place - 1, side))
     return total

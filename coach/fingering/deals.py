@@ -6,8 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
+from coach.fingering.counts import NOTHING
 from coach.fingering.handful import RESTING, Grip, Handful, hand_key
 from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import SIDES, Side
@@ -363,15 +365,27 @@ def _dealing_terms(
     return counts
 
 
-def hands_over(before: Deal, after: Deal) -> bool:
-    """Whether one hand, which played alone, leaves all to the other: a line is passed from hand to hand for no reason
-    that a listener hears (common practice, no source)."""
-    return not (before.left.keys or after.right.keys) or not (before.right.keys or after.left.keys)
-
-
 def changes_hands(before: Deal, chord: Sounding, after: Deal) -> bool:
     """Whether a voice passes from one hand to the other on the way into a chord."""
     for fate, earlier in zip(after.fates, chord.voices, strict=True):
         if earlier >= 0 and fate.hand is not None and before.fates[earlier].hand not in (None, fate.hand):
             return True
     return False
+
+
+def redealing_terms(before: Deal, chord: Sounding, after: Deal) -> Mapping[str, float]:
+    """Terms of a change in how the notes are dealt out.
+
+    redistribution: A voice passes from one hand to the other (common practice, no source).
+    handed_over: One hand, which played alone, leaves all to the other: a line is passed from hand to hand for no reason
+        that a listener hears (common practice, no source).
+    """
+    if not changes_hands(before, chord, after):
+        return NOTHING
+    alone = not (before.left.keys or after.right.keys) or not (before.right.keys or after.left.keys)
+    return HANDED_OVER if alone else REDISTRIBUTED
+
+
+REDISTRIBUTED: Mapping[str, float] = MappingProxyType({"redistribution": 1.0})
+
+HANDED_OVER: Mapping[str, float] = MappingProxyType({"redistribution": 1.0, "handed_over": 1.0})

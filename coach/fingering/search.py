@@ -25,10 +25,9 @@ from coach.errors import CoachError
 from coach.fingering.deals import (
     Deal,
     Fate,
-    changes_hands,
     dealing_effort,
     deals,
-    hands_over,
+    redealing_terms,
     sounding,
 )
 from coach.fingering.hand import Hands, widest_semitones
@@ -346,10 +345,9 @@ class Search:
             if not new.grip.keys and _last_played(old) != new.memory:
                 return None
         constant = 0.0
-        if not self.as_written and changes_hands(before.deal, self.chords[place], after.deal):
-            constant = self.weights["redistribution"]
-            if hands_over(before.deal, after.deal):
-                constant += self.weights["handed_over"]
+        if not self.as_written:
+            for name, count in redealing_terms(before.deal, self.chords[place], after.deal).items():
+                constant += self.weights[name] * count
         right, left = self.move("right", before, after), self.move("left", before, after)
         if limits is not FREE:
             right, left = limits.change(place - 1, "right", right), limits.change(place - 1, "left", left)

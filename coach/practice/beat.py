@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from math import ceil
 
 from coach.score.piece import Bar, Piece, Quarters
@@ -42,9 +41,9 @@ def beats_of(piece: Piece, onset: Quarters, end: Quarters) -> tuple[Beat, ...]:
     for bar in piece.bars:
         if bar.end <= onset or bar.onset >= end:
             continue
-        of, skipped = _beats_in(bar), _skipped(bar)
+        of = _beats_in(bar)
         for number in range(of):
-            place = bar.onset - skipped + number * bar.beat_length
+            place = bar.onset - bar.skipped + number * bar.beat_length
             if max(onset, bar.onset) <= place < min(end, bar.end):
                 beats.append(Beat(place, bar.number, number + 1, of))
     return tuple(beats)
@@ -60,7 +59,7 @@ def count_in(piece: Piece, onset: Quarters) -> tuple[Beat, ...]:
         return ()
     bar = piece.bar_at(onset)
     of, length = _beats_in(bar), bar.beat_length
-    into = (onset - bar.onset + _skipped(bar)) / length
+    into = (onset - bar.onset + bar.skipped) / length
     before = ceil(into)
     while before < FEWEST_COUNTED:
         before += of
@@ -70,8 +69,3 @@ def count_in(piece: Piece, onset: Quarters) -> tuple[Beat, ...]:
 
 def _beats_in(bar: Bar) -> int:
     return max(1, ceil(max(bar.full, bar.duration) / bar.beat_length))
-
-
-def _skipped(bar: Bar) -> Quarters:
-    """How much of its metre goes by before a bar's first note: in a pickup, and in a bar that is cut in two."""
-    return max(bar.full - bar.duration, Fraction(0)) if bar.number == 0 else bar.before

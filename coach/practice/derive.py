@@ -58,7 +58,7 @@ def know_piece(connection: sqlite3.Connection, mark: str, title: str, source: st
 
 def follow(connection: sqlite3.Connection, entry: Entry) -> None:
     """Bring every passage that a newly written entry counts for up to date."""
-    if connection.execute("SELECT ? > until()", (days.written(entry.at),)).fetchone()[0]:
+    if _is_to_come(connection, days.written(entry.at)):
         return
     if not _cut_as_played(connection, entry):
         return
@@ -283,9 +283,15 @@ def leave_out_future(connection: sqlite3.Connection) -> None:
 
 def _wait_for(connection: sqlite3.Connection, at: str) -> None:
     """Note a take from a day that has not come yet, so that it counts when it has."""
+    if not _is_to_come(connection, at):
+        return
     waited = fact(connection, LEFT_OUT)
-    if connection.execute("SELECT ? > until()", (at,)).fetchone()[0] and (waited is None or at < waited):
+    if waited is None or at < waited:
         set_fact(connection, LEFT_OUT, at)
+
+
+def _is_to_come(connection: sqlite3.Connection, at: str) -> bool:
+    return bool(connection.execute("SELECT ? > until()", (at,)).fetchone()[0])
 
 
 def fact(connection: sqlite3.Connection, name: str) -> str | None:

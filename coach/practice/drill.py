@@ -84,6 +84,11 @@ class State:
     first_chord: float | None = None
     shift: int = 0
 
+    @property
+    def going_on(self) -> bool:
+        """Whether a take is, or is being counted in."""
+        return self.phase in ("playing", "counting")
+
 
 class Drill:
     """Practises one passage, take after take.
@@ -184,9 +189,8 @@ class Drill:
             down: The keyboard's keys that are down.
             now: Seconds of the drill's clock.
         """
-        for key in sorted(self._down - {key + self._shift for key in down}):
-            self.hear(Event(now, "release", key - self._shift, 0))
-        return replace(self.state, done=None, wish="")
+        up = self._down - {key + self._shift for key in down}
+        return self.unplugged([Event(now, "release", key - self._shift, 0) for key in sorted(up)])
 
     def peek(self) -> None:
         """Hidden fingers are looked at: a take that is going on is not one without them."""

@@ -57,16 +57,13 @@ class Music:
     @cached_property
     def plain(self) -> Plan:
         """The plan of the plain chords; planned when it is first asked for."""
-        if not decorated(self.piece, [phrase.end for phrase in self.phrases]):
+        if not decorated(self.piece, self.phrases):
             return self.plan
         return _planned(self.piece, self.phrases, self.hands, self.options, self.letters, plain=True)
 
     def planned_for(self, hands: Hands, options: Options) -> bool:
         """Whether it is planned for these hands and wishes."""
-        from coach.fingering.hand import Hands as AnyHands
-        from coach.fingering.search import Options as AnyOptions
-
-        return (self.hands or AnyHands()) == hands and (self.options or AnyOptions()) == options
+        return (self.hands, self.options) == (hands, options)
 
     @property
     def passages(self) -> tuple[Passage, ...]:
@@ -223,7 +220,7 @@ def _planned(
     from coach.practice.chosen import options_for
     from coach.score.parts import some_voices
 
-    part = plain_piece(piece, [phrase.end for phrase in phrases]) if plain else piece
+    part = plain_piece(piece, phrases) if plain else piece
     if letters:
         part = some_voices(part, letters)
     return plan_piece(part, phrases, hands, options_for(piece, options, part=None if part is piece else part))

@@ -95,10 +95,14 @@ class Bar:
         """One beat in quarter notes; a dotted beat in 6/8, 9/8 and 12/8."""
         return _full_and_beat(self.metre)[1]
 
+    @property
+    def skipped(self) -> Quarters:
+        """How much of its metre goes by before its first note: in a pickup, and in a bar that is divided."""
+        return max(self.full - self.duration, Fraction(0)) if self.number == 0 else self.before
+
     def beat(self, onset: Quarters) -> float:
         """The beat on which something starts, counted from 1; a pickup counts the beats that end its bar."""
-        missing = max(self.full - self.duration, Fraction(0)) if self.number == 0 else self.before
-        return round(float((onset - self.onset + missing) / self.beat_length) + 1, 4)
+        return round(float((onset - self.onset + self.skipped) / self.beat_length) + 1, 4)
 
 
 @lru_cache(maxsize=256)
@@ -285,8 +289,12 @@ def phrase_numbered(phrases: Sequence[Phrase], number: int) -> Phrase:
     for phrase in phrases:
         if phrase.number == number:
             return phrase
-    count = len(phrases)
-    raise CoachError(f"there is no phrase {number}: the piece has {count} phrase{'s' if count != 1 else ''}")
+    raise CoachError(f"there is no phrase {number}: the piece has {count_of_phrases(len(phrases))}")
+
+
+def count_of_phrases(count: int) -> str:
+    """So many phrases in words: "1 phrase", "4 phrases"."""
+    return f"{count} phrase{'s' if count != 1 else ''}"
 
 
 def _onset(what: Note | Bar) -> Quarters:

@@ -22,7 +22,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise, product
 
-from coach.score.piece import Bar, Note, Piece, Quarters
+from coach.score.piece import Bar, Note, Phrase, Piece, Quarters
 
 TRIADS = ((0, 4, 7), (0, 3, 7), (0, 3, 6))
 """Major, minor and diminished triad, in semitones above the root."""
@@ -37,16 +37,17 @@ MOST_CHOICES = 4096
 """Ways to choose the notes of one beat that are compared; beyond, the notes on the beat stay."""
 
 
-def plain_piece(piece: Piece, ends: Collection[Quarters] = ()) -> Piece:
+def plain_piece(piece: Piece, phrases: Sequence[Phrase] = ()) -> Piece:
     """The piece in plain chords; an equal piece where nothing decorates it.
 
     Notes that last over several beats stay, and a voice that rests on the beat stays as it is.
 
     Args:
         piece: The piece.
-        ends: Where its phrases end, in quarter notes from its start: what comes after is an upbeat, within a beat or
-            not, and no note sounds on over it.
+        phrases: Its phrases, where they are known: what comes after the end of one is an upbeat, within a beat or not,
+            and no note sounds on over it.
     """
+    ends = [phrase.end for phrase in phrases]
     beats = [part for bar in piece.bars for beat in _beats(bar) for part in _cut(beat, ends)]
     lines = [_Line([note for note in piece.notes if note.voice == voice]) for voice in piece.voices]
     for start, end in beats:
@@ -61,9 +62,9 @@ def plain_piece(piece: Piece, ends: Collection[Quarters] = ()) -> Piece:
     return replace(piece, notes=tuple(sorted(notes, key=lambda note: (note.onset, -note.midi))))
 
 
-def decorated(piece: Piece, ends: Collection[Quarters] = ()) -> bool:
+def decorated(piece: Piece, phrases: Sequence[Phrase] = ()) -> bool:
     """Whether the plain chords differ from the piece; see `plain_piece`."""
-    return {_key(note) for note in plain_piece(piece, ends).notes} != {_key(note) for note in piece.notes}
+    return {_key(note) for note in plain_piece(piece, phrases).notes} != {_key(note) for note in piece.notes}
 
 
 def _key(note: Note) -> tuple[str, Quarters, Quarters, int]:
@@ -82,7 +83,7 @@ def _beats(bar: Bar) -> list[tuple[Quarters, Quarters]]:
     return list(zip(starts, [*starts[1:], bar.end], strict=True))
 
 
-def _cut(beat: tuple[Quarters, Quarters], ends: Collection[Quarters]) -> list[tuple[Quarters, Quarters]]:
+def _cut(beat: tuple[Quarters, Quarters], ends: Sequence[Quarters]) -> list[tuple[Quarters, Quarters]]:
     start, end = beat
     places = [start, *sorted(place for place in ends if start < place < end), end]
     return list(pairwise(places))

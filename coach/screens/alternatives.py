@@ -19,7 +19,7 @@ from coach.paper.alternatives_text import alternatives_text
 from coach.practice import chosen
 from coach.practice.music import Music
 from coach.score.piece import Phrase, chords_of
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 
 
@@ -46,7 +46,7 @@ class AlternativesScreen(CoachScreen[bool]):
     def compose(self) -> ComposeResult:
         yield Head(f"{self._music.piece.title} · phrase {self._phrase.number}")
         with VerticalScroll(can_focus=False):
-            yield Static("Looking for other ways.", id="page", markup=False)
+            yield Prose("Looking for other ways.", id="page")
         yield Hints()
 
     def on_mount(self) -> None:

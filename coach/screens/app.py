@@ -220,7 +220,7 @@ class CoachApp(App[None]):
     @property
     def keys_down(self) -> frozenset[int]:
         """The keyboard's keys that are down."""
-        return frozenset(self._decoder.down)
+        return self._decoder.down
 
     def on_coach_app_linked(self, message: CoachApp.Linked) -> None:
         link = message.link

@@ -9,6 +9,7 @@ from textual.app import RenderResult
 from textual.content import Content
 from textual.screen import Screen
 from textual.widget import Widget
+from textual.widgets import Static
 
 from coach.listening.events import Event
 from coach.listening.ports import Link
@@ -48,6 +49,13 @@ class CoachScreen(Screen[Result]):
     def _show_link(self) -> None:
         for head in self.query(Head):
             head.refresh()
+
+
+class Prose(Static):
+    """A text as it stands: a title or a file's name may have square brackets, which are no markup."""
+
+    def __init__(self, text: str = "", *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(text, id=id, classes=classes, markup=False)
 
 
 class Head(Widget):

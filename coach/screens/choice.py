@@ -13,7 +13,7 @@ from coach.errors import CoachError
 from coach.fingering.notation import read_fix, write_fix
 from coach.practice import chosen
 from coach.practice.music import Music
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 
 HOW = """\
@@ -52,10 +52,10 @@ class ChoiceScreen(CoachScreen[bool]):
 
     def compose(self) -> ComposeResult:
         yield Head(f"{self._music.piece.title} · your choices")
-        yield Static(HOW, id="how", markup=False)
+        yield Prose(HOW, id="how")
         yield Input(self._start, select_on_focus=False)
-        yield Static(id="said", markup=False)
-        yield Static(id="now", markup=False)
+        yield Prose(id="said")
+        yield Prose(id="now")
         yield Hints()
 
     def on_mount(self) -> None:

@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 from coach.errors import CoachError
 from coach.practice import days
 from coach.practice.music import Music
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -34,35 +34,40 @@ class DateScreen(CoachScreen[None]):
     def __init__(self, music: Music) -> None:
         super().__init__()
         self._music = music
+        self._kept: datetime | None = None
 
     def compose(self) -> ComposeResult:
         yield Head(f"{self._music.piece.title} · ready by")
-        yield Static(
+        yield Prose(
             "When must it be ready? Write a weekday, tomorrow, or a date, with a time if there is one: "
             "Sunday 10:00, 24 December 17:30, 2030-04-21. Empty: no date.",
-            markup=False,
         )
         yield Input(placeholder="for example: Sunday 10:00")
-        yield Static(id="said", markup=False)
+        yield Prose(id="said")
         yield Hints()
 
     def on_mount(self) -> None:
         self.query_one(Input).focus()
-        kept = self._kept()
-        if kept is not None:
-            self.query_one("#said", Static).update(f"Kept: {_written(kept)}. An empty line takes it away.")
+        self._kept = self._date_to_come()
+        self._tell("")
 
-    def _kept(self) -> datetime | None:
-        """The day to come that is kept, on the player's clock."""
+    def _date_to_come(self) -> datetime | None:
+        """The date that the log has for the piece, on the player's clock."""
         log = self.coach.log_
         found = [stand.ready_by for stand in log.stands(self._music.passages[0].piece)] if log is not None else []
         when = days.read(found[0]).astimezone() if found and found[0] else None
         return when if when is not None and when > datetime.now().astimezone() else None
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        when = instant_of(event.value, datetime.now().astimezone())
-        if event.value:
-            self.query_one("#said", Static).update(_written(when) if when else "")
+        self._tell(event.value)
+
+    def _tell(self, typed: str) -> None:
+        """Which date is meant; with nothing typed, which one is kept."""
+        when = instant_of(typed, datetime.now().astimezone()) if typed else self._kept
+        said = f"{when:%A} {when.day} {when:%B %Y, %H:%M}" if when else ""
+        if said and not typed:
+            said = f"Kept: {said}. An empty line takes it away."
+        self.query_one("#said", Static).update(said)
 
     def action_keep(self) -> None:
         """Keep the date."""
@@ -80,17 +85,13 @@ class DateScreen(CoachScreen[None]):
             if when is not None:
                 log.set_state(mark, "in practice")
                 log.set_date(mark, when)
-            elif self._kept() is not None:
+            elif self._kept is not None:
                 log.set_date(mark, None)
                 self.coach.say(f"{self._music.piece.title} has no date any more.")
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
         self.dismiss()
-
-
-def _written(when: datetime) -> str:
-    return f"{when:%A} {when.day} {when:%B %Y, %H:%M}"
 
 
 def instant_of(text: str, now: datetime) -> datetime | None:

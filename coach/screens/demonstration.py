@@ -10,7 +10,6 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.widgets import Static
 
 from coach.errors import CoachError
 from coach.listening.events import Event
@@ -18,6 +17,7 @@ from coach.listening.player import Manner, Mistakes, perform
 from coach.practice.ladder import Step
 from coach.practice.log import Log
 from coach.score.library import shelf_entries
+from coach.screens.base import Prose
 from coach.screens.drill import DrillScreen
 from coach.screens.work import phrases_from
 
@@ -73,7 +73,7 @@ class DemonstrationScreen(DrillScreen):
 
     def compose(self) -> ComposeResult:
         yield from super().compose()
-        yield Static(LABEL, id="label", markup=False)
+        yield Prose(LABEL, id="label")
 
     async def prepare(self) -> None:
         """Put the phrase on the stand and sit down."""

@@ -34,7 +34,7 @@ from coach.practice.log import Log
 from coach.practice.music import FASTEST, SLOWEST, Music
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.beat_line import BeatLine
 from coach.screens.chord_table import ChordTableView
 from coach.screens.heard import Heard
@@ -141,13 +141,13 @@ class DrillScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Drill")
-        yield Static(id="asked", markup=False)
+        yield Prose(id="asked")
         yield BeatLine()
         with VerticalScroll(id="page", can_focus=False):
             yield ChordTableView(live=True, id="table")
-        yield Static(id="said", markup=False)
+        yield Prose(id="said")
         yield Heard()
-        yield Static(id="rest", markup=False)
+        yield Prose(id="rest")
         yield Hints()
 
     async def on_mount(self) -> None:
@@ -258,10 +258,9 @@ class DrillScreen(CoachScreen[None]):
         self.query_one(BeatLine).beat = state.beat
         if state.first_chord != before.first_chord:
             self._click(state)
-        going_on = state.phase in ("playing", "counting")
-        if state.phase != before.phase and going_on:
+        if state.phase != before.phase and state.going_on:
             self.heard.clear()
-        if going_on and (before.phase not in ("playing", "counting") or state.done is not None):
+        if state.going_on and (not before.going_on or state.done is not None):
             self._ask_as_before()
         self._say(state)
         if state.done is not None:
@@ -364,7 +363,7 @@ class DrillScreen(CoachScreen[None]):
             return
         now = self.coach.clock()
         self._looking = None
-        self._show(self.drill.stop(now) if self._is_going_on else self.drill.start(now))
+        self._show(self.drill.stop(now) if self._last.going_on else self.drill.start(now))
 
     def action_move(self, by: int) -> None:
         """Go to the next passage, or to the one before."""
@@ -426,7 +425,7 @@ class DrillScreen(CoachScreen[None]):
 
     def action_look(self, by: int) -> None:
         """Step through the plan, away from the piano."""
-        if self._stand is None or self._is_going_on:
+        if self._stand is None or self._last.going_on:
             return
         self._looking = self._stand.beside(self._looking, by)
         # Nothing new was played: what a take asked for is not asked again.
@@ -488,13 +487,8 @@ class DrillScreen(CoachScreen[None]):
 
     def _stop(self) -> None:
         """End the take that is going on."""
-        if self.drill is not None and self._is_going_on:
+        if self.drill is not None and self._last.going_on:
             self._show(self.drill.stop(self.coach.clock()))
-
-    @property
-    def _is_going_on(self) -> bool:
-        """Whether a take is."""
-        return self._last.phase in ("playing", "counting")
 
     def _ask_as_before(self) -> None:
         """A take begins: fingers that were shown to be read are hidden again."""

@@ -21,7 +21,7 @@ from coach.fingering.hand import (
 from coach.fingering.keyboard import OCTAVES_MM, Keyboard
 from coach.fingering.plan import Side
 from coach.listening.events import Event
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.settings import COMFORT, COMPASS
 
@@ -66,43 +66,42 @@ class HandsScreen(CoachScreen[None]):
         settings = self.coach.settings
         yield Head("Hands")
         with VerticalScroll(can_focus=False):
-            yield Static(f"{CAUTION}\n", id="caution", markup=False)
-            yield Static(
+            yield Prose(f"{CAUTION}\n", id="caution")
+            yield Prose(
                 "The span is measured from the tip of the thumb to the tip of the little finger of the open, relaxed "
                 "hand, in mm or in inches. Or measure it here: F2 or F3, then hold the widest interval that is "
                 "comfortable.\n",
-                markup=False,
             )
             for side, span in (("right", settings.right_span_mm), ("left", settings.left_span_mm)):
                 with Horizontal():
-                    yield Static(f"{side.capitalize()} hand", classes="name", markup=False)
+                    yield Prose(f"{side.capitalize()} hand", classes="name")
                     yield Input(f"{span:g} mm", id=side, select_on_focus=True)
-                    yield Static(id=f"reach-{side}", classes="reach", markup=False)
+                    yield Prose(id=f"reach-{side}", classes="reach")
             with Horizontal():
-                yield Static("Stretches", classes="name", markup=False)
+                yield Prose("Stretches", classes="name")
                 yield Select(
                     [(f"{name}", name) for name in COMFORT],
                     value=settings.comfort, allow_blank=False, compact=True, id="comfort",
                 )  # fmt: skip
             with Horizontal():
-                yield Static("A note out of reach", classes="name", markup=False)
+                yield Prose("A note out of reach", classes="name")
                 yield Select(
                     [(words, way) for way, words in WAY_WORDS.items()],
                     value=settings.way_out, allow_blank=False, compact=True, id="way",
                 )  # fmt: skip
             with Horizontal():
-                yield Static("Width of an octave", classes="name", markup=False)
+                yield Prose("Width of an octave", classes="name")
                 yield Select(
                     [(f"{name} ({mm:g} mm)", mm) for name, mm in OCTAVES_MM.items()],
                     value=_nearest(settings.octave_mm), allow_blank=False, compact=True, id="octave",
                 )  # fmt: skip
             with Horizontal():
-                yield Static("Keys", classes="name", markup=False)
+                yield Prose("Keys", classes="name")
                 yield Select(
                     [(f"{keys} keys", keys) for keys in COMPASS],
                     value=settings.keys, allow_blank=False, compact=True, id="keys",
                 )  # fmt: skip
-            yield Static(id="measured", markup=False)
+            yield Prose(id="measured")
         yield Hints()
 
     def on_mount(self) -> None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from textual.content import Content
 from textual.reactive import reactive
-from textual.widgets import Static
 
 from coach.practice.attempt import Done
+from coach.screens.base import Prose
 from coach.screens.words import pretty
 
 
-class Heard(Static):
+class Heard(Prose):
     """The verdict of the last take with its remarks, and a sentence about what follows."""
 
     DEFAULT_CSS = """
@@ -38,7 +38,7 @@ class Heard(Static):
         done = self.done
         self.set_class(done is not None and done.verdict.word == "solid", "-solid")
         if done is None:
-            self.update(Content(self.after))
+            self.update(self.after)
             return
         head = f"{done.verdict.word.capitalize()}{', broken off' if done.broken_off else ''}. {self.after}".strip()
         remarks = [pretty(_sentence(remark)) for remark in done.verdict.remarks]

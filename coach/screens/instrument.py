@@ -15,7 +15,7 @@ from coach.listening.events import Event
 from coach.listening.ports import Link
 from coach.listening.wording import key_name
 from coach.paper.systems import NO_SYSTEM, Port, ports
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
 from coach.screens.words import pretty
@@ -42,9 +42,9 @@ class InstrumentScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Instrument")
-        yield Static("Choose what the coach hears, and where it sounds.", id="above", markup=False)
+        yield Prose("Choose what the coach hears, and where it sounds.", id="above")
         yield Rows((Column(9, 0), Column(24, 1), Column(10, 0)), id="rows")
-        yield Static("Press a key of your instrument.", id="heard", markup=False)
+        yield Prose("Press a key of your instrument.", id="heard")
         yield Hints()
 
     def on_mount(self) -> None:

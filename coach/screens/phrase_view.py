@@ -10,6 +10,7 @@ from textual.widgets import Static
 from coach.fingering.plan import PhrasePlan
 from coach.paper.chord_table import heading
 from coach.paper.reasons_text import reasons_of
+from coach.screens.base import Prose
 from coach.screens.chord_table import ChordTableView
 
 
@@ -43,9 +44,9 @@ class PhraseView(Vertical):
         self._syllables = syllables
 
     def compose(self) -> ComposeResult:
-        yield Static(classes="heading", markup=False)
+        yield Prose(classes="heading")
         yield ChordTableView()
-        yield Static(reasons(self.plan), classes="reasons", markup=False)
+        yield Static(reasons(self.plan), classes="reasons")
 
     def on_mount(self) -> None:
         self.query_one(ChordTableView).show(self.plan, None, self._syllables)

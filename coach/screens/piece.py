@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import ClassVar
 
@@ -27,7 +27,7 @@ from coach.practice.schedule import dates
 from coach.practice.stand import Stand
 from coach.score import cuts
 from coach.score.piece import Phrase, Piece, Quarters
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
 from coach.screens.phrase_view import PhraseView
@@ -90,7 +90,7 @@ class PieceScreen(CoachScreen[None]):
     def compose(self) -> ComposeResult:
         yield Head(self.music.piece.title)
         yield VerticalScroll(id="phrases", can_focus=False)
-        yield Static(id="said", markup=False)
+        yield Prose(id="said")
         yield Hints()
 
     async def on_mount(self) -> None:
@@ -100,12 +100,12 @@ class PieceScreen(CoachScreen[None]):
         page = self.query_one("#phrases", VerticalScroll)
         await page.remove_children()
         piece, plan = self.music.piece, self.music.plan
-        await page.mount(Static(id="remarks", markup=False))
+        await page.mount(Prose(id="remarks"))
         for phrase in plan.phrases:
             view = PhraseView(phrase, first_stanza(piece, phrase))
             view.set_class(self._all_reasons, "-reasons")
             await page.mount(view)
-        await page.mount(Static(CAUTION, classes="caution", markup=False))
+        await page.mount(Prose(CAUTION, classes="caution"))
         self._stand()
 
     def _stand(self) -> None:
@@ -136,10 +136,11 @@ class PieceScreen(CoachScreen[None]):
         super().on_screen_resume()
         if not self.is_mounted or not self.views:
             return
-        if self.music.planned_for(self.coach.settings.hands, self.coach.settings.options):
+        hands, options = self.coach.settings.hands, self.coach.settings.options
+        if self.music.planned_for(hands, options):
             self._stand()
         else:
-            self._open_anew()
+            self._plan_anew(replace(self.music, hands=hands, options=options))
 
     @property
     def views(self) -> list[PhraseView]:
@@ -324,27 +325,16 @@ class PieceScreen(CoachScreen[None]):
     def _changed(self, changed: bool | None) -> None:
         """Choices have changed: plan around them."""
         if changed:
-            self._plan_anew()
+            self._plan_anew(self.music)
 
     @work(exclusive=True, group="cut")
-    async def _plan_anew(self) -> None:
+    async def _plan_anew(self, music: Music) -> None:
         try:
-            self.music = await asyncio.to_thread(planned_anew, self.music)
+            self.music = await asyncio.to_thread(planned_anew, music)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
         self.coach.keep_music(self.music)
-        await self._fill()
-
-    @work(exclusive=True, group="cut")
-    async def _open_anew(self) -> None:
-        """The player's hands have changed, or the way out: plan for them."""
-        try:
-            self.music = await self.coach.music(self.music.name)
-        except CoachError as error:
-            self.coach.say(str(error), problem=True)
-            return
-        self.chosen = min(self.chosen, len(self.music.phrases) - 1)
         await self._fill()
 
     def action_spell(self) -> None:

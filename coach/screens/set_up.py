@@ -14,7 +14,7 @@ from coach.listening.events import Event
 from coach.listening.ports import Link
 from coach.listening.wording import key_name
 from coach.score.library import shelf_entries
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
 from coach.screens.words import pretty, title_of
@@ -37,14 +37,13 @@ class SetUpScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Welcome")
-        yield Static(id="instrument", classes="block", markup=False)
-        yield Static(id="hands", classes="block", markup=False)
-        yield Static(CAUTION, classes="caution", markup=False)
-        yield Static(
+        yield Prose(id="instrument", classes="block")
+        yield Prose(id="hands", classes="block")
+        yield Prose(CAUTION, classes="caution")
+        yield Prose(
             "3  A first piece. Choose one below, or press d to watch a demonstration: a simulated player "
             "takes you through the first steps in a minute.",
             classes="block",
-            markup=False,
         )
         yield Rows((Column(30, 1),), id="rows")
         yield Hints()

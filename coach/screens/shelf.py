@@ -12,7 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Input, OptionList, Static
 
 from coach.errors import CoachError
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
 from coach.screens.words import title_of
@@ -72,7 +72,7 @@ class ShelfScreen(CoachScreen[None]):
         yield Head("Shelf")
         yield Input(placeholder="words of the title, corpus:bach/bwv269, or a file")
         yield Rows(COLUMNS, id="rows")
-        yield Static("", id="below", markup=False)
+        yield Prose("", id="below")
         yield Hints()
 
     def on_mount(self) -> None:
@@ -102,11 +102,15 @@ class ShelfScreen(CoachScreen[None]):
 
     def _list(self) -> None:
         from coach.score.library import has_words
+        from coach.score.piece import count_of_phrases
 
         words = self.query_one(Input).value
         found = [line for line in self._pieces if not words.strip() or has_words(line.found_by, words)]
         self.query_one(Rows).fill(
-            [(line.title, line.key, _phrases(line.phrases), line.note) for line in found],
+            [
+                (line.title, line.key, count_of_phrases(line.phrases) if line.phrases else "", line.note)
+                for line in found
+            ],
             [line.name for line in found],
         )
         nothing = "No title has these words; Enter opens them as a file or a corpus path."
@@ -171,10 +175,6 @@ def lines_of(log: Log | None) -> list[Line]:
         note = f"chorale {chorale.number}"
         lines.append(Line(chorale.name, chorale.title, chorale.key, chorale.phrases, note, found_by))
     return lines
-
-
-def _phrases(count: int) -> str:
-    return f"{count} phrase{'s' * (count != 1)}" if count else ""
 
 
 def standing_of(log: Log | None, mark: str) -> str:

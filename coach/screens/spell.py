@@ -18,7 +18,7 @@ from coach.practice.marks import Cell, Mark
 from coach.practice.music import Music
 from coach.practice.passage import Passage
 from coach.practice.spelling import Spelling, spelled, spelling_of
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
 from coach.screens.words import pretty
@@ -62,8 +62,8 @@ class SpellScreen(CoachScreen[None]):
         yield Head(f"{self._music.piece.title} · {self._passage.label} · away from the piano")
         with VerticalScroll(id="page", can_focus=False):
             yield ChordTableView(live=True, id="table")
-        yield Static(id="said", markup=False)
-        yield Static(id="asked", markup=False)
+        yield Prose(id="said")
+        yield Prose(id="asked")
         yield Input(placeholder="fingers from the top down: 521")
         yield Hints()
 

@@ -7,10 +7,10 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.widgets import OptionList, Static
+from textual.widgets import OptionList
 
 from coach.practice.ladder import Step
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
 
@@ -40,9 +40,7 @@ class StepsScreen(CoachScreen[Step | None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Steps")
-        yield Static(
-            "Each step is passed by what is heard. You can always choose another one.", id="above", markup=False
-        )
+        yield Prose("Each step is passed by what is heard. You can always choose another one.", id="above")
         yield Rows((Column(24, 1), Column(10, 0)), id="rows")
         yield Hints()
 

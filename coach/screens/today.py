@@ -14,11 +14,10 @@ from textual.widgets import OptionList, Static
 from coach.errors import CoachError
 from coach.listening.events import Event
 from coach.practice import days
-from coach.practice.days import practice_day
 from coach.practice.gesture import Foot
 from coach.practice.ready import MOST_MINUTES
 from coach.practice.schedule import Row, Today, today
-from coach.screens.base import CoachScreen, Head
+from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
 from coach.screens.stand import asked_for
@@ -68,9 +67,9 @@ class TodayScreen(CoachScreen[None]):
 
     def compose(self) -> ComposeResult:
         yield Head("Today")
-        yield Static(id="above", markup=False)
+        yield Prose(id="above")
         yield Rows(COLUMNS, id="rows")
-        yield Static(id="below", markup=False)
+        yield Prose(id="below")
         yield Hints()
 
     def on_mount(self) -> None:
@@ -88,7 +87,7 @@ class TodayScreen(CoachScreen[None]):
         return self._today.rows if self._today else ()
 
     def _fill(self) -> None:
-        self._day = practice_day(days.now())
+        self._day = days.practice_day(days.now())
         now = datetime.now().astimezone()
         self.query_one(Head).title = f"Today · {now:%A} {now.day} {now:%B}"
         log = self.coach.log_
@@ -155,8 +154,7 @@ class TodayScreen(CoachScreen[None]):
             self._first_keys, pitches = opening(music, passage, step, self.coach.settings.compass)
         except CoachError:
             return
-        chord = pretty(" ".join(pitches))
-        self._first_chord = chord
+        self._first_chord = pretty(" ".join(pitches))
         self._tell()
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -172,9 +170,7 @@ class TodayScreen(CoachScreen[None]):
         said = f"{row.title}, {place_of(row)}: {why_of(row)}."
         if self._first_chord:
             ways = f"two quick presses of the pedal, or with the first chord: {self._first_chord}."
-            said += (
-                f"\nBegin with Enter, with {ways}" if place == 0 else f"\nBegin with Enter; the first line, with {ways}"
-            )
+            said += f"\nBegin with Enter{', with' if place == 0 else '; the first line also with'} {ways}"
         self.query_one("#below", Static).update(said)
 
     def _items(self) -> list[Item]:
@@ -194,7 +190,7 @@ class TodayScreen(CoachScreen[None]):
             self._start(0)
 
     def _tick(self) -> None:
-        if self.is_current and practice_day(days.now()) != self._day:
+        if self.is_current and days.practice_day(days.now()) != self._day:
             self._fill()
         # Two presses are two only when no third one waits.
         self.coach.hear_waiting()

@@ -16,7 +16,7 @@ from coach.errors import CoachError
 from coach.practice.ready import Readiness, said
 from coach.practice.session import in_turn
 from coach.practice.week import Ahead, Past, Week, week
-from coach.screens.base import CoachScreen, Head, shortened
+from coach.screens.base import CoachScreen, Head, Prose, shortened
 from coach.screens.hints import Hints
 from coach.screens.work import Item
 
@@ -41,7 +41,7 @@ class WeekScreen(CoachScreen[None]):
     def compose(self) -> ComposeResult:
         yield Head("Week")
         with VerticalScroll(can_focus=False):
-            yield Static(id="page", markup=False)
+            yield Prose(id="page")
         yield Hints()
 
     def on_mount(self) -> None:

@@ -197,7 +197,7 @@ def test_what_a_link_points_to_is_written_and_not_the_link(tmp_path: Path) -> No
     link.symlink_to(real)
     assert main(["log", "--json", str(link)]) == 0
     assert link.is_symlink()
-    assert "takes" in real.read_text("utf8") or real.read_text("utf8").startswith("{")
+    assert json.loads(real.read_text("utf8"))["takes"] == []
 
 
 @pytest.mark.parametrize("way", ["--csv", "--json", "--merge", "--of"])

@@ -12,7 +12,7 @@ import pytest
 from passages import chorale, line, passage
 
 from coach.score.phrases import find_phrases
-from coach.score.piece import Note, Piece, chords_of
+from coach.score.piece import Note, Phrase, Piece, chords_of
 from coach.score.plain import decorated, plain_piece
 
 STILL = ("E4:4", "G3:4", "C3:4")
@@ -121,7 +121,7 @@ def test_an_upbeat_within_a_beat_belongs_to_the_next_phrase() -> None:
     """The phrase ends after half a beat, and the upbeat takes the other half."""
     piece = chorale("C5 C5:1/2 D5:1/2 E5:2", "G4 G4:1/2 G4:1/2 G4:2", "E4 E4:1/2 D4:1/2 C4:2", "C3 C3:1/2 B2:1/2 C3:2")
     half = Fraction(3, 2)
-    found = plain_piece(piece, [half])
+    found = plain_piece(piece, [Phrase(1, Fraction(0), half, "fermata")])
     assert all(note.end <= half or note.onset >= half for note in found.notes)
     assert spelled(found, "soprano") == "C5 C5:1/2 D5:1/2 E5:2"
 
