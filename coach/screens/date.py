@@ -66,7 +66,7 @@ class DateScreen(CoachScreen[None]):
         when = instant_of(typed, datetime.now().astimezone()) if typed else self._kept
         said = f"{when:%A} {when.day} {when:%B %Y, %H:%M}" if when else ""
         if said and not typed:
-            said = f"Kept: {said}. An empty line takes it away."
+            said = f"Kept: {said}."
         self.query_one("#said", Static).update(said)
 
     def action_keep(self) -> None:
