@@ -33,13 +33,12 @@ from coach.listening.costs import (
     SKIP,
     STUMBLE,
     TOGETHER,
-    UNKNOWN_STEP,
     WIDTH,
-    kept_tempo,
     timing,
     unprepared,
     waited_for,
 )
+from coach.listening.going import SHORTEST_STEP, Going
 from coach.listening.layout import Music
 
 
@@ -83,7 +82,7 @@ class Account:
         masks: Which notes were struck, a bit a note, of the front and of the chords before it as far as they belong
             to the same run.
         times: When each of these chords began.
-        quarter: Seconds a quarter note; 0 while unknown.
+        going: How the player goes.
         owing: What will have to be paid for the notes that these chords, the front excepted, still lack.
         claim: The last press explained.
     """
@@ -93,12 +92,12 @@ class Account:
     front: int
     masks: tuple[int, ...]
     times: tuple[float, ...]
-    quarter: float
+    going: Going
     owing: float
     claim: Claim | None
 
 
-NOTHING_HEARD = Account(0.0, 0.0, -1, (), (), 0.0, 0.0, None)
+NOTHING_HEARD = Account(0.0, 0.0, -1, (), (), Going(), 0.0, None)
 """The account before the first press."""
 
 
@@ -219,7 +218,7 @@ class Accounts:
             front,
             account.masks,
             account.times,
-            account.quarter,
+            account.going,
             account.owing,
             account.claim,
         )
@@ -237,7 +236,7 @@ class Accounts:
             return None
         if front < 0:
             cost = account.cost + INSTEAD
-            return Account(cost, cost, chord, (0,), (now,), account.quarter, 0.0, None)
+            return Account(cost, cost, chord, (0,), (now,), account.going, 0.0, None)
         ratio = (now - account.times[0]) / max(self._expected_step(account, front), TOGETHER)
         if not DUE[0] <= ratio <= DUE[1]:
             return None
@@ -248,7 +247,7 @@ class Accounts:
         if cost > limit:
             return None
         masks, times = (0, *account.masks)[:BEHIND], (now, *account.times)[:BEHIND]
-        return Account(cost, cost, chord, masks, times, account.quarter, owing - paid, account.claim)
+        return Account(cost, cost, chord, masks, times, account.going, owing - paid, account.claim)
 
     def _owed(self, account: Account, mask: int, now: float) -> float:
         """What the front still lacks, the more of it the nearer the next chord should be."""
@@ -260,7 +259,7 @@ class Accounts:
 
     def _expected_step(self, account: Account, chord: int) -> float:
         """Seconds from a chord to the next one, as the player goes."""
-        return account.quarter * self._music.steps[chord] if account.quarter > 0 else UNKNOWN_STEP
+        return account.going.step(self._music.steps[chord])
 
     def _late(self, account: Account, press: Press, behind: int, bit: int, limit: float) -> Account | None:
         """A further note of the front, or of a chord before it."""
@@ -287,7 +286,7 @@ class Accounts:
         if standing > limit:
             return None
         claim = claimed(account.claim, press.index, chord, bit)
-        return Account(cost, standing, account.front, masks, account.times, account.quarter, owing, claim)
+        return Account(cost, standing, account.front, masks, account.times, account.going, owing, claim)
 
     def _advance(self, account: Account, press: Press, chord: int, limit: float) -> Account | None:
         """The first note of a later chord: what was not struck so far counts as missing until it comes."""
@@ -296,19 +295,19 @@ class Accounts:
         cost = AT_FIRST * (music.missing_before[chord] - music.missing_before[front + 1])
         if account.cost + min(cost, SKIP) > limit:
             return None
-        quarter, owing = account.quarter, account.owing
+        going, owing = account.going, account.owing
         bit = music.bits[chord][press.key][0]
         if front < 0:
             cost += account.cost
             claim = claimed(account.claim, press.index, chord, bit)
             masks, times = (1 << bit, *(0,) * skipped)[:BEHIND], (now,) * min(skipped + 1, BEHIND)
-            return Account(cost, cost, chord, masks, times, quarter, cost - account.cost, claim)
+            return Account(cost, cost, chord, masks, times, going, cost - account.cost, claim)
         since = account.times[0]
         distance = music.onsets[chord] - music.onsets[front]
         passed = max(now - since, 1e-3)
-        if quarter > 0:
-            cost += timing(passed / (quarter * distance))
-        elif passed < TOGETHER / 2:
+        if going.quarter > 0:
+            cost += timing(going.ratio(passed, distance), going.uneven)
+        elif passed <= SHORTEST_STEP:
             cost += 1.0
         between: tuple[int, ...] = ()
         if skipped:
@@ -319,9 +318,9 @@ class Accounts:
             else:
                 owing += cost_of_skipped(music, front, chord)
                 between = (0,) * skipped
-                quarter = kept_tempo(quarter, passed / distance) if passed > TOGETHER / 2 else quarter
-        elif passed > TOGETHER / 2:
-            quarter = kept_tempo(quarter, passed / distance)
+                going = going.after(passed, distance)
+        else:
+            going = going.after(passed, distance)
         left = music.lost(front, account.masks[0])
         cost += account.cost + AT_FIRST * left
         owing += (1 - AT_FIRST) * left
@@ -334,7 +333,7 @@ class Accounts:
         times = (now, *account.times) if not skipped else (now, *self._spread(account, chord, now), *account.times)
         masks = (1 << bit, *between, *account.masks)
         claim = claimed(account.claim, press.index, chord, bit)
-        return Account(cost, cost, chord, masks[:BEHIND], times[:BEHIND], quarter, owing, claim)
+        return Account(cost, cost, chord, masks[:BEHIND], times[:BEHIND], going, owing, claim)
 
     def _spread(self, account: Account, chord: int, now: float) -> list[float]:
         """When the chords between the front and a later one would have begun, the latest first."""
@@ -360,7 +359,7 @@ class Accounts:
             return None
         bit = self._music.bits[chord][press.key][0]
         claim = claimed(account.claim, press.index, chord, bit, jumped=True)
-        return Account(cost, cost, chord, (1 << bit,), (press.now,), account.quarter, 0.0, claim)
+        return Account(cost, cost, chord, (1 << bit,), (press.now,), account.going, 0.0, claim)
 
 
 def cost_of_skipped(music: Music, front: int, chord: int) -> float:

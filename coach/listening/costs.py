@@ -59,6 +59,9 @@ TIMING = 2.5
 WAITING = 1.2
 """At most, a chord that came later than expected: players wait for all kinds of reasons."""
 
+UNEVEN = 0.1
+"""Unevenness (see `going.Going`) at which coming soon says half as much: a third sooner or later at every step."""
+
 SKIP = 6.0
 """At most, going on without whole chords, however many."""
 
@@ -109,10 +112,6 @@ MARGIN = 11.0
 TOGETHER = 0.08
 """Seconds within which the notes of one chord come without being late (twice the melody lead of Goebl 2001)."""
 
-UNKNOWN_STEP = 0.5
-"""Seconds from chord to chord assumed while no tempo is known."""
-
-
 _MISSING = tuple(
     MISSING[count] if count < len(MISSING) else MISSING[-1] + MISSING_MORE * (count + 1 - len(MISSING))
     for count in range(129)
@@ -137,24 +136,18 @@ def waited_for(after: float, step: float) -> float:
     return WAITED_FOR * min(max(share - 0.3, 0.0) / 1.2, 1.0)
 
 
-def timing(ratio: float) -> float:
-    """Cost of a chord that came after `ratio` times the expected step."""
+def timing(ratio: float, uneven: float) -> float:
+    """Cost of a chord that came after `ratio` times the expected step.
+
+    That a key came soon says the less the more unevenly the player goes: who finds each chord before striking it may
+    find the next one at once. That it came late says little of anybody.
+    """
     if 0.8 < ratio < 1.25:
         return 0.0
     away = log(ratio) if ratio > 1e-3 else -7.0
-    return min(WAITING, 0.5 * away * away) if away > 0 else min(TIMING, 0.7 * away * away)
-
-
-def kept_tempo(quarter: float, heard: float) -> float:
-    """The tempo after one more step, in seconds a quarter: it follows the player but not a stop or a slip."""
-    if quarter <= 0:
-        return heard
-    ratio = heard / quarter
-    if 0.6 < ratio < 1.7:
-        return float(quarter * ratio**0.35)
-    if 0.3 < ratio < 3.0:
-        return float(quarter * ratio**0.2)
-    return quarter
+    if away > 0:
+        return min(WAITING, 0.5 * away * away)
+    return min(TIMING, 0.7 * away * away) / (1 + uneven / UNEVEN)
 
 
 def unprepared(pause: float, expected: float) -> float:

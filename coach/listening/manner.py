@@ -15,6 +15,7 @@ class Manner:
         quarter_bpm: Quarter notes a minute.
         rubato: How far the tempo sways, as a share.
         unsteady: Standard deviation of a step from chord to chord, in seconds.
+        halting: Standard deviation of the logarithm of a step: at 0.5, who finds each chord before striking it.
         apart: Standard deviation of a note's time within its chord, in seconds.
         lead: Seconds that the top voice comes early; 0.02 to 0.03 with skilled players (Goebl 2001).
         overlap: Seconds that joined notes overlap (Repp 1995).
@@ -28,6 +29,7 @@ class Manner:
     quarter_bpm: float = 72.0
     rubato: float = 0.05
     unsteady: float = 0.008
+    halting: float = 0.0
     apart: float = 0.006
     lead: float = 0.02
     overlap: float = 0.025

@@ -110,7 +110,7 @@ def perform(
 class _Pianist:
     def __init__(self, expected: Expected, manner: Manner, mistakes: Mistakes, random: Random, start: float) -> None:
         self._expected, self._manner, self._mistakes, self._random = expected, manner, mistakes, random
-        tempo = Tempo(60 / manner.quarter_bpm, manner.rubato, manner.unsteady)
+        tempo = Tempo(60 / manner.quarter_bpm, manner.rubato, manner.unsteady, manner.halting)
         self._route = route(expected, tempo, mistakes.detours, random, start)
         self._stops = self._route.stops
         self._keys: list[_Key] = []

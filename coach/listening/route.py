@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sin
+from math import exp, pi, sin
 from random import Random
 
 from coach.listening.expected import Expected
@@ -38,16 +38,19 @@ class Tempo:
         quarter: Seconds a quarter note.
         rubato: How far it sways, as a share.
         unsteady: Standard deviation of a step, in seconds.
+        halting: Standard deviation of the logarithm of a step.
     """
 
     quarter: float
     rubato: float
     unsteady: float
+    halting: float = 0.0
 
     def step(self, onset: float, distance: float, random: Random) -> float:
         """Seconds from a chord to one some quarter notes further on."""
         swayed = self.quarter * (1 + self.rubato * sin(2 * pi * onset / SWAY))
-        return max(distance * swayed + random.gauss(0, self.unsteady), 0.25 * distance * self.quarter)
+        passed = max(distance * swayed + random.gauss(0, self.unsteady), 0.25 * distance * self.quarter)
+        return passed * exp(random.gauss(0, self.halting)) if self.halting else passed
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coach.listening.accounts import Account, Claim, Press, claimed, free_bit
-from coach.listening.costs import AGAIN, BEGIN, ELSEWHERE, EXTRA, UNKNOWN_STEP, timing, unprepared, waited_for
+from coach.listening.costs import AGAIN, BEGIN, ELSEWHERE, EXTRA, timing, unprepared, waited_for
+from coach.listening.going import Going
 from coach.listening.layout import Music
 
 SKIPPED = 2
@@ -36,7 +37,7 @@ class Scout:
         press: Index of the last press it explained.
         mask: Notes struck of its chord.
         begun: When its chord began.
-        quarter: Seconds a quarter note; 0 while unknown.
+        going: How the player goes: at the tempo of its last step.
         count: Notes explained since the jump.
         claim: The last press explained.
     """
@@ -45,7 +46,7 @@ class Scout:
     press: int
     mask: int
     begun: float
-    quarter: float
+    going: Going
     count: int
     claim: Claim
 
@@ -71,8 +72,7 @@ class Scouts:
         music, at = self._music, self._at
         haste = 0.0
         if best.front >= 0:
-            step = best.quarter * music.steps[best.front] if best.quarter > 0 else UNKNOWN_STEP
-            haste = best.owing + unprepared(press.pause, step)
+            haste = best.owing + unprepared(press.pause, best.going.step(music.steps[best.front]))
         out = []
         # From the end backwards, so that the scouts before a chord have not heard this press yet.
         for chord in reversed(music.where.get(press.key, ())):
@@ -84,7 +84,7 @@ class Scouts:
                 jump = best.cost + haste + (AGAIN if chord in music.starts else ELSEWHERE)
             if scout is None or jump < scout.cost:
                 claim = claimed(best.claim, press.index, chord, bits[0], jumped=True)
-                scout = Scout(jump, press.index, 1 << bits[0], press.now, best.quarter, 1, claim)
+                scout = Scout(jump, press.index, 1 << bits[0], press.now, best.going, 1, claim)
             at[chord] = scout
             if scout.cost <= (cheapest + CLOSE if scout.count >= PROMISING else cheapest):
                 out.append(_account(chord, scout))
@@ -98,10 +98,10 @@ class Scouts:
         if here is not None and press - here.press <= STALE:
             bit = free_bit(bits, here.mask)
             if bit >= 0:
-                step = here.quarter * music.steps[chord] if here.quarter > 0 else UNKNOWN_STEP
-                cost = here.cost + EXTRA * (press - here.press - 1) + waited_for(now - here.begun, step)
+                cost = here.cost + EXTRA * (press - here.press - 1)
+                cost += waited_for(now - here.begun, here.going.step(music.steps[chord]))
                 claim = claimed(here.claim, press, chord, bit, jumped=False)
-                best = Scout(cost, press, here.mask | 1 << bit, here.begun, here.quarter, here.count + 1, claim)
+                best = Scout(cost, press, here.mask | 1 << bit, here.begun, here.going, here.count + 1, claim)
         skipped = 0.0
         for before in range(chord - 1, max(chord - 2 - SKIPPED, -1), -1):
             scout = at[before]
@@ -110,16 +110,16 @@ class Scouts:
                 if best is None or cost < best.cost:
                     passed = max(now - scout.begun, 1e-3)
                     distance = music.onsets[chord] - music.onsets[before]
-                    quarter = scout.quarter
-                    if quarter > 0:
-                        cost += timing(passed / (quarter * distance))
+                    going = scout.going
+                    cost += timing(going.ratio(passed, distance), going.uneven)
                     if best is None or cost < best.cost:
                         claim = claimed(scout.claim, press, chord, bits[0], jumped=False)
-                        best = Scout(cost, press, 1 << bits[0], now, passed / distance, scout.count + 1, claim)
+                        going = Going(passed / distance, going.uneven)
+                        best = Scout(cost, press, 1 << bits[0], now, going, scout.count + 1, claim)
             skipped += music.all_missing[before]
         return best
 
 
 def _account(chord: int, scout: Scout) -> Account:
     """A scout as a full account; its own chord is all that it remembers."""
-    return Account(scout.cost, scout.cost, chord, (scout.mask,), (scout.begun,), scout.quarter, 0.0, scout.claim)
+    return Account(scout.cost, scout.cost, chord, (scout.mask,), (scout.begun,), scout.going, 0.0, scout.claim)
