@@ -19,6 +19,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Hear the take and print the judgement."""
     from coach.errors import CoachError
     from coach.fingering.search import Options
+    from coach.listening.expected import expect
     from coach.listening.hearing import hear
     from coach.listening.take import read_take
     from coach.practice.music import open_music
@@ -28,6 +29,10 @@ def run(arguments: argparse.Namespace) -> int:
     music = open_music(arguments.piece, load().hands, Options(hands=arguments.hands))
     if arguments.phrase is not None:
         music.phrase_passage(arguments.phrase)
+    asked = [phrase for phrase in music.plan.phrases if arguments.phrase in (None, phrase.number)]
+    if not expect(asked, arguments.hand).chords:
+        where = f'"{music.piece.title}"' if arguments.phrase is None else f"phrase {arguments.phrase}"
+        raise CoachError(f"the {arguments.hand} hand has nothing to play in {where}")
     hearing = hear(music.plan.phrases, take, arguments.hand, only=arguments.phrase)
     if not hearing.heard:
         raise CoachError(f'"{arguments.take}" holds no phrase of "{music.piece.title}" that could be recognised')

@@ -77,16 +77,14 @@ def _list() -> int:
 
 
 def _by_effort() -> int:
-    from coach.fingering.hand import reach_in_words
+    from coach.fingering.hand import hands_in_words
     from coach.practice.graded import by_effort
     from coach.settings import load
 
     hands = load().hands
     with _Bar("planning") as bar:
         found = by_effort(hands, bar.show)
-    smaller = hands.smaller
-    reach = reach_in_words(smaller, hands.keyboard)
-    print(f"From easy to hard for a hand of {smaller.span_mm:g} mm (reach: {reach}): effort a second, and its parts.\n")
+    print(f"From easy to hard for {hands_in_words(hands)}: effort a second, and its parts.\n")
     parts = next((piece.difficulty.parts for piece in found if piece.difficulty), {})
     print("effort  " + "  ".join(parts))
     for piece in found:

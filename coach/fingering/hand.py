@@ -180,3 +180,21 @@ def reach_in_words(hand: Hand, keyboard: Keyboard) -> str:
     """The widest interval between white keys that a hand can strike: "ninth"."""
     steps = int(hand.reach_mm / keyboard.white_mm + 1e-9)
     return _WHITE_KEY_INTERVALS[min(steps, len(_WHITE_KEY_INTERVALS) - 1)]
+
+
+def reaches(hand: Hand, keyboard: Keyboard) -> str:
+    """What a hand can strike, as the end of a sentence: "reaches a ninth"."""
+    reach = reach_in_words(hand, keyboard)
+    article = "an" if reach[0] in "aeio" else "a"
+    return f"reaches {article} {reach}"
+
+
+def hands_in_words(hands: Hands) -> str:
+    """The hands that a plan is made for: "a hand of 208 mm that reaches a ninth", or each by itself."""
+    right, left, keyboard = hands.right, hands.left, hands.keyboard
+    if right.span_mm == left.span_mm:
+        return f"a hand of {right.span_mm:g} mm that {reaches(right, keyboard)}"
+    return (
+        f"a right hand of {right.span_mm:g} mm that {reaches(right, keyboard)} "
+        f"and a left hand of {left.span_mm:g} mm that {reaches(left, keyboard)}"
+    )

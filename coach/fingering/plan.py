@@ -153,6 +153,7 @@ class Plan:
         span_mm: Span of the hand planned for (the smaller one where they differ).
         reach: The widest interval it can strike, in words: "ninth".
         reach_mm: The widest distance between key centres that the plan may ask of a hand.
+        hands: Both hands in words: "a hand of 208 mm that reaches a ninth".
         phrases: In order.
         remarks: Sentences for the player about reading and planning.
     """
@@ -163,6 +164,7 @@ class Plan:
     span_mm: float
     reach: str
     reach_mm: float
+    hands: str
     phrases: tuple[PhrasePlan, ...]
     remarks: tuple[str, ...] = field(default=())
 
@@ -179,6 +181,7 @@ class Plan:
         return {
             "piece": {"title": self.title, "source": self.source, "voices": self.voices},
             "hand": {"span_mm": self.span_mm, "reach": self.reach, "reach_mm": self.reach_mm},
+            "hands": self.hands,
             "effort": round(self.effort, 4),
             "remarks": list(self.remarks),
             "phrases": [asdict(phrase) for phrase in self.phrases],
@@ -194,6 +197,7 @@ class Plan:
             span_mm=form["hand"]["span_mm"],
             reach=form["hand"]["reach"],
             reach_mm=form["hand"]["reach_mm"],
+            hands=form["hands"],
             phrases=tuple(_phrase(phrase) for phrase in form["phrases"]),
             remarks=tuple(form["remarks"]),
         )

@@ -8,7 +8,7 @@ from dataclasses import replace
 from coach.errors import CoachError
 from coach.fingering.account import counts_of, weighed
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, inside, of_note
-from coach.fingering.hand import Hands, reach_in_words
+from coach.fingering.hand import Hands, hands_in_words, reach_in_words
 from coach.fingering.handful import hand_key
 from coach.fingering.pedal import pedal_marks
 from coach.fingering.plan import SIDES, HandPart, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
@@ -57,6 +57,7 @@ def plan_piece(
         span_mm=smaller.span_mm,
         reach=reach_in_words(smaller, hands.keyboard),
         reach_mm=smaller.reach_mm,
+        hands=hands_in_words(hands),
         phrases=tuple(planned),
         remarks=(*piece.remarks, *_gathered([remark for phrase in planned for remark in phrase.remarks])),
     )

@@ -41,7 +41,7 @@ class Hearing:
         match: The take as matched, against all the phrases it could have been.
         metronome: The clock it was played with, or None.
         heard: The phrases that were played, in their order in the piece.
-        not_played: The phrases that were not.
+        not_played: The phrases that were not, of those in which the hand has something to play.
     """
 
     match: Match
@@ -119,7 +119,7 @@ def hear(
         for phrase in played
         if phrase in wanted
     )
-    silent = tuple(phrase for phrase in wanted if phrase not in played)
+    silent = tuple(phrase for phrase in wanted if phrase not in played and match.expected.range_of(phrase.number))
     return Hearing(match, take.metronome, heard, silent)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 from coach.listening.costs import missing
 from coach.listening.expected import Expected
@@ -40,7 +40,7 @@ class Music:
             for key in bits:
                 self.where.setdefault(key, []).append(chord.number)
         near = [frozenset(key + step for key in sounding for step in (-2, -1, 0, 1, 2)) for sounding in self.sounding]
-        self.beside = [here | after for here, after in zip(near, [*near[1:], frozenset()], strict=True)]
+        self.beside = [here | after for here, after in pairwise([*near, frozenset()])]
         self.mistakable = [
             frozenset(key + step for key in bits for step in (-12, -2, -1, 1, 2, 12)) - frozenset(bits)
             for bits in self.bits

@@ -22,12 +22,8 @@ def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int =
         signs: `SIGNS` or `ASCII`.
     """
     voices = f"{plan.voices} voice{'s' if plan.voices != 1 else ''}"
-    reach = f"for a hand of {plan.span_mm:g} mm that reaches {_article(plan.reach)} {plan.reach}"
-    blocks = [
-        "\n".join(
-            [plan.title, f"{voices}, {reach}", *(textwrap.fill(remark, width) for remark in plan.remarks)],
-        )
-    ]
+    made_for = textwrap.fill(f"{voices}, for {plan.hands}", width)
+    blocks = ["\n".join([plan.title, made_for, *(textwrap.fill(remark, width) for remark in plan.remarks)])]
     for phrase in plan.phrases:
         blocks.append(chord_table_text(phrase, width, syllables=words.get(phrase.number) or None, signs=signs))
         reasons = reasons_text(phrase, width)
@@ -35,7 +31,3 @@ def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int =
             blocks.append(reasons)
     blocks.append(textwrap.fill(CAUTION, width))
     return beside(signs, "\n\n".join(blocks))
-
-
-def _article(word: str) -> str:
-    return "an" if word[0] in "aeiou" and not word.startswith("uni") else "a"

@@ -113,7 +113,11 @@ class Music:
         return change_passage(self.piece, self.phrases, onsets[first], end)
 
     def planned(self, of: Passage, step: Step) -> PhrasePlan:
-        """The plan of a passage as one phrase, as a step asks for it."""
+        """The plan of a passage as one phrase, as a step asks for it.
+
+        Raises:
+            CoachError: it has nothing to play in this step, or nothing for its hand.
+        """
         source = self.plain if step.plain else self.plan
         inside = [
             phrase for phrase in source.phrases if of.onset < _exact(phrase.end) and _exact(phrase.onset) < of.end
@@ -126,6 +130,8 @@ class Music:
             chords = outer_voices(chords)
         if not chords:
             raise CoachError(f'{of.label} of "{self.piece.title}" has nothing to play in this step')
+        if step.hand != "both" and not any(note.hand == step.hand for chord in chords for note in chord.notes):
+            raise CoachError(f'the {step.hand} hand has nothing to play in {of.label} of "{self.piece.title}"')
         return PhrasePlan(
             number=of.first,
             bars=(chords[0].bar, chords[-1].bar),

@@ -16,7 +16,7 @@ from coach.fingering.hand import (
     REACH_BELOW_SPAN_MM,
     SMALLEST_SPAN_MM,
     Hand,
-    reach_in_words,
+    reaches,
 )
 from coach.fingering.keyboard import OCTAVES_MM, Keyboard
 from coach.fingering.plan import Side
@@ -148,9 +148,7 @@ class HandsScreen(CoachScreen[None]):
         settings = self.coach.settings
         keyboard = Keyboard(octave_mm=settings.octave_mm)
         for side, span in (("right", settings.right_span_mm), ("left", settings.left_span_mm)):
-            reach = reach_in_words(Hand(span), keyboard)
-            article = "an" if reach[0] in "aeiou" and not reach.startswith("uni") else "a"
-            self.query_one(f"#reach-{side}", Static).update(f"reaches {article} {reach}")
+            self.query_one(f"#reach-{side}", Static).update(reaches(Hand(span), keyboard))
 
     # Measuring
 

@@ -121,7 +121,7 @@ class PieceScreen(CoachScreen[None]):
             except CoachError as error:
                 self.coach.say(str(error), problem=True)
         plan = self.music.plan
-        lines = [f"For a hand of {plan.span_mm:g} mm that reaches a {plan.reach}.", *plan.remarks]
+        lines = [f"For {plan.hands}.", *plan.remarks]
         lines += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
         self.query_one("#remarks", Static).update(Content("\n".join(lines)))
         chances = {one.number: f"{100 * one.chance:.0f} %" for some in ready for one in some.forecast}

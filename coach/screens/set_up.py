@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import OptionList, Static
 
-from coach.fingering.hand import CAUTION, reach_in_words
+from coach.fingering.hand import CAUTION, hands_in_words
 from coach.listening.events import Event
 from coach.listening.ports import Link
 from coach.listening.wording import key_name
@@ -59,16 +59,9 @@ class SetUpScreen(CoachScreen[None]):
         said = link.sentence if link is not None else "Looking for a MIDI keyboard."
         said += f" Heard: {heard}." if heard else " Press a key to see that it is heard." if self._listening else ""
         self.query_one("#instrument", Static).update(f"1  Instrument. {said}")
-        settings = self.coach.settings
-        hands = settings.hands
-        reach = reach_in_words(hands.smaller, hands.keyboard)
-        spans = (
-            f"{settings.right_span_mm:g} mm"
-            if settings.right_span_mm == settings.left_span_mm
-            else f"right {settings.right_span_mm:g} mm, left {settings.left_span_mm:g} mm"
-        )
+        made_for = hands_in_words(self.coach.settings.hands)
         self.query_one("#hands", Static).update(
-            f"2  Hands. Plans are made for a span of {spans} (reach: {reach}). Press h to type or measure your own."
+            f"2  Hands. Plans are made for {made_for}. Press h to type or measure your own."
         )
 
     @property

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coach.errors import CoachError
 from coach.practice.days import now, practice_day
 from coach.practice.session import next_up
 
@@ -60,7 +61,7 @@ def _is_done(item: Item, log: Log | None) -> bool:
 
 
 def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[list[Item], int]:
-    """All phrases of a piece, and the place of one of them.
+    """All phrases of a piece that a step can be played in, and the place of one of them.
 
     Args:
         music: The piece.
@@ -68,11 +69,22 @@ def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[l
         step: The step to practise them in, None for the ladder's.
 
     Raises:
-        CoachError: there is no such phrase.
+        CoachError: there is no such phrase, or nothing to play in it in this step.
     """
     first = music.phrase_passage(number)
     passages = [passage for passage in music.passages if passage.kind == "phrase"]
+    if step is not None:
+        music.planned(first, step)
+        passages = [passage for passage in passages if _can_be_played(music, passage, step)]
     return [Item(music.name, passage, step) for passage in passages], passages.index(first)
+
+
+def _can_be_played(music: Music, passage: Passage, step: Step) -> bool:
+    try:
+        music.planned(passage, step)
+    except CoachError:
+        return False
+    return True
 
 
 def opening(music: Music, passage: Passage, step: Step, keys: range) -> tuple[frozenset[int], Sequence[str]]:

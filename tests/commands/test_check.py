@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from intonation import INTONATION
 
 from coach.cli import main
 from coach.listening.events import Event
@@ -52,6 +53,18 @@ def test_a_take_is_told_as_json(takes: dict[str, Path], capsys: pytest.CaptureFi
 def test_one_phrase_of_a_take(takes: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", CHORALE, str(takes["two"]), "--phrase", "3"]) == 0
     assert capsys.readouterr().out.startswith("Phrase 3, bars 7 to 10: solid")
+
+
+def test_a_hand_that_rests_is_not_called_solid(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    tune, left = tmp_path / "intonation.abc", tmp_path / "left.mid"
+    tune.write_text(INTONATION)
+    write_take(Take(perform(expect(open_music(str(tune)).plan.phrases, "left"), seed=1).events), left)
+    assert main(["check", str(tune), str(left), "--hand", "left", "--phrase", "1"]) == 2
+    assert "the left hand has nothing to play in phrase 1" in capsys.readouterr().err
+    assert main(["check", str(tune), str(left), "--hand", "left"]) == 0
+    said = capsys.readouterr().out
+    assert "Phrase 2, bars 3 to 4: solid" in said
+    assert "Not played" not in said
 
 
 def test_one_hand_of_a_take(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

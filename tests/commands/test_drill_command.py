@@ -14,6 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from intonation import INTONATION
 
 from coach import settings
 from coach.cli import main
@@ -44,6 +45,14 @@ def test_what_is_wrong_is_one_line(words: list[str], said: str, capsys: pytest.C
     assert captured.out == ""
     assert said in captured.err
     assert captured.err.count("\n") == 1
+
+
+def test_a_hand_that_rests_cannot_be_drilled(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    tune = tmp_path / "intonation.abc"
+    tune.write_text(INTONATION)
+    for words, said in (([], "the left hand has nothing to play in phrase 1"), (["--phrase", "2"], "needs a terminal")):
+        assert main(["drill", str(tune), "--hand", "left", *words]) == 2
+        assert said in capsys.readouterr().err
 
 
 def test_a_file_is_known_by_a_name_that_lasts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -105,6 +105,11 @@ def test_a_larger_span_is_no_harder(capsys: pytest.CaptureFixture[str]) -> None:
 def test_hands_of_different_spans(capsys: pytest.CaptureFixture[str]) -> None:
     form = plan_json(capsys, SHIPPED, "--span-right", "226", "--span-left", "180")
     assert form["hand"]["span_mm"] == 180
+    assert main(["plan", SHIPPED, "--span-right", "226", "--span-left", "180"]) == 0
+    heading = " ".join(capsys.readouterr().out.split("\n\n")[0].split())
+    told = "for a right hand of 226 mm that reaches a tenth and a left hand of 180 mm that reaches an octave"
+    assert form["hands"] in told
+    assert told in heading
 
 
 @pytest.mark.parametrize("way_out", ["raise", "roll", "omit"])

@@ -102,7 +102,7 @@ def test_everything_else_is_planned_around_a_choice() -> None:
     assert fingers(usual, "right")[2] == (3,)
     assert plan.effort >= usual.effort
     assert finger_of(plan, "voice 1", 2) == 1
-    as_json = Plan("", "", 1, 208, "ninth", 203.5, (plan,)).to_json()
+    as_json = Plan("", "", 1, 208, "ninth", 203.5, "", (plan,)).to_json()
     assert not faults(as_json, melody.notes)
 
 

@@ -86,7 +86,7 @@ def check(piece: Piece, fixes: list[Fix], hands: Hands, options: Options) -> Non
         assert honours(plan, fix)
     assert plan.effort >= usual.effort - 1e-6
     assert all(now <= before for now, before in zip(ways_out(plan), ways_out(usual), strict=True))
-    whole_plan = Plan("", "", 1, hands.right.span_mm, "", hands.right.reach_mm, (plan,))
+    whole_plan = Plan("", "", 1, hands.right.span_mm, "", hands.right.reach_mm, "", (plan,))
     player = Player(hands.right.span_mm, hands.left.span_mm)
     assert faults(whole_plan.to_json(), piece.notes, as_written=options.as_written, player=player) == []
     # The plan is the lightest that honours them, and what was refused no plan honours.

@@ -47,7 +47,7 @@ def test_the_same_piece_is_no_easier_for_a_smaller_hand(span: float) -> None:
 def test_length_alone_makes_nothing_harder() -> None:
     """Twice the same music is as hard as once: the number is a rate."""
     phrase = planned(HARD)
-    twice = Plan("", "", 4, 208, "ninth", 203.5, (phrase, replace(phrase, number=2)))
+    twice = Plan("", "", 4, 208, "ninth", 203.5, "", (phrase, replace(phrase, number=2)))
     once = replace(twice, phrases=(phrase,))
     assert difficulty(twice).number == pytest.approx(difficulty(once).number)
 
@@ -74,7 +74,7 @@ def test_a_raised_tenor_counts_as_a_way_out_not_as_its_rank() -> None:
 
 def test_the_hardest_phrase_is_found() -> None:
     easy, hard = planned(EASY), planned(HARD)
-    plan = Plan("", "", 4, 208, "ninth", 203.5, (easy, replace(hard, number=2)))
+    plan = Plan("", "", 4, 208, "ninth", 203.5, "", (easy, replace(hard, number=2)))
     assert hardest(plan).number == 2
 
 

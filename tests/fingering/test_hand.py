@@ -8,7 +8,7 @@ import pytest
 from ruler import PRACTICAL_SEMITONES
 
 from coach.errors import CoachError
-from coach.fingering.hand import CAUTION, SPAN_TABLE, Hand, Hands, reach_in_words
+from coach.fingering.hand import CAUTION, SPAN_TABLE, Hand, Hands, hands_in_words, reach_in_words
 from coach.fingering.keyboard import OCTAVES_MM, Keyboard
 
 TABLE = """
@@ -103,6 +103,15 @@ def test_two_hands_may_differ() -> None:
     assert hands.hand("left").span_mm == 200
     assert hands.smaller.span_mm == 200
     assert Hands.of_span(190).hand("right") == Hands.of_span(190).hand("left") == Hand(190)
+
+
+def test_both_hands_in_words() -> None:
+    """Right at 250 mm, ten white keys of 23.5 mm; a right and a left hand are told apart where they differ."""
+    assert hands_in_words(Hands.of_span(208)) == "a hand of 208 mm that reaches a ninth"
+    assert hands_in_words(Hands.of_span(250)) == "a hand of 250 mm that reaches an eleventh"
+    assert hands_in_words(Hands(Hand(216), Hand(190.5))) == (
+        "a right hand of 216 mm that reaches a tenth and a left hand of 190.5 mm that reaches an octave"
+    )
 
 
 def test_the_caution_tells_to_rest_to_stop_at_pain_and_whom_to_ask() -> None:

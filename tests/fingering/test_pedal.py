@@ -50,5 +50,5 @@ def test_lifts_cost_little_under_the_pedal() -> None:
 
 def test_a_plan_with_the_pedal_survives_json() -> None:
     plan = plan_phrase(whole(LEAPS), chords(LEAPS), None, Options(pedal=True))
-    whole_plan = Plan("a", "b", 4, 208.0, "ninth", 203.5, (plan,))
+    whole_plan = Plan("a", "b", 4, 208.0, "ninth", 203.5, "", (plan,))
     assert Plan.from_json(whole_plan.to_json()) == whole_plan

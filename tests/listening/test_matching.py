@@ -205,3 +205,11 @@ def test_an_omitted_note_is_not_missed_and_not_in_the_way() -> None:
     plan = replace(plan, chords=(replace(first, notes=omitted), plan.chords[1]))
     assert heard(plan, played("G4+C3 F4+A4+F3")).extra == ()
     assert heard(plan, played("E4+G4+C3 F4+A4+F3")).extra == ()
+
+
+def test_a_hand_without_notes_is_heard_as_nothing() -> None:
+    alone = phrase("C4.1 D4.2 E4.3")
+    match = match_take(expect([alone], "left"), events(played("C4 D4 E4")))
+    assert match.front is None
+    assert match.played == {}
+    assert match.extra == (0, 1, 2)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
+from intonation import INTONATION
 
 from coach.listening.player import Mistakes, perform
-from coach.practice.ladder import NO_FINGERS, RIGHT, STEPS_IN_TEMPO, TOGETHER, Step
+from coach.practice.ladder import LEFT, NO_FINGERS, RIGHT, STEPS_IN_TEMPO, TOGETHER, Step
 from coach.practice.log import Log
 from coach.screens.app import CoachApp
 from coach.screens.drill import DrillScreen
@@ -35,6 +37,29 @@ async def test_the_first_phrase_is_on_the_stand(desk: Desk, drilling: Drilling, 
         assert "▸1" in at.text
         for hint in ("Space Start", "n Next", "v Before", "p Peek", "h Hear it", "Esc End", "? Help"):
             assert hint in at.text
+
+
+async def test_a_hand_that_rests_is_not_put_on_the_stand(desk: Desk, drilling: Drilling, tmp_path: Path) -> None:
+    tune = tmp_path / "intonation.abc"
+    tune.write_text(INTONATION)
+    async with desk(drilling(str(tune))) as at:
+        assert "right hand · chord by chord" in at.text
+        await at.press("l")
+        assert at.notes[-1].startswith("The left hand has nothing to play in phrase 1")
+        assert "right hand · chord by chord" in at.text
+        await at.press("n")
+        await at.settle()
+        await at.press("l")
+        assert "left hand · chord by chord" in at.text
+
+
+async def test_phrases_in_which_the_hand_rests_are_passed_over(desk: Desk, drilling: Drilling, tmp_path: Path) -> None:
+    tune = tmp_path / "intonation.abc"
+    tune.write_text(INTONATION)
+    async with desk(drilling(str(tune), phrase=2, step=LEFT)) as at:
+        assert "phrase 2 of 2" in at.text
+        await at.press("v")
+        assert "phrase 2 of 2" in at.text
 
 
 async def test_struck_notes_appear_in_their_cells_at_once(desk: Desk, drilling: Drilling) -> None:
