@@ -23,7 +23,7 @@ from coach.score.plain import decorated, plain_piece
 
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
-    from coach.fingering.search import Options
+    from coach.fingering.options import Options
 
 USUAL_BPM = 72.0
 """Quarter notes a minute for a piece that prints no tempo: a hymn sung without hurry (common practice, no source)."""
@@ -41,7 +41,7 @@ class Music:
         piece: The piece.
         phrases: How it is cut today, in order.
         plan: Hands and fingers for all phrases.
-        hands: Whose hands it is planned for; the usual ones where None.
+        hands: Whose hands it is planned for.
         options: The player's wishes, without the choices and habits that are kept.
         letters: The voices that are played, by their letters; "" for all.
     """
@@ -50,8 +50,8 @@ class Music:
     piece: Piece
     phrases: tuple[Phrase, ...]
     plan: Plan
-    hands: Hands | None = None
-    options: Options | None = None
+    hands: Hands
+    options: Options
     letters: str = ""
 
     @cached_property
@@ -169,15 +169,18 @@ def open_music(name: str, hands: Hands | None = None, options: Options | None = 
 
     Args:
         name: As `open_piece` takes it.
-        hands: The player's hands and keyboard.
+        hands: The player's hands and keyboard; two hands that reach a ninth by default.
         options: The player's other wishes.
         letters: The voices to play, by their letters: "SB"; "" for all.
 
     Raises:
         CoachError: it cannot be opened, or cannot be planned as wished.
     """
+    from coach.fingering.hand import Hands
+    from coach.fingering.options import Options
     from coach.score.library import open_piece
 
+    hands, options = hands or Hands(), options or Options()
     piece = open_piece(name)
     phrases = tuple(phrase for phrase in phrases_of(piece) if _has_notes(piece, phrase))
     return Music(name, piece, phrases, _planned(piece, phrases, hands, options, letters), hands, options, letters)
@@ -215,8 +218,8 @@ def cut_anew(music: Music, phrases: Sequence[Phrase]) -> Music:
 def _planned(
     piece: Piece,
     phrases: Sequence[Phrase],
-    hands: Hands | None,
-    options: Options | None,
+    hands: Hands,
+    options: Options,
     letters: str,
     *,
     plain: bool = False,

@@ -31,7 +31,7 @@ from coach.practice.entry import Entry
 from coach.practice.following import Following, after_take, custom_step, entry_for
 from coach.practice.ladder import Step, next_step
 from coach.practice.log import Log
-from coach.practice.music import FASTEST, SLOWEST, Music
+from coach.practice.music import FASTEST, SLOWEST, Music, planned_anew
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row
 from coach.screens.base import CoachScreen, Head, Prose
@@ -226,8 +226,28 @@ class DrillScreen(CoachScreen[None]):
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
-        if self.drill is not None:
-            self._show(self.drill.listen_again(self.coach.keys_down, self.coach.clock()))
+        if self._stand is None:
+            return
+        self._show(self._stand.drill.listen_again(self.coach.keys_down, self.coach.clock()))
+        settings = self.coach.settings
+        same_hands = self._stand.music.planned_for(settings.hands, settings.options)
+        if not same_hands or self._stand.drill.task.keys != settings.compass:
+            self._plan_anew(self._stand)
+
+    @work(exclusive=True, group="take up")
+    async def _plan_anew(self, stand: Stand) -> None:
+        """Practise the same, planned for hands or a keyboard that were changed meanwhile."""
+        settings = self.coach.settings
+        try:
+            there = replace(stand.music, hands=settings.hands, options=settings.options)
+            music = await asyncio.to_thread(planned_anew, there)
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
+        self.coach.keep_music(music)
+        self._stop()
+        self.heard.clear()
+        self._set(music, stand.home, stand.passage, stand.step, chosen=stand.chosen, bpm=stand.bpm)
 
     def linked(self, link: Link) -> None:
         super().linked(link)

@@ -389,3 +389,34 @@ async def test_a_piece_that_is_gone_is_passed_over(desk: Desk, drilling: Drillin
     async with desk(opening) as at:
         assert any("gone.musicxml" in note for note in at.notes)
         assert "Wide Water · phrase 2 of 4" in at.text
+
+
+async def test_hands_changed_over_the_drill_change_its_plan(desk: Desk, drilling: Drilling) -> None:
+    """The same phrase in the same way; what was played before is kept."""
+    async with desk(drilling("the-bell-above-the-reeds", step=TOGETHER)) as at:
+        await at.press("t")
+        asked, before = at.app.screen.step, at.drill.task.plan
+        at.app.action_go("hands")
+        await at.settle()
+        await at.press(*"170", "enter", *"170", "enter", "escape")
+        await at.settle()
+        assert at.screen == "DrillScreen"
+        assert at.app.settings.left_span_mm == 170
+        assert at.drill.task.plan.effort > before.effort
+        assert at.app.screen.step == asked
+        plan = at.drill.task.plan
+        at.app.action_go("hands")
+        await at.settle()
+        await at.press("escape")
+        await at.settle()
+        assert at.drill.task.plan is plan
+
+
+async def test_another_keyboard_chosen_over_the_drill_is_what_is_waited_for(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        at.app.action_go("hands")
+        await at.settle()
+        at.app.change_settings(keys=61)
+        await at.press("escape")
+        await at.settle()
+        assert at.drill.task.keys == at.app.settings.compass
