@@ -27,7 +27,7 @@ from coach.paper.sound import clicks, sounding
 from coach.practice import days
 from coach.practice.attempt import Done
 from coach.practice.drill import Drill, State
-from coach.practice.entry import Entry
+from coach.practice.entry import LONGEST_REST, Entry
 from coach.practice.following import Following, after_take, custom_step, entry_for
 from coach.practice.ladder import Step, next_step
 from coach.practice.log import Log
@@ -102,7 +102,7 @@ class DrillScreen(CoachScreen[None]):
         self._looking: int | None = None
         self._last = State()
         self._clicking_for: float | None = None
-        self._since = 0.0
+        self._spent, self._until = 0.0, 0.0
         self._shown_text = ""
 
     # What others may ask
@@ -173,7 +173,7 @@ class DrillScreen(CoachScreen[None]):
                     self.dismiss()
                     return
                 place = other
-        self._place, self._since = place, self.coach.clock()
+        self._place, self._spent, self._until = place, 0.0, self.coach.clock()
         passage, step = asked_for(self.log_, music, item)
         self._set(music, item.passage, passage, item.step or step, chosen=item.step is not None)
 
@@ -326,12 +326,16 @@ class DrillScreen(CoachScreen[None]):
         stand, log = self._stand, self.log_
         if stand is None or log is None:
             return
-        ago = self.coach.clock() - done.events[0].seconds if done.events else 0.0
-        entry = entry_for(done, stand.music, stand.passage, days.now() - timedelta(seconds=ago), chosen=stand.chosen)
-        spent = (self.coach.clock() - self._since) / 60
-        row = self._items[self._place].row
+        now = self.coach.clock()
+        began = done.events[0].seconds if done.events else now
+        at = days.now() - timedelta(seconds=now - began)
+        entry = entry_for(done, stand.music, stand.passage, at, chosen=stand.chosen)
+        # Rests between takes count as practice, longer pauses do not.
+        self._spent += min(max(began - self._until, 0.0), LONGEST_REST) + done.seconds
+        self._until = now
+        row, minutes = self._items[self._place].row, self._spent / 60
         # Handed over at once: whatever becomes of this screen, the take is kept.
-        self._keep(done, self.coach.keeper.submit(kept, log, done, entry, stand.music, stand.home, row, spent))
+        self._keep(done, self.coach.keeper.submit(kept, log, done, entry, stand.music, stand.home, row, minutes))
 
     @work(group="keep")
     async def _keep(self, done: Done, keeping: Future[Following]) -> None:
