@@ -30,7 +30,7 @@ from coach.score.library import (
 )
 from coach.score.marks import mark_of
 from coach.score.piece import Piece
-from coach.score.reading import read_bytes, read_score, tunes_in
+from coach.score.reading import KNOWN, read_bytes, read_score, tunes_in
 from coach.score.spelling import key_name
 from coach.score.transposing import interval_of, interval_to, looks_transposed, transposed, wrapped
 
@@ -194,6 +194,8 @@ def _take(source: str, marks: dict[str, str]) -> Iterator[Taken]:
     said = shown(source)
     try:
         found = find_source(source)
+        if found.path.is_dir():
+            raise CoachError(f'there is no score in "{said}": the coach reads {KNOWN}')
         data = read_bytes(found.path, said)
         choices = [(found.choice, "")] if found.choice else list(tunes_in(data, said)) or [("", "")]
     except CoachError as error:

@@ -68,6 +68,14 @@ def test_folders_patterns_and_single_files(tmp_path: Path) -> None:
     assert [t.name for t in take(str(tmp_path / "*.abc"))] == ["Tune 3", "Tune 4"]
 
 
+def test_a_folder_without_scores_is_said_to_have_none(tmp_path: Path) -> None:
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "notes.txt").write_text("no music")
+    (failed,) = take(str(tmp_path / "in"))
+    assert failed.outcome == "failed"
+    assert failed.problem.startswith("there is no score in")
+
+
 def test_each_failure_is_one_line_and_the_rest_go_in(tmp_path: Path) -> None:
     (tmp_path / "bad.xml").write_text("<score-partwise>")
     told = take(
