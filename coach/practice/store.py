@@ -86,11 +86,12 @@ class Store:
 
         Raises:
             Damaged: the file was damaged; it has been mended, and the writing is to be done again.
-            CoachError: the file cannot be written.
+            CoachError: the file cannot be written, or a newer coach has raised it to its form meanwhile.
         """
         with self._lock, self._mending(), _plain_errors(self.path):
             connection = self._ours()
             with _transaction(connection):
+                schema.version_of(connection)
                 yield connection
 
     def _connect(self, saved: Saved | None) -> int:

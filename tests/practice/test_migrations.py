@@ -10,6 +10,8 @@ import pytest
 from practising import entry, evening, hymn, make_solid, open_log, phrases_of
 
 from coach.errors import CoachError
+from coach.listening.events import Event
+from coach.listening.take import Take
 from coach.practice import derive, schema
 from coach.practice.progress import FORM
 
@@ -103,6 +105,23 @@ def test_a_newer_log_that_is_open_elsewhere_is_refused_too(tmp_path: Path) -> No
         with pytest.raises(CoachError, match="newer coach"):
             open_log(tmp_path)
         assert connection.execute("PRAGMA user_version").fetchone() == (schema.NEWEST + 5,)
+
+
+def test_a_log_that_a_newer_coach_raises_meanwhile_is_written_no_more(tmp_path: Path) -> None:
+    """The take's own file is kept all the same: whichever coach opens the log next puts it back."""
+    with open_log(tmp_path) as log:
+        passage = log.know(hymn(), phrases_of(hymn()))[0]
+        log.record(entry(passage))
+        newer = sqlite3.connect(tmp_path / "practice.sqlite")
+        newer.execute(f"PRAGMA user_version = {schema.NEWEST + 1}")
+        take = Take((Event(0.0, "press", 60, 64), Event(0.5, "release", 60, 0)))
+        with pytest.raises(CoachError, match=r"newer coach.*left untouched"):
+            log.keep(take, entry(passage, at=evening(0, 5)))
+        assert newer.execute("SELECT count(*) FROM takes").fetchone() == (1,)
+        newer.execute(f"PRAGMA user_version = {schema.NEWEST}")
+        newer.close()
+    with open_log(tmp_path) as log:
+        assert log.count() == 2
 
 
 def test_another_programs_database_is_left_untouched(tmp_path: Path) -> None:
