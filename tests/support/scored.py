@@ -38,7 +38,8 @@ class Tally:
 
     @property
     def f_measure(self) -> float:
-        return 2 * self.true / (2 * self.true + self.false + self.missed) if self.true else 1.0
+        counted = 2 * self.true + self.false + self.missed
+        return 2 * self.true / counted if counted else 1.0
 
     def __str__(self) -> str:
         return (
