@@ -39,6 +39,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from coach.practice.exchange import read_log, write_csv, write_json
     from coach.practice.log import Log
+    from coach.score.shelf import cards
 
     for name in ("csv", "json", "merge", "of"):
         if getattr(arguments, name) == "":
@@ -66,6 +67,9 @@ def run(arguments: argparse.Namespace) -> int:
             known, spelled = len(given.entries) - new, len(log.spellings()) - spelled
             spellings = f"; {spelled} spelling{'s' * (spelled != 1)} taken in" if spelled else ""
             print(f"{_takes(new)} taken in, {known} known already{spellings}.")
+            elsewhere = log.find_sources({card.mark: card.name for card in cards() if card.mark})
+            for title in elsewhere:
+                print(f'"{title}" is not on this shelf: add it and open it once to go on practising it here.')
         else:
             _print(log, number, "coach log --all")
     return 0

@@ -204,9 +204,21 @@ def _remove(arguments: argparse.Namespace) -> int:
         from coach.practice.log import Log
 
         with Log.open() as log:
-            log.forget_source(card.name, arguments.piece)
+            # It may have been opened by any words that lead to it, and still be had as a file of its own.
+            names = {str(piece["source"]) for piece in log.pieces() if card.mark in ("", piece["mark"])}
+            log.forget_source(card.name, *(name for name in names if name and not _opens(name)))
     print(f"removed {card.name}")
     return 0
+
+
+def _opens(name: str) -> bool:
+    from coach.errors import CoachError
+    from coach.score.library import find_source
+
+    try:
+        return bool(find_source(name))
+    except CoachError:
+        return False
 
 
 def _transpose(arguments: argparse.Namespace) -> int:
@@ -227,10 +239,12 @@ def _phrases(arguments: argparse.Namespace) -> int:
     piece = open_piece(arguments.piece)
     if arguments.metre:
         keep(piece, find_phrases(piece, metre_lines(arguments.metre)))
+        _tell_log(piece, phrases_of(piece))
     elif arguments.own:
         from dataclasses import replace
 
         keep(piece, find_phrases(replace(piece, cuts=None)))
+        _tell_log(piece, phrases_of(piece))
     _show(piece, phrases_of(piece))
     return 0
 
@@ -263,8 +277,25 @@ def _cut(arguments: argparse.Namespace, change: Callable[[Piece, tuple[Phrase, .
     piece = open_piece(arguments.piece)
     phrases = change(piece, phrases_of(piece))
     keep(piece, phrases)
+    _tell_log(piece, phrases)
     _show(piece, phrases)
     return 0
+
+
+def _tell_log(piece: Piece, phrases: Sequence[Phrase]) -> None:
+    """Have a piece that is practised cut in the log as it is now."""
+    from coach import places
+
+    if not places.log_file().exists():
+        return
+    from coach.practice.log import Log
+    from coach.practice.passage import piece_mark
+    from coach.score.piece import with_notes
+
+    with Log.open() as log:
+        mark = piece_mark(piece)
+        if any(known["mark"] == mark for known in log.pieces()):
+            log.know(piece, with_notes(piece, phrases))
 
 
 def _place(piece: Piece, text: str) -> Quarters:

@@ -176,3 +176,20 @@ def plain(text: str) -> str:
     spelled = "".join(likeness.get(character, character) for character in text)
     letters = "".join(c for c in unicodedata.normalize("NFKD", spelled) if not unicodedata.combining(c))
     return letters.encode("ascii", "replace").decode("ascii")
+
+
+def in_its_place(text: str) -> str:
+    """A text in ASCII for a screen: every character's likeness fills the places that the character filled."""
+    return "".join((_PLAIN_SIGN.get(c) or plain(c) or "?").ljust(places(c))[: places(c)] for c in text)
+
+
+def _pairs() -> dict[str, str]:
+    found: dict[str, str] = {}
+    for full, bare in zip(astuple(SIGNS), astuple(ASCII), strict=True):
+        for sign, plain_sign in zip(full, bare, strict=True):
+            found.setdefault(sign, plain_sign)
+    return found
+
+
+_PLAIN_SIGN = {**_pairs(), "•": "+", "×": "x", "○": "o", "█": "#", "′": "'"}
+"""Signs that the screen draws, and what stands for them where a terminal knows no more than ASCII."""

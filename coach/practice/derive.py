@@ -47,13 +47,35 @@ def add_entry(connection: sqlite3.Connection, entry: Entry, *, here: bool = True
 
 
 def know_piece(connection: sqlite3.Connection, mark: str, title: str, source: str, changed: str) -> None:
-    """Make sure that the log knows a piece; a source that is given is what opens it from here on."""
+    """Make sure that the log knows a piece; a source that opens no other one is what opens it from here on."""
+    if source and connection.execute("SELECT 1 FROM pieces WHERE source = ? AND mark <> ?", (source, mark)).fetchone():
+        source = ""
     connection.execute(
         "INSERT INTO pieces (mark, title, source, changed) VALUES (?, ?, ?, ?) ON CONFLICT (mark) DO UPDATE SET"
-        " title = CASE WHEN excluded.source <> '' OR title = '' THEN excluded.title ELSE title END,"
+        " title = CASE WHEN excluded.title <> '' AND (excluded.source <> '' OR title = '') THEN excluded.title"
+        " ELSE title END,"
         " source = CASE WHEN excluded.source <> '' THEN excluded.source ELSE source END",
         (mark, title, source, changed),
     )
+
+
+def opened(connection: sqlite3.Connection, mark: str, title: str, source: str, changed: str) -> None:
+    """A source was opened, and these are the notes in it.
+
+    Where it opened others so far the score was changed: the new notes take their place in practice, with their date.
+    """
+    others = connection.execute(
+        "SELECT mark, state, ready_by FROM pieces WHERE source = ? AND source <> '' AND mark <> ?"
+        " ORDER BY changed DESC",
+        (source, mark),
+    ).fetchall()
+    connection.executemany("UPDATE pieces SET source = '' WHERE mark = ?", [(other,) for other, _, _ in others])
+    know_piece(connection, mark, title, source, changed)
+    for _, state, ready_by in others:
+        connection.execute(
+            "UPDATE pieces SET state = ?, ready_by = ?, changed = ? WHERE mark = ? AND state = 'known'",
+            (state, ready_by, changed, mark),
+        )
 
 
 def follow(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -199,7 +221,7 @@ def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
             _write_review(connection, number, review)
         _write_turn(connection, number, progress, moved)
         progress, newest = moved, days.written(entry.at)
-    said = "; ".join(filter(None, (history.kept_from, new_plan(known.shape.plan, progress.plan))))
+    said = history.kept_from or new_plan(known.shape.plan, progress.plan)
     columns = {**rows.progress_row(progress, steps), "newest": newest, "kept_from": said}
     rows.update(connection, "passages", number, columns)
 

@@ -64,9 +64,11 @@ def as_heard_in(passage: Passage, entry: Entry) -> Entry:
     """An entry as one of this passage.
 
     Faults elsewhere are left out, the same notes at another place are moved here, and what counts of a longer take is
-    how this part of it went.
+    how this part of it went. The plan that it was played from is another passage's.
     """
     played = entry.passage
+    if played.mark != passage.mark:
+        entry = replace(entry, plan="")
     if played.mark == passage.mark and played.onset != passage.onset:
         by = passage.onset - played.onset
         moved = tuple(replace(fault, onset=fault.onset + by) for fault in entry.faults)

@@ -24,7 +24,7 @@ from coach.practice.passage import Passage, passages_of
 from coach.practice.progress import UNPLAYED, Progress
 from coach.practice.ready import climb_rate
 from coach.practice.spelling import Spelled
-from coach.practice.stand import Stand, stands, stands_for
+from coach.practice.stand import HERE, Stand, stands, stands_for
 from coach.practice.store import Store
 
 if TYPE_CHECKING:
@@ -149,7 +149,8 @@ class Log:
     ) -> tuple[Passage, ...]:
         """Make the log know a piece and how it is cut into phrases today.
 
-        A phrase that is cut anew keeps its history (see `lineage`); `kept_from` then says so.
+        A phrase that is cut anew keeps its history (see `lineage`); `kept_from` then says so. Where the same source
+        held other notes before, these take their place in practice, with their date.
 
         Args:
             shapes: Shapes of the phrases that are planned, by number.
@@ -159,10 +160,10 @@ class Log:
         """
         passages = passages_of(piece, phrases)
         mark = passages[0].piece if passages else ""
-        if not passages or self._cut_so(mark, passages, shapes or {}):
+        if not passages or (self._is_opened_by(mark, piece) and self._cut_so(mark, passages, shapes or {})):
             return passages
         with self._store.writing() as connection:
-            derive.know_piece(connection, mark, piece.title, piece.source, days.written(days.now()))
+            derive.opened(connection, mark, piece.title, piece.source, days.written(days.now()))
             connection.execute("UPDATE pieces SET quarter_bpm = ? WHERE mark = ?", (piece.quarter_bpm, mark))
             derive.cut(connection, mark, passages, shapes or {})
         return passages
@@ -279,6 +280,16 @@ class Log:
             return stands(connection, " AND p.state = 'in practice'")
 
     @_though_damaged
+    def in_practice(self) -> tuple[int, date | None]:
+        """How many pieces are in practice here, and the day on which the next review of them is due."""
+        with self._store.reading() as connection:
+            count, due = connection.execute(
+                "SELECT count(DISTINCT p.mark), min(CASE WHEN s.open AND s.learned THEN s.due END)"
+                f" FROM pieces p JOIN passages s ON s.piece = p.mark AND s.current WHERE 1 {HERE}"
+            ).fetchone()
+        return int(count), date.fromisoformat(due) if due else None
+
+    @_though_damaged
     def stands_for(self, now: datetime, day: date) -> tuple[list[Stand], int]:
         """How the passages stand that a day's practice may be made of, and how many more reviews are due."""
         with self._store.reading() as connection:
@@ -364,6 +375,26 @@ class Log:
             connection.executemany("UPDATE pieces SET source = '' WHERE source = ?", [(name,) for name in names])
 
     @_though_damaged
+    def find_sources(self, names: Mapping[str, str]) -> list[str]:
+        """Say what opens pieces here that came with another machine's record.
+
+        Args:
+            names: What opens pieces, by their marks.
+
+        Returns:
+            Titles of the pieces in practice that nothing here opens.
+        """
+        with self._store.writing() as connection:
+            unknown = connection.execute("SELECT mark FROM pieces WHERE source = ''").fetchall()
+            for (mark,) in unknown:
+                if mark in names:
+                    derive.know_piece(connection, mark, "", names[mark], "")
+            found = connection.execute(
+                "SELECT title FROM pieces WHERE source = '' AND state = 'in practice' ORDER BY title"
+            ).fetchall()
+        return [title for (title,) in found]
+
+    @_though_damaged
     def played_on(self, day: date) -> tuple[str, ...]:
         """Titles of the pieces played on a day, in the order in which they were begun."""
         with self._store.reading() as connection:
@@ -396,6 +427,13 @@ class Log:
         with self._store.reading() as connection:
             found = connection.execute(f"{rows.PASSAGE} {_THIS}", _key(passage)).fetchone()
         return rows.passage_from(found) if found else None
+
+    @_though_damaged
+    def _is_opened_by(self, mark: str, piece: Piece) -> bool:
+        """Whether the log has the piece's source and title already."""
+        with self._store.reading() as connection:
+            found = connection.execute("SELECT source, title FROM pieces WHERE mark = ?", (mark,)).fetchone()
+        return found is not None and piece.source in ("", found[0]) and piece.title == found[1]
 
     @_though_damaged
     def _cut_so(self, mark: str, passages: Sequence[Passage], shapes: Mapping[int, Shape]) -> bool:

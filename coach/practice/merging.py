@@ -48,15 +48,20 @@ def _take_piece(connection: sqlite3.Connection, row: Mapping[str, Any], here: bo
     mark, changed, state = row.get("mark"), row.get("changed"), row.get("state")
     if not (isinstance(mark, str) and isinstance(changed, str) and state in STATES):
         return
+    bpm, ready_by = row.get("quarter_bpm"), row.get("ready_by")
+    try:
+        changed = days.written(days.read(changed)) if changed else ""
+        ready_by = days.written(days.read(ready_by)) if ready_by else None
+    except (ValueError, TypeError, OverflowError):
+        return
     source = str(row.get("source") or "") if here else ""
     derive.know_piece(connection, mark, str(row.get("title") or ""), source, "")
-    bpm, ready_by = row.get("quarter_bpm"), row.get("ready_by")
     connection.execute(
         "UPDATE pieces SET state = ?, ready_by = ?, quarter_bpm = coalesce(quarter_bpm, ?), changed = ?"
         " WHERE mark = ? AND changed < ?",
         (
             state,
-            ready_by if isinstance(ready_by, str) else None,
+            ready_by,
             bpm if isinstance(bpm, float | int) else None,
             changed,
             mark,

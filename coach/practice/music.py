@@ -18,7 +18,7 @@ from coach.practice.changes import Trouble, span_of
 from coach.practice.ladder import Shape, Step, shape_of
 from coach.practice.passage import Passage, change_passage, passage, passages_of
 from coach.score.cuts import phrases_of
-from coach.score.piece import Phrase, Piece, Quarters
+from coach.score.piece import Phrase, Piece, Quarters, with_notes
 from coach.score.plain import decorated, plain_piece
 
 if TYPE_CHECKING:
@@ -182,7 +182,7 @@ def open_music(name: str, hands: Hands | None = None, options: Options | None = 
 
     hands, options = hands or Hands(), options or Options()
     piece = open_piece(name)
-    phrases = tuple(phrase for phrase in phrases_of(piece) if _has_notes(piece, phrase))
+    phrases = with_notes(piece, phrases_of(piece))
     return Music(name, piece, phrases, _planned(piece, phrases, hands, options, letters), hands, options, letters)
 
 
@@ -240,10 +240,6 @@ def with_pedal(chords: Sequence[PlannedChord]) -> tuple[PlannedChord, ...]:
     from coach.fingering.pedal import pedal_marks
 
     return tuple(replace(chord, pedal=mark) for chord, mark in zip(chords, pedal_marks(chords), strict=True))
-
-
-def _has_notes(piece: Piece, phrase: Phrase) -> bool:
-    return any(phrase.onset <= note.onset < phrase.end for note in piece.notes)
 
 
 def outer_voices(chords: Sequence[PlannedChord]) -> list[PlannedChord]:

@@ -17,7 +17,7 @@ from coach.practice.standing import NOTHING, Heard, standing, with_take
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
 
-FORM = 1
+FORM = 2
 """Version of what is derived from a history; the log works everything out anew when it changes."""
 
 REST = 8.0
@@ -126,15 +126,19 @@ def after(
 ) -> tuple[Progress, Review | None]:
     """What a passage's history comes to with one more entry, and the review that the entry was, if it was one.
 
-    Entries come in order of time. A drill of one change only counts for that change.
+    Entries come in order of time. A drill of one change only counts for that change: what was not played itself is
+    not begun by it.
 
     Args:
         steps: The passage's ladder.
         player: Whose memory it is.
     """
+    troubles = heard_again(progress.troubles, entry)
+    if entry.passage.kind == "change" and progress.takes == 0:
+        return replace(progress, troubles=troubles), None
     counted = replace(
         progress,
-        troubles=heard_again(progress.troubles, entry),
+        troubles=troubles,
         begun=progress.begun or entry.day,
         last_day=entry.day,
         takes=progress.takes + 1,

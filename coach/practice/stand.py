@@ -145,13 +145,13 @@ QUERY = (
 MOST = 60
 """Rows of each kind that are looked at for one day: no day holds as many."""
 
-_HERE = "AND p.state = 'in practice' AND p.source <> ''"
+HERE = "AND p.state = 'in practice' AND p.source <> ''"
 """Pieces in practice that can be opened: of one that came with another machine's log only the takes may be here."""
 
-_UNDATED = f"{_HERE} AND (p.ready_by IS NULL OR p.ready_by <= :now)"
+_UNDATED = f"{HERE} AND (p.ready_by IS NULL OR p.ready_by <= :now)"
 
 _FOR_A_DAY = (
-    f"{QUERY} AND s.open {_HERE} AND p.ready_by > :now",
+    f"{QUERY} AND s.open {HERE} AND p.ready_by > :now",
     f"{QUERY} AND s.open AND s.learned AND s.due <= :day {_UNDATED}"
     " ORDER BY (julianday(:day) - julianday(s.reviewed)) / max(julianday(s.due) - julianday(s.reviewed), 1) DESC"
     " LIMIT :most",

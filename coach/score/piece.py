@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
@@ -290,6 +290,11 @@ def phrase_numbered(phrases: Sequence[Phrase], number: int) -> Phrase:
         if phrase.number == number:
             return phrase
     raise CoachError(f"there is no phrase {number}: the piece has {count_of_phrases(len(phrases))}")
+
+
+def with_notes(piece: Piece, phrases: Iterable[Phrase]) -> tuple[Phrase, ...]:
+    """The phrases in which a note begins."""
+    return tuple(phrase for phrase in phrases if any(phrase.onset <= note.onset < phrase.end for note in piece.notes))
 
 
 def count_of_phrases(count: int) -> str:

@@ -187,6 +187,11 @@ def entry_named(name: str) -> Entry:
     for entry in entries:
         if entry.name.casefold() == wanted or str(entry.path) == name:
             return entry
+    with contextlib.suppress(CoachError):
+        # The words that open a piece name it here too.
+        path = find_source(name).path
+        if found := [entry for entry in entries if entry.path == path]:
+            return found[0]
     raise CoachError(f'there is no "{shown(name)}" on the shelf')
 
 

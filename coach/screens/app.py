@@ -139,9 +139,15 @@ class CoachApp(App[None]):
         try:
             self.log_ = Log.open()
         except CoachError as error:
-            self.say(f"{error} Takes are not kept for now.", problem=True)
+            self.say(f"{error}. Takes are not kept for now.", problem=True)
             return
         self.tell_notices()
+
+    def kept_log(self) -> Log | None:
+        """The log to keep something in; None, and said so, where it cannot be used."""
+        if self.log_ is None:
+            self.say("The practice log cannot be used: this is not kept.", problem=True)
+        return self.log_
 
     def tell_notices(self) -> None:
         """Say what the log has to say: what was mended, or could not be written."""

@@ -18,8 +18,9 @@ from coach.fingering.plan import PhrasePlan, Side
 from coach.paper.cells import Fingers
 from coach.paper.chord_table import ChordTable, chord_table, marked
 from coach.paper.lines import Line, Part, System
-from coach.paper.signs import ASCII, SIGNS, Signs, breadth
+from coach.paper.signs import ASCII, Signs, breadth
 from coach.practice.marks import Mark, Marks
+from coach.screens.terminal import signs_here
 
 SIGN: Mapping[Mark, str] = {
     "right": "•", "late": "~", "wrong": "×", "missing": "○",
@@ -73,17 +74,17 @@ class ChordTableView(Widget):
         def control(self) -> ChordTableView:
             return self.view
 
-    def __init__(self, *, signs: Signs = SIGNS, live: bool = False, id: str | None = None) -> None:
+    def __init__(self, *, signs: Signs | None = None, live: bool = False, id: str | None = None) -> None:
         """Show nothing yet.
 
         Args:
-            signs: The set of signs.
+            signs: The set of signs; those that the terminal can show by default.
             live: A take is to be marked in it, and it may fill the room that its container has: voices stand apart
                 and the signs are explained where all of the phrase is in sight all the same.
             id: As for every widget.
         """
         super().__init__(id=id)
-        self._signs = signs
+        self._signs = signs or signs_here()
         self._live = live
         self._phrase: PhrasePlan | None = None
         self._hand: Side | None = None

@@ -19,6 +19,10 @@ from coach.screens.hints import Hints
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
+CLOCK = re.compile(r"(?:(?:\s|\bat\s+|^)(?P<hour>[01]?\d|2[0-3]))(?:[:.](?P<minute>[0-5]\d))?\s*(?P<half>am|pm)?$")
+"""A time at the end of what is typed: 10:00, 17.30, 10, 10 am, at 17:30."""
+
+
 class DateScreen(CoachScreen[None]):
     """One line to type a day in."""
 
@@ -74,11 +78,10 @@ class DateScreen(CoachScreen[None]):
         typed = self.query_one(Input).value.strip()
         when = instant_of(typed, datetime.now().astimezone())
         if typed and when is None:
-            self.query_one("#said", Static).update(f"“{typed}” is not a day to come.")
+            self.query_one("#said", Static).update(f"“{typed}” is no day to come that is written like one of these.")
             return
-        log = self.coach.log_
+        log = self.coach.kept_log()
         if log is None:
-            self.dismiss()
             return
         mark = self._music.passages[0].piece
         try:
@@ -102,14 +105,21 @@ def instant_of(text: str, now: datetime) -> datetime | None:
         now: This instant where the player is.
     """
     words = text.strip().lower()
-    clock = re.search(r"\b([01]?\d|2[0-3])[:.]([0-5]\d)$", words)
-    hour, minute = (int(clock[1]), int(clock[2])) if clock else (12, 0)
-    day = _day_of(words[: clock.start()].strip(" ,") if clock else words, now.date())
-    if day is None:
+    day, hour, minute = _day_of(words, now.date()), 12, 0
+    if day is None and (clock := CLOCK.search(words)):
+        hour, minute = int(clock["hour"]), int(clock["minute"] or 0)
+        if clock["half"]:
+            hour = hour % 12 + 12 * (clock["half"] == "pm")
+        day = _day_of(words[: clock.start()].strip(" ,"), now.date())
+    if day is None or day < now.date():
         return None
     naive = datetime(day.year, day.month, day.day, hour, minute)
-    # The zone's own offset on that day, which clock changes may have moved.
-    when = naive.astimezone(None) if now.tzinfo is None or _is_local(now) else naive.replace(tzinfo=now.tzinfo)
+    try:
+        # The zone's own offset on that day, which clock changes may have moved.
+        when = naive.astimezone(None) if now.tzinfo is None or _is_local(now) else naive.replace(tzinfo=now.tzinfo)
+    except (OverflowError, ValueError):
+        # The end of the calendar lies between here and UTC.
+        return None
     if when <= now and words.startswith(tuple(name[:3] for name in WEEKDAYS)):
         when += timedelta(days=7)
     return when if when > now else None
@@ -120,17 +130,21 @@ def _is_local(now: datetime) -> bool:
 
 
 def _day_of(words: str, today: date) -> date | None:
+    before, comma, after = words.partition(",")
+    if comma and any(before.strip() and name.startswith(before.strip()) for name in WEEKDAYS):
+        # "Sunday, 8 March": the date says which.
+        words = after.strip()
     if words in ("today", "tomorrow"):
         return today + timedelta(days=words == "tomorrow")
     for number, name in enumerate(WEEKDAYS):
         if words and (words == name or (len(words) >= 3 and name.startswith(words))):
             return today + timedelta(days=(number - today.weekday()) % 7)
-    for pattern in ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%d %B %Y", "%d %b %Y", "%B %d %Y"):
+    for pattern in ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%d %B %Y", "%d %b %Y", "%B %d %Y", "%b %d %Y"):
         try:
             return datetime.strptime(words.replace(",", ""), pattern).date()
         except ValueError:
             continue
-    for pattern in ("%d %B", "%d %b", "%B %d", "%d.%m."):
+    for pattern in ("%d %B", "%d %b", "%B %d", "%b %d", "%d.%m.", "%d.%m", "%d/%m"):
         try:
             # The year is written beside it, so that 29 February is read in a leap year.
             found = datetime.strptime(f"{words.replace(',', '')} {today.year}", f"{pattern} %Y").date()

@@ -94,7 +94,7 @@ class DrillScreen(CoachScreen[None]):
         """
         super().__init__()
         self._items = list(items)
-        self._place = place
+        self._place = self._on_stand = place
         self._stand: Stand | None = None
         self._shift = 0
         self._fingers: Fingers = "all"
@@ -162,31 +162,41 @@ class DrillScreen(CoachScreen[None]):
     async def _take_up(self, place: int) -> None:
         """Put the passage of one item on the stand, or of the next whose piece can be opened."""
         music: Music | None = None
+        missing: set[str] = set()
         while music is None:
             item = self._items[place]
             try:
-                music = await self.coach.music(item.name)
+                music = None if item.name in missing else await self.coach.music(item.name)
             except CoachError as error:
+                missing.add(item.name)
                 self.coach.say(str(error), problem=True)
+            if music is None:
                 other = next_open(self._items, place, self.log_)
                 if other is None:
                     self.dismiss()
                     return
                 place = other
-        self._place, self._spent, self._until = place, 0.0, self.coach.clock()
+        if item.passage.kind != "change" and item.passage not in music.passages:
+            self.coach.say(f"{music.piece.title} has changed since it was listed: choose again.")
+            self.dismiss()
+            return
         passage, step = asked_for(self.log_, music, item)
-        self._set(music, item.passage, passage, item.step or step, chosen=item.step is not None)
+        if self._set(music, item.passage, passage, item.step or step, chosen=item.step is not None):
+            self._on_stand, self._spent, self._until = place, 0.0, self.coach.clock()
+        elif self._stand is None:
+            self.dismiss()
+        self._place = self._on_stand
 
     def _set(
         self, music: Music, home: Passage, passage: Passage, step: Step, *, chosen: bool, bpm: float | None = None
-    ) -> None:
-        """Drill this passage in this way from now on."""
+    ) -> bool:
+        """Drill this passage in this way from now on; False, with the reason said, where that cannot be."""
         keys = self.coach.settings.compass
         try:
             stand = Stand.of(music, home, passage, step, keys, chosen=chosen, bpm=bpm, shift=self._shift)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
-            return
+            return False
         self._silence()
         self._stand = stand
         self._fingers, self._peek_until = stand.step.fingers, 0.0
@@ -202,6 +212,7 @@ class DrillScreen(CoachScreen[None]):
         self._head()
         self._show(stand.drill.state)
         self.query_one("#page").scroll_home(animate=False)
+        return True
 
     def _head(self) -> None:
         if self._stand is None:
@@ -487,7 +498,10 @@ class DrillScreen(CoachScreen[None]):
         from coach.screens.steps import StepsScreen
 
         log, stand = self.log_, self._stand
-        if log is None or stand is None:
+        if stand is None:
+            return
+        if log is None:
+            self.coach.say("The practice log cannot be used: there is no ladder to choose from.", problem=True)
             return
         music, home = stand.music, stand.home
         steps, place = log.steps(home), log.progress(home).place.index

@@ -19,7 +19,8 @@ TEXT = f"""\
 [b]From the piano[/b]
   Play the first chord of the phrase: the take begins
   (in tempo: you are counted in). Play it again: it begins again.
-  Stop, or let go of the last chord: the take ends and is judged.
+  Let go of the last chord: the take ends and is judged. In tempo a
+  pause ends it too; chord by chord it waits for you, and Space ends it.
   A passed step moves on by itself.
   The sustain pedal twice, quickly: the next phrase. Three times: back.
 

@@ -351,7 +351,7 @@ class PieceScreen(CoachScreen[None]):
 
     def action_take_up(self) -> None:
         """Have the piece in every day's practice, or set it aside."""
-        log = self.coach.log_
+        log = self.coach.kept_log()
         if log is None:
             return
         mark = self.music.passages[0].piece

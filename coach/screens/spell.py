@@ -117,7 +117,7 @@ class SpellScreen(CoachScreen[None]):
         self._ask()
 
     def _keep(self) -> None:
-        log = self.coach.log_
+        log = self.coach.kept_log()
         if log is None:
             return
         title, source = self._music.piece.title, self._music.name

@@ -2,12 +2,32 @@
 
 from __future__ import annotations
 
+import codecs
 import io
 import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import cast
+
+from coach.paper.signs import Signs, in_its_place, signs_for
+
+IN_ITS_PLACE = "coach.in_its_place"
+"""What becomes of a character that the terminal cannot take: a likeness as wide as it, or the picture would shift."""
+
+
+def _likeness(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return in_its_place(error.object[error.start : error.end]), error.end
+
+
+codecs.register_error(IN_ITS_PLACE, _likeness)
+
+
+def signs_here() -> Signs:
+    """The signs that the terminal can show."""
+    return signs_for(getattr(sys.__stderr__, "encoding", None))
 
 
 @contextmanager
@@ -25,7 +45,7 @@ def kept_clean() -> Iterator[None]:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     before, before_too = sys.__stderr__, sys.stderr
     drawn = io.TextIOWrapper(
-        io.FileIO(screen, "w", closefd=False), encoding=before.encoding, errors="replace", write_through=True
+        io.FileIO(screen, "w", closefd=False), encoding=before.encoding, errors=IN_ITS_PLACE, write_through=True
     )
     try:
         os.dup2(nowhere, 2)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
 from textual.app import ComposeResult
@@ -16,13 +16,16 @@ from coach.listening.events import Event
 from coach.practice import days
 from coach.practice.gesture import Foot
 from coach.practice.ready import MOST_MINUTES
-from coach.practice.schedule import Row, Today, today
+from coach.practice.schedule import LEAST_LEFT, Row, Today, today
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
 from coach.screens.stand import asked_for
 from coach.screens.words import pretty, title_of
 from coach.screens.work import Item, opening
+
+if TYPE_CHECKING:
+    from coach.practice.log import Log
 
 PREPARE_AFTER = 0.3
 """Seconds after which the first piece is put on the stand: planning must not hold up the first screen."""
@@ -88,6 +91,7 @@ class TodayScreen(CoachScreen[None]):
 
     def _fill(self) -> None:
         self._day = days.practice_day(days.now())
+        self._first_keys, self._first_chord = frozenset(), ""
         now = datetime.now().astimezone()
         self.query_one(Head).title = f"Today · {now:%A} {now.day} {now:%B}"
         log = self.coach.log_
@@ -101,18 +105,33 @@ class TodayScreen(CoachScreen[None]):
         else:
             self._list_shelf()
 
-    def _list_rows(self) -> None:
-        assert self._today is not None
-        plan = self._today
-        left = max(plan.minutes - plan.played, 0)
+    def _above(self) -> str:
+        """How far the day's practice is, and how the pieces with a date stand."""
+        log, plan = self.coach.log_, self._today
+        if log is None or plan is None:
+            return "The practice log cannot be used: what you play is heard, and not kept. Choose a piece."
         played = f"{plan.played:.0f} of {plan.minutes:.0f} minutes played" if plan.played >= 1 else ""
         above = played or f"{plan.minutes:.0f} minutes today"
         if plan.waiting:
             above += f"; {plan.waiting} more due than fit"
-        if left == 0:
-            above += ". That is enough for one day."
-        dates = [f"{one.title}: {one.sentence}" for one in plan.dates]
-        self.query_one("#above", Static).update("\n".join([above, *dates]))
+        if not self.rows:
+            above = self._nothing(log, above if played else "")
+        return "\n".join([above, *(f"{one.title}: {one.sentence}" for one in plan.dates)])
+
+    def _nothing(self, log: Log, played: str) -> str:
+        """Why nothing is listed."""
+        assert self._today is not None
+        count, due = log.in_practice()
+        if not count:
+            return "Nothing is in practice yet. Choose a piece to begin with."
+        if self._today.played >= self._today.minutes - LEAST_LEFT:
+            return f"{played}. That is enough for one day: rest the hands, or choose a piece."
+        again = f" Next: {due:%A} {due.day} {due:%B}." if due and due > self._today.day else ""
+        why = f"{played}; nothing more is due today" if played else "Nothing is due today"
+        return f"{why}.{again} Choose a piece to play all the same."
+
+    def _list_rows(self) -> None:
+        self.query_one("#above", Static).update(self._above())
         self.query_one(Rows).fill(
             [(row.title, place_of(row), f"{max(row.minutes, 1):.0f}′", why_of(row)) for row in self.rows]
         )
@@ -130,15 +149,9 @@ class TodayScreen(CoachScreen[None]):
         rows = []
         for entry in entries:
             last = played.get(entry.name)
-            when = f"last played {last.at.astimezone():%d %B}" if last else ""
+            when = f"last played {(day := last.at.astimezone()).day} {day:%B}" if last else ""
             rows.append((title_of(entry.name), "", "", when))
-        done = self._today is not None and self._today.played > 0
-        above = (
-            "All of today's practice is played. Rest the hands, or choose a piece."
-            if done
-            else "Nothing is in practice yet. Choose a piece to begin with."
-        )
-        self.query_one("#above", Static).update(above)
+        self.query_one("#above", Static).update(self._above())
         self.query_one(Rows).fill(rows, [entry.name for entry in entries])
         self.query_one("#below", Static).update("" if entries else "The shelf is empty: coach pieces add FILE")
 

@@ -11,12 +11,13 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from practising import cut, entry, hymn, phrases_of
+from practising import cut, entry, evening, hymn, phrases_of
 
 from coach.cli import main
 from coach.practice import days
 from coach.practice.ladder import NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
+from coach.practice.music import open_music
 from coach.practice.passage import passages_of
 from coach.practice.spelling import Answer, Spelled
 
@@ -122,7 +123,25 @@ def test_another_record_is_taken_in_once(data_folder: Path, capsys: pytest.Captu
         path.unlink()
     assert main(["log", "--merge", str(data_folder / "log.json")]) == 0
     assert main(["log", "--merge", str(data_folder / "log.json")]) == 0
-    assert capsys.readouterr().out == "3 takes taken in, 0 known already.\n0 takes taken in, 3 known already.\n"
+    first, where, again, _ = capsys.readouterr().out.splitlines()
+    assert (first, again) == ("3 takes taken in, 0 known already.", "0 takes taken in, 3 known already.")
+    assert where == '"Harbour hymn" is not on this shelf: add it and open it once to go on practising it here.'
+
+
+def test_pieces_of_another_record_that_are_on_the_shelf_go_on_here(
+    data_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Log.open() as log:
+        music = open_music("wide-water")
+        passage = log.know(music.piece, music.phrases)[0]
+        log.record(entry(passage, at=evening(0)))
+    main(["log", "--json", str(data_folder / "log.json")])
+    for path in data_folder.glob("practice.sqlite*"):
+        path.unlink()
+    assert main(["log", "--merge", str(data_folder / "log.json")]) == 0
+    assert capsys.readouterr().out == "1 take taken in, 0 known already.\n"
+    with Log.open() as log:
+        assert log.source(passage.piece) == "wide-water"
 
 
 def test_somebody_else_s_record_is_read_and_left_alone(data_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -11,12 +12,13 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from practising import cut, entry, evening, hymn, learn, make_solid, open_log, phrases_of, random_history, review
 
-from coach.practice import derive
+from coach.practice import days, derive
 from coach.practice.entry import Part
 from coach.practice.ladder import MEMORY, NO_FINGERS, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER, Shape
 from coach.practice.log import Log
 from coach.practice.music import open_music
-from coach.practice.passage import Passage, plan_mark
+from coach.practice.passage import Passage, change_passage, plan_mark
+from coach.score.piece import Piece
 
 PIECE = hymn()
 
@@ -99,6 +101,61 @@ def test_an_edition_with_one_note_mended_keeps_the_history_of_the_other_phrases(
     assert log.progress(new_first).standing is None
     assert log.progress(new_second).standing == "solid"
     assert log.kept_from(new_second) == 'the same notes were played in "Harbour hymn"'
+
+
+def mended_score() -> Piece:
+    """The same file with its first note corrected."""
+    return replace(PIECE, notes=(replace(PIECE.notes[0], midi=80), *PIECE.notes[1:]))
+
+
+def in_practice(log: Log) -> set[str]:
+    return {stand.piece for stand in log.stands_for(evening(9), evening(9).date())[0]}
+
+
+def test_a_score_that_was_corrected_takes_its_own_place_in_practice(log: Log) -> None:
+    """The same file opens other notes: they are in practice with the old date, and the old notes no more."""
+    old = known(log, 8, 16, 32)[0]
+    learn(log, old)
+    log.set_date(old.piece, evening(20))
+    new = log.know(mended_score(), cut(8, 16, 32))[0]
+    assert in_practice(log) == {new.piece}
+    assert (log.source(old.piece), log.source(new.piece)) == ("", PIECE.source)
+    assert {piece["mark"]: piece["ready_by"] for piece in log.pieces()}[new.piece] == days.written(evening(20))
+    log.record(entry(old, at=evening(8), source=PIECE.source))
+    assert log.source(old.piece) == ""
+    known(log, 8, 16, 32)
+    assert in_practice(log) == {old.piece}
+
+
+def test_a_piece_that_was_set_aside_is_not_taken_up_by_a_correction(log: Log) -> None:
+    old, new = known(log, 8, 16, 32)[0], log.know(mended_score(), cut(8, 16, 32))[0]
+    log.set_state(old.piece, "in practice")
+    log.set_state(new.piece, "set aside")
+    known(log, 8, 16, 32)
+    log.know(mended_score(), cut(8, 16, 32))
+    assert in_practice(log) == set()
+
+
+def test_a_drill_of_one_change_does_not_begin_the_join_around_it(log: Log) -> None:
+    phrases = log.know(PIECE, cut(8, 16, 32))
+    first, join = phrases[0], next(passage for passage in phrases if passage.kind == "join")
+    log.record(entry(first))
+    log.record(entry(change_passage(PIECE, cut(8, 16, 32), Fraction(2), Fraction(4)), at=evening(0, 1)))
+    assert (log.progress(join).takes, log.progress(join).begun) == (0, None)
+    assert log.progress(first).takes == 2
+
+
+def test_a_take_of_the_whole_piece_does_not_plan_its_phrases_anew(log: Log) -> None:
+    passages = log.know(PIECE, cut(8, 16, 32), {1: Shape(8, plan="a" * 20)})
+    whole = next(passage for passage in passages if passage.kind == "piece")
+    log.record(entry(passages[0], NO_FINGERS, plan="a" * 20))
+    parts = tuple(Part(p.onset, p.end, "solid") for p in passages if p.kind == "phrase")
+    log.record(entry(whole, NO_FINGERS, at=evening(1), plan="c" * 20, parts=parts))
+    assert log.progress(passages[0]).takes == 2
+    assert log.kept_from(passages[0]) == ""
+    with log._store.writing() as connection:
+        derive.work_out_all(connection)
+    assert log.kept_from(passages[0]) == ""
 
 
 def test_phrases_of_the_same_notes_are_learned_at_once(log: Log) -> None:

@@ -152,6 +152,16 @@ def test_shapes_of_planned_phrases_change_their_ladders(log: Log, passage: Passa
     assert log.steps(passage)[0].hand == "left"
 
 
+def test_what_is_in_practice_and_when_the_next_review_is_due(log: Log, passage: Passage) -> None:
+    assert log.in_practice() == (0, None)
+    learn(log, passage)
+    count, due = log.in_practice()
+    assert count == 1
+    assert due == next(stand.memory.due for stand in log.stands() if stand.passage == passage and stand.memory)
+    log.forget_source(PIECE.source)
+    assert log.in_practice() == (0, None)
+
+
 def test_several_threads_may_use_one_log(log: Log, passage: Passage) -> None:
     """The screen reads while a worker writes."""
     failed: list[BaseException] = []

@@ -421,7 +421,7 @@ async def test_a_whole_day_from_the_first_row_to_the_last_is_played_without_touc
                     lambda before=before, late=late: at.app.log_.count() > before or (late > SILENCE and at.missed)
                 )
                 await at.until(lambda: not any(worker.is_running for worker in at.app.workers))
-        await at.shows("All of today's practice is played.")
+        await at.shows("minutes played")
     with Log.open() as log:
         played = [entry for entry in log.entries() if entry.day == days.practice_day(days.now())]
         standings = {piece["title"]: log.standings(piece["mark"]) for piece in log.pieces()}
