@@ -130,6 +130,7 @@ def _line(entry: Entry) -> str:
 
 def _print_standing(log: Log) -> None:
     """How each piece in practice stands, phrase by phrase; whence a history comes; what is forecast for a date."""
+    from coach.paper.signs import breadth
     from coach.practice.ready import said
     from coach.practice.schedule import dates
     from coach.settings import load
@@ -138,14 +139,14 @@ def _print_standing(log: Log) -> None:
     today = days.practice_day(days.now())
     phrases = [stand for stand in log.stands() if stand.kind == "phrase"]
     titles = {stand.piece: stand.title for stand in phrases}
-    width = max((len(title) for title in titles.values()), default=0)
+    width = max((breadth(title) for title in titles.values()), default=0)
     for piece, title in sorted(titles.items(), key=lambda one: one[1]):
         words = [
             f"{stand.first} {stand.standing or 'new'}"
             for stand in sorted(phrases, key=lambda stand: stand.first)
             if stand.piece == piece
         ]
-        print(f"{title:{width}}  {', '.join(words)}")
+        print(f"{title}{' ' * (width - breadth(title))}  {', '.join(words)}")
         for stand in phrases:
             if stand.piece == piece and stand.kept_from:
                 print(f"{'':{width}}  phrase {stand.first}: {stand.kept_from}")

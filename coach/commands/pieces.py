@@ -97,16 +97,18 @@ def _by_effort() -> int:
 
 
 def _print_cards(found: Sequence[Card], stands: dict[str, str], source: str) -> None:
+    from coach.paper.signs import breadth
     from coach.score.piece import count_of_phrases
 
-    width = max((len(card.name) for card in found), default=0)
+    width = max((breadth(card.name) for card in found), default=0)
     for card in found:
+        name = card.name + " " * (width - breadth(card.name))
         if card.problem:
-            print(f"{card.name:{width}}  {card.problem}")
+            print(f"{name}  {card.problem}")
             continue
         phrases = count_of_phrases(card.phrases)
         title = f"  {card.title}" if card.title != card.name else ""
-        print(f"{card.name:{width}}  {card.key:14}  {phrases:10}  {source:7}  {stands.get(card.mark, 'new')}{title}")
+        print(f"{name}  {card.key:14}  {phrases:10}  {source:7}  {stands.get(card.mark, 'new')}{title}")
 
 
 def _standings(marks: Sequence[str]) -> dict[str, str]:

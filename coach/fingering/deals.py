@@ -19,6 +19,9 @@ from coach.score.piece import Chord, Note
 WayOut = Literal["raise", "roll", "omit", "let go"]
 """What to do with a note that no hand can reach."""
 
+TENTH = 16
+"""Semitones of the widest tenth."""
+
 MIDDLE_C = 60
 
 TOO_HIGH = 128 + OCTAVE
@@ -303,6 +306,7 @@ def dealing_terms(deal: Deal, as_written: bool, preference: Sequence[WayOut]) ->
     idle_hand: One hand plays all.
     far_side: Semitones that the right hand goes below middle C and the left above it.
     way_out, second_choice, third_choice, let_go: Ways out, by the player's preference.
+    wide_roll: Semitones that a rolled hand goes beyond a tenth: a roll opens the hand a little further, it is no run.
         (All common practice, no source.)
     """
     return _dealing_terms(*_dealing(deal), as_written, tuple(preference))
@@ -313,13 +317,17 @@ def dealing_effort(deal: Deal, as_written: bool, preference: Sequence[WayOut], w
     return _dealing_effort(_dealing(deal), as_written, tuple(preference), weights)
 
 
-Dealing = tuple[tuple[int, ...], tuple[int, ...], tuple[WayOut, ...], int]
+Dealing = tuple[tuple[int, ...], tuple[int, ...], tuple[WayOut, ...], int, int]
 
 
 def _dealing(deal: Deal) -> Dealing:
-    """What its terms depend on: the keys of both hands, the ways out, the notes let go."""
-    ways = tuple([way for way, _ in deal.ways_out]) if deal.ways_out else ()
-    return deal.right.grip.keys, deal.left.grip.keys, ways, deal.let_go
+    """What its terms depend on: the keys of both hands, the ways out, the notes let go, how far rolls go too wide."""
+    right, left = deal.right.grip, deal.left.grip
+    if not deal.ways_out:
+        return right.keys, left.keys, (), deal.let_go, 0
+    ways = tuple([way for way, _ in deal.ways_out])
+    wide = sum(max(grip.keys[-1] - grip.keys[0] - TENTH, 0) for grip in (right, left) if grip.rolled)
+    return right.keys, left.keys, ways, deal.let_go, wide
 
 
 @lru_cache(maxsize=50_000)
@@ -334,6 +342,7 @@ def _dealing_terms(
     left_keys: tuple[int, ...],
     ways: tuple[WayOut, ...],
     let_go: int,
+    wide: int,
     as_written: bool,
     preference: tuple[WayOut, ...],
 ) -> Mapping[str, float]:
@@ -349,6 +358,8 @@ def _dealing_terms(
         counts["let_go"] = let_go
     if as_written:
         return counts
+    if wide:
+        counts["wide_roll"] = wide
     right = [hand_key("right", key) for key in right_keys]
     left = sorted(hand_key("left", key) for key in left_keys)
     if left and left[-1] - left[0] >= OCTAVE:

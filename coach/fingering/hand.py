@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.errors import CoachError
+from coach.fingering.intervals import with_article
 from coach.fingering.keyboard import FULL_SIZE_OCTAVE_MM, Keyboard
 from coach.fingering.plan import Side
 
@@ -184,9 +185,7 @@ def reach_in_words(hand: Hand, keyboard: Keyboard) -> str:
 
 def reaches(hand: Hand, keyboard: Keyboard) -> str:
     """What a hand can strike, as the end of a sentence: "reaches a ninth"."""
-    reach = reach_in_words(hand, keyboard)
-    article = "an" if reach[0] in "aeio" else "a"
-    return f"reaches {article} {reach}"
+    return f"reaches {with_article(reach_in_words(hand, keyboard))}"
 
 
 def hands_in_words(hands: Hands) -> str:

@@ -17,13 +17,21 @@ FINGER_WORDS = ("", "thumb", "second finger", "third finger", "fourth finger", "
 
 def interval_name(pitch: str, other: str) -> str:
     """The interval between two spelled pitches, quality left out: "tenth"."""
-    steps = abs(_place(pitch) - _place(other))
-    return _NAMES[steps] if steps < len(_NAMES) else f"{steps + 1}th"
+    steps = abs(steps_between(pitch, other))
+    if steps < len(_NAMES):
+        return _NAMES[steps]
+    last = (steps + 1) % 10 if (steps + 1) // 10 != 1 else 0
+    return f"{steps + 1}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(last, 'th') }"
+
+
+def steps_between(pitch: str, other: str) -> int:
+    """Steps of the scale from the second pitch up to the first."""
+    return _place(pitch) - _place(other)
 
 
 def with_article(name: str) -> str:
     """ "a tenth", "an octave"."""
-    return ("an " if name.startswith(("octave", "eleventh", "11", "18")) else "a ") + name
+    return ("an " if name.startswith(("octave", "eleventh", "18")) else "a ") + name
 
 
 def note_name(pitch: str) -> str:

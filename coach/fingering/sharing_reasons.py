@@ -6,10 +6,13 @@ import numpy as np
 
 from coach.fingering.account import Finished
 from coach.fingering.deals import dealing_terms
-from coach.fingering.intervals import interval_name, with_article
+from coach.fingering.intervals import interval_name, steps_between, with_article
 from coach.fingering.plan import SIDES
 from coach.fingering.reasons import played
 from coach.fingering.search import Choice, State
+
+OCTAVE_STEPS = 7
+"""Steps of the scale in an octave."""
 
 
 class SharingReasons(Finished):
@@ -36,9 +39,10 @@ class SharingReasons(Finished):
             reached = f"{low_right[0]} {above}: the right hand takes it"
         else:
             reached = ""
-            if low_left is not None:
-                gap = interval_name(low_left[1], bass[1])
-                reached = f"{low_left[0]} only {with_article(gap)} above the {bass[0]}: the left hand takes it"
+            if low_left is not None and low_left[0] != bass[0]:
+                gap = with_article(interval_name(low_left[1], bass[1]))
+                close = "only " if abs(steps_between(low_left[1], bass[1])) <= OCTAVE_STEPS else ""
+                reached = f"{low_left[0]} {close}{gap} above the {bass[0]}: the left hand takes it"
         if not others:
             return reached or "the only way to share this chord"
         best = min(others, key=lambda cost: sum(cost.values()))

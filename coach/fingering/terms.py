@@ -56,6 +56,7 @@ WORDS: dict[str, str] = {
     "handed_over": "lines passed from hand to hand",
     # Ways out.
     "way_out": "ways out",
+    "wide_roll": "wide rolls",
     "second_choice": "ways out of second choice",
     "third_choice": "ways out of third choice",
     "let_go": "held notes let go",

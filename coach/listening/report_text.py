@@ -30,6 +30,8 @@ def _phrase(heard: Heard) -> str:
     findings = heard.verdict.findings
     first, last = heard.phrase.bars
     bars = f"bar {first}" if first == last else f"bars {first} to {last}"
+    if first == 0:
+        bars = f"pickup to bar {last}" if last else "pickup"
     lines = [f"Phrase {heard.phrase.number}, {bars}: {heard.verdict.word}"]
     lines += [_wrapped(remark, "  - ", "    ") for remark in heard.verdict.remarks]
     measured = [_notes(findings), _touch(findings), _time(findings), _pedal(findings)]

@@ -175,6 +175,14 @@ class Attempt:
         return len(self._match.last_visits)
 
     @property
+    def step(self) -> float:
+        """Quarter notes from the current chord to the next one in which a key is struck, 0 where there is none."""
+        chords, front = self.task.expected.chords, self._match.front
+        if front is None or front + 1 >= len(chords):
+            return 0.0
+        return chords[front + 1].onset - chords[front].onset
+
+    @property
     def at_end(self) -> bool:
         """Whether the last chord was reached."""
         return bool(self.task.expected.chords) and self._match.front == len(self.task.expected.chords) - 1

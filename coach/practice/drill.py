@@ -276,8 +276,9 @@ class Drill:
         return self._first_chord is not None and quiet > max(SILENCE, 2 * self._longest())
 
     def _longest(self) -> float:
-        """The longest chord in seconds."""
-        return max((chord.duration for chord in self.task.expected.chords), default=0.0) * self.task.quarter
+        """The longest chord, or the way to the next one where the hand rests between, in seconds."""
+        longest = max((chord.duration for chord in self.task.expected.chords), default=0.0)
+        return max(longest, self._attempt.step) * self.task.quarter
 
     def _end(self) -> Done | None:
         """Judge the take that silence ended."""

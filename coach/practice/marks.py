@@ -115,11 +115,13 @@ def note_marks(
             continue
         behind = visit.seconds - due(expected, metronome, chord.number) if visit and metronome else 0.0
         sounded = set()
+        rolled = any(expected.notes[number].rolled for number in chord.struck)
         for number in chord.struck:
             press = match.played.get(number)
             if press is None:
                 continue
-            late = visit is not None and match.strokes[press].press - visit.seconds > LATE_NOTE
+            # The notes of a roll come one after the other.
+            late = not rolled and visit is not None and match.strokes[press].press - visit.seconds > LATE_NOTE
             marks[places.struck[number]] = "late" if late or behind > LATE_BEAT else "right"
             sounded.add(expected.notes[number].midi)
         for number in chord.struck:

@@ -120,12 +120,15 @@ def take_in(sources: Sequence[str], progress: Callable[[int, int], None] | None 
         sources: Files, folders, patterns with * and ?, or corpus names.
         progress: Told how many files are done, and of how many.
     """
-    marks = {card.mark: card.name for card in cards() if card.mark}
+    known: dict[str, dict[str, str]] = {}
+    for card in cards():
+        if card.mark:
+            known.setdefault(card.mark, {}).setdefault(card.title.casefold(), card.name)
     wanted = list(_expanded(sources))
     for done, source in enumerate(wanted):
         if progress:
             progress(done, len(wanted))
-        yield from _take(source, marks)
+        yield from _take(source, known)
     if progress:
         progress(len(wanted), len(wanted))
 
@@ -195,7 +198,13 @@ def entry_named(name: str) -> Entry:
     raise CoachError(f'there is no "{shown(name)}" on the shelf')
 
 
-def _take(source: str, marks: dict[str, str]) -> Iterator[Taken]:
+def _take(source: str, known: dict[str, dict[str, str]]) -> Iterator[Taken]:
+    """Take one file in.
+
+    Args:
+        source: As the player names it.
+        known: Names of the pieces on the shelf by their notes and their titles; those taken in are added.
+    """
     said = shown(source)
     try:
         found = find_source(source)
@@ -210,14 +219,17 @@ def _take(source: str, marks: dict[str, str]) -> Iterator[Taken]:
         label = f"{said}#{choice}" if choice and not found.choice else said
         try:
             piece = read_score(data, label, "", choice)
-            mark = mark_of(piece.notes)
-            if mark in marks:
-                yield Taken(label, "known", marks[mark])
-                continue
             title = titled(piece.title or shown(found.path.stem), found.path)
+            same = known.setdefault(mark_of(piece.notes), {})
+            # Two hymns may be sung to one tune: each has words of its own, and practice is shared by the notes.
+            sung = any(any(note.words) for note in piece.notes)
+            there = same.get(title.casefold()) or (None if sung else next(iter(same.values()), None))
+            if there:
+                yield Taken(label, "known", there)
+                continue
             copy = _one_tune(data, choice, said) if choice else data
             name = _put(title, _suffix(data, found.path), copy)
-            marks[mark] = name
+            same[title.casefold()] = name
             yield Taken(label, "added", name)
         except CoachError as error:
             yield Taken(label, "failed", problem=str(error))

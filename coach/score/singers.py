@@ -75,7 +75,8 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
 
 def _doubles(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:
     """Whether a part above two others or more only sings along with them: the melody over its harmonisation."""
-    if place != full[0] or len(full) < 3:
+    if place != full[0] or len(full) < 3 or len(full) == len(SATB):
+        # Four parts are four voices, also where they sing in unison.
         return False
     own = {(mark.onset, mark.midi) for mark in marks if mark.part == place}
     others = {(mark.onset, mark.midi) for mark in marks if mark.part != place}
@@ -93,17 +94,29 @@ def voice_names(count: int) -> tuple[str, ...]:
     return (*SATB[:3], *(f"voice {number}" for number in range(5, count + 1)), "bass")
 
 
-def names_of(parts: Sequence[Part]) -> tuple[str, ...]:
-    """A name for every voice of an open score, one voice a part.
+def names_of(parts: Sequence[Part], lines: Sequence[int] = ()) -> tuple[str, ...]:
+    """A name for every voice of an open score, from the top.
 
     The parts' own names decide where they are singers' and no two are alike; where two are (Soprano 1, Soprano 2) the
-    second one is a numbered voice. Without such names the place on the page decides.
+    second one is a numbered voice. Of a part that is divided the outer line bears its name, the upper one or, of a
+    bass, the lower; the others are numbered. Without such names the place on the page decides.
+
+    Args:
+        parts: The parts from the top.
+        lines: How many voices each has; one each by default.
     """
     sung = [_size(part) for part in parts]
+    counts = lines or [1] * len(parts)
     if None in sung or not sung:
-        return voice_names(len(parts))
+        return voice_names(sum(counts))
     names: list[str] = []
-    for voice in sung:
+
+    def numbered() -> str:
+        return f"voice {5 + sum(name.startswith('voice') for name in names)}"
+
+    for voice, count in zip(sung, counts, strict=True):
         assert voice is not None
-        names.append(voice if voice not in names else f"voice {5 + sum(name.startswith('voice') for name in names)}")
+        for line in range(count):
+            outer = line == (count - 1 if voice == "bass" else 0)
+            names.append(voice if outer and voice not in names else numbered())
     return tuple(names)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain
 
 from coach.errors import CoachError
-from coach.score.page import Mark, Page, bar_number, tied
+from coach.score.page import Mark, Page, Part, bar_number, tied
 from coach.score.piece import Note, Piece, Quarters
 from coach.score.separation import separate, usual_count
 from coach.score.singers import chosen_parts, names_of, voice_names
@@ -53,7 +54,7 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     sounding = {mark.part for mark in marks}
     left_out = [part for place, part in enumerate(page.parts) if place in sounding and place not in chosen]
     if left_out:
-        remarks.append("left out " + listed([part.name or "a part without a name" for part in left_out]))
+        remarks.append("left out " + listed([_called(page, part) for part in left_out]))
     marks = [mark for mark in marks if mark.part in chosen]
     _playable(marks, page, source)
     staves = sorted({(mark.part, mark.staff) for mark in marks})
@@ -75,6 +76,14 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     )
 
 
+def _called(page: Page, part: Part) -> str:
+    """A part by its name, else by its place on the page."""
+    if part.name:
+        return part.name
+    place = page.parts.index(part) + 1
+    return "the top part, which others double" if place == 1 else f"part {place} from the top"
+
+
 def _legible(text: str) -> str:
     """A line of text without the characters that a terminal would obey instead of showing them."""
     if text.isprintable():
@@ -92,14 +101,15 @@ def _voices(page: Page, marks: Sequence[Mark], staves: Sequence[tuple[int, int]]
 
     Two staves are one instrument's, whose voices go from hand to hand; of more staves each has voices of its own.
     """
+    if len(staves) <= 2:
+        lines = _own_lines(marks) or _separated(marks)
+        one_each = len(staves) == len(lines)
+        names = names_of([page.parts[part] for part, _ in staves]) if one_each else voice_names(len(lines))
+        return [Voice(name, line) for name, line in zip(names, lines, strict=True)]
     by_staff = [[mark for mark in marks if (mark.part, mark.staff) == staff] for staff in staves]
-    lines: list[list[Mark]] = []
-    for inside in by_staff if len(staves) > 2 else [list(marks)]:
-        single = len(staves) > 2 and not _divides(inside)
-        lines += [inside] if single else _own_lines(inside) or _separated(inside)
-    one_each = len(staves) == len(lines)
-    names = names_of([page.parts[part] for part, _ in staves]) if one_each else voice_names(len(lines))
-    return [Voice(name, line) for name, line in zip(names, lines, strict=True)]
+    divided = [_own_lines(inside) or _separated(inside) if _divides(inside) else [inside] for inside in by_staff]
+    names = names_of([page.parts[part] for part, _ in staves], [len(lines) for lines in divided])
+    return [Voice(name, line) for name, line in zip(names, chain.from_iterable(divided), strict=True)]
 
 
 def _separated(marks: Sequence[Mark]) -> list[list[Mark]]:

@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from coach.listening.events import Event
 from coach.listening.ports import Link
+from coach.paper.signs import breadth
 
 if TYPE_CHECKING:
     from coach.screens.app import CoachApp
@@ -85,7 +86,7 @@ class Head(Widget):
         width = self.content_size.width
         link = shortened(said_of(cast("CoachApp", self.app).link), max(width // 3, 12))
         title = shortened(self._title, width - len(link) - 2 if link else width)
-        gap = " " * max(width - len(title) - len(link), 0)
+        gap = " " * max(width - breadth(title) - breadth(link), 0)
         colour = self.get_component_styles("head--link").color.hex
         return Content.assemble((title, "bold"), gap, (link, colour))
 

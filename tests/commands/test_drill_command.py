@@ -65,11 +65,11 @@ def test_a_file_is_known_by_a_name_that_lasts(tmp_path: Path, monkeypatch: pytes
 class Terminal:
     """A program on a pseudo terminal."""
 
-    def __init__(self, *words: str) -> None:
+    def __init__(self, *words: str, **environment: str) -> None:
         self.drawn = b""
         self.process, self._terminal = pty.fork()
         if self.process == 0:
-            os.environ["TERM"] = "xterm-256color"
+            os.environ.update({"TERM": "xterm-256color", **environment})
             os.execv(sys.executable, [sys.executable, "-m", "coach.cli", *words])
         fcntl.ioctl(self._terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
 
@@ -125,3 +125,14 @@ def test_the_demonstration_plays_by_itself_and_keeps_nothing(data_folder: Path) 
     with Log.open() as log:
         assert log.count() == 0
     assert not list(data_folder.rglob("*.mid"))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo terminals are POSIX")
+def test_a_terminal_without_unicode_gets_the_plain_signs() -> None:
+    terminal = Terminal("drill", "wide-water", PYTHONIOENCODING="ascii", NO_COLOR="1")
+    terminal.until("Play the first chord to begin.")
+    text = terminal.drawn.decode("ascii")
+    assert "+ as planned" in text
+    assert "? as planned" not in text
+    terminal.type("\x11")
+    assert terminal.ends() == 0

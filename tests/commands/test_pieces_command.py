@@ -166,3 +166,55 @@ def test_a_piece_taken_off_the_shelf_is_asked_for_no_more(tmp_path: Path, capsys
     assert main(["pieces", "remove", "zither"]) == 0
     with Log.open() as log:
         assert not today(log).rows
+
+
+def test_a_piece_is_removed_by_any_name_that_opens_it_and_asked_for_by_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "x.abc").write_text(TUNE.format("My Evening Hymn", "C"))
+    coach(capsys, "add", "x.abc")
+    music = open_music("my-evening")
+    with Log.open() as log:
+        passage = log.know(music.piece, music.phrases)[0]
+        log.record(new_entry(passage, "x", TOGETHER, "solid", began=days.now(), seconds=20.0, source="my-evening"))
+    assert coach(capsys, "remove", "my-evening")[:2] == (0, "removed My Evening Hymn\n")
+    with Log.open() as log:
+        assert log.source(passage.piece) == ""
+        assert today(log).rows == ()
+
+
+def test_a_piece_that_is_still_a_file_of_its_own_is_asked_for_all_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "x.abc"
+    file.write_text(TUNE.format("Evening", "C"))
+    coach(capsys, "add", "x.abc")
+    music = open_music(str(file))
+    with Log.open() as log:
+        passage = log.know(music.piece, music.phrases)[0]
+        log.set_state(passage.piece, "in practice")
+    coach(capsys, "remove", "Evening")
+    with Log.open() as log:
+        assert log.source(passage.piece) == str(file)
+
+
+def test_a_cut_reaches_the_log_of_a_piece_in_practice(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    music = open_music("lantern")
+    with Log.open() as log:
+        passage = log.know(music.piece, music.phrases)[0]
+        log.record(new_entry(passage, "x", TOGETHER, "solid", began=days.now(), seconds=20.0, source="lantern"))
+        assert len([stand for stand in log.stands() if stand.kind == "phrase"]) == 2
+    coach(capsys, "join", "lantern", "1")
+    with Log.open() as log:
+        (whole,) = (stand for stand in log.stands() if stand.kind == "phrase")
+        assert (whole.passage.onset, whole.passage.end) == (0, music.piece.end)
+
+
+def test_a_cut_of_a_piece_that_was_never_practised_is_not_logged(
+    desk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Log.open():
+        pass
+    coach(capsys, "join", "lantern", "1")
+    with Log.open() as log:
+        assert log.pieces() == []

@@ -22,6 +22,9 @@ from coach.fingering.intervals import interval_name, note_name, octave_up, with_
         ("C3", "E4", "tenth"),
         ("D2", "D4", "double octave"),
         ("C2", "E4", "17th"),
+        ("C2", "B4", "21st"),
+        ("C2", "C5", "22nd"),
+        ("C2", "D5", "23rd"),
     ],
 )
 def test_an_interval_goes_by_its_letters(pitch: str, other: str, name: str) -> None:

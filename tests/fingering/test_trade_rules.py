@@ -133,6 +133,14 @@ def test_the_player_prefers_a_way_out(way_out: str) -> None:
     assert tenor.why
 
 
+def test_the_hand_whose_notes_are_nearer_rolls_them() -> None:
+    """A tenth in the left hand and an octave in the right: nobody rolls three octaves in one hand."""
+    plan = planned(chorale("C6", "C5", "E3", "C2"))
+    notes = plan.chords[0].notes
+    assert [(note.hand, note.rolled) for note in notes] == [("right", False)] * 2 + [("left", True)] * 2
+    assert plan.chords[0].why == "tenor a tenth above the bass: the left hand takes it"
+
+
 def test_a_rolled_hand_rolls_all_that_it_strikes() -> None:
     plan = planned(chorale("A4", "F4", "E3", "C2"), way_out="roll")
     rolled = [note for note in plan.chords[0].notes if note.rolled]

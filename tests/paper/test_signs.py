@@ -8,7 +8,17 @@ from dataclasses import astuple
 import pytest
 
 from coach.errors import CoachError
-from coach.paper.signs import ASCII, SIGNS, breadth, letter_step, note_name, octave_figure, plain, signs_for
+from coach.paper.signs import (
+    ASCII,
+    SIGNS,
+    breadth,
+    in_its_place,
+    letter_step,
+    note_name,
+    octave_figure,
+    plain,
+    signs_for,
+)
 
 
 @pytest.mark.parametrize(
@@ -57,3 +67,13 @@ def test_the_full_set_where_an_encoding_has_all_of_it(encoding: str, full: bool)
 @pytest.mark.parametrize("encoding", [None, "no such encoding"])
 def test_the_plain_set_where_nothing_is_known_of_the_encoding(encoding: str | None) -> None:
     assert signs_for(encoding) is ASCII
+
+
+def test_plain_signs_fill_the_places_of_the_full_ones() -> None:
+    """On a screen a likeness of another width would shift all that follows."""
+    drawn = "".join(sign for field in astuple(SIGNS) for sign in field) + "•×○█▉▏′“…ß中文é🎹"
+    for character in drawn:
+        plainly = in_its_place(character)
+        assert plainly.isascii()
+        assert breadth(plainly) == breadth(character), character
+    assert in_its_place("G₄ ♯┐▸•") == "G4 #]>+"

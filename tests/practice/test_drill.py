@@ -468,6 +468,38 @@ def test_a_chord_behind_the_beat_is_late_and_one_left_out_is_missing_at_once() -
     assert marks_of_chord(player.state, 2) == ["missing"] * 4
 
 
+def test_a_hand_that_rests_in_tempo_is_waited_for() -> None:
+    """The left hand holds a note of five beats at 60: nothing of it is struck for five seconds, and nobody stopped."""
+    held = ("E5 C5 G4 C3", *["D5 B4 - -"] * 4, "C5 A4 E4 A3")
+    player = pianist(task(held, step=Step("left hand in tempo", hand="left", clock="tempo")))
+    player.press(*keys("G4 C3"))
+    player.wait(0.2)
+    player.release(*keys("G4 C3"))
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now)
+    player.press(*keys("G4 C3"))
+    player.wait(5.0)
+    player.press(*keys("E4 A3"))
+    player.release(*keys("G4 C3"))
+    player.wait(0.9)
+    player.release(*keys("E4 A3"))
+    player.wait(1.0)
+    (done,) = player.takes
+    assert done.verdict.word == "solid"
+    assert not done.broken_off
+
+
+def test_the_notes_of_a_roll_are_not_late() -> None:
+    four = task()
+    first = four.plan.chords[0]
+    rolled = replace(first, notes=tuple(replace(note, rolled=True) for note in first.notes))
+    player = pianist(replace(four, plan=replace(four.plan, chords=(rolled, *four.plan.chords[1:]))))
+    for each in sorted(keys(FOUR[0])):
+        player.press(each)
+        player.wait(0.1)
+    assert marks_of_chord(player.state, 0) == ["right"] * 4
+
+
 def test_stopping_ends_the_take_in_tempo() -> None:
     player = pianist(task(step=IN_TEMPO))
     counted_in(player)

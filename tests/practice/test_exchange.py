@@ -14,6 +14,7 @@ import pytest
 from practising import MONDAY, entry, evening, hymn, make_solid, open_log, phrases_of, random_history
 
 from coach.errors import CoachError
+from coach.practice import days
 from coach.practice.exchange import COLUMNS, read_log, write_csv, write_json
 from coach.practice.log import Log
 from coach.practice.passage import passages_of
@@ -93,6 +94,16 @@ def test_paths_of_another_machine_do_not_replace_those_that_open_the_piece_here(
         log.know(PIECE, phrases_of(PIECE))
         merged(log, student / "practice.sqlite")
         assert log.source(PASSAGES[0].piece) == PIECE.source
+
+
+@pytest.mark.parametrize("field", ["ready_by", "changed"])
+@pytest.mark.parametrize("written", ["tomorrow", "2030-01-01", 5, "0001-01-01T00:00:00+14:00"])
+def test_a_piece_whose_dates_make_no_sense_is_passed_over(log: Log, field: str, written: object) -> None:
+    log.know(PIECE, phrases_of(PIECE))
+    before = log.pieces()
+    row = {"mark": PASSAGES[0].piece, "state": "set aside", "changed": days.written(evening(90)), "ready_by": None}
+    assert log.merge((), {"pieces": [row | {field: written}]}) == 0
+    assert log.pieces() == before
 
 
 def test_reading_somebody_else_s_log_file_does_not_change_it(student: Path) -> None:

@@ -314,6 +314,8 @@ def test_an_empty_line_of_words_uses_up_its_notes() -> None:
         ("x\\-ray", ["x-ray"]),
         ("1.~Three blind mice", ["Three", "blind", "mice"]),
         ("yeah|yeah", ["yeah", "", "", "", "yeah"]),
+        ("|yeah", ["", "", "", "", "yeah"]),
+        ("a b c d|e", ["a", "b", "c", "d", "e"]),
     ],
 )
 def test_alignment_of_words(line: str, laid: list[str]) -> None:
@@ -321,6 +323,12 @@ def test_alignment_of_words(line: str, laid: list[str]) -> None:
     found = words(f"C D E F|G A B c|\nw: {line}")
     assert found[: len(laid)] == laid
     assert not any(found[len(laid) :])
+
+
+def test_two_bar_lines_under_a_full_bar_skip_the_next() -> None:
+    """Section 5.1: each "|" advances to the next bar; the first one after a full bar stands at its own end."""
+    found = words("CDEF|GABc|GFED|\nw: a b c d | | e f g h")
+    assert found == ["a", "b", "c", "d", "", "", "", "", "e", "f", "g", "h"]
 
 
 def test_adjacent_lines_are_stanzas_and_plus_goes_on() -> None:

@@ -68,6 +68,17 @@ def test_folders_patterns_and_single_files(tmp_path: Path) -> None:
     assert [t.name for t in take(str(tmp_path / "*.abc"))] == ["Tune 3", "Tune 4"]
 
 
+def test_two_hymns_to_one_tune_are_two_pieces(tmp_path: Path) -> None:
+    """Each has words of its own; the same hymn twice is one piece, and so is a tune without words under two titles."""
+    tune = "X:1\nT:{}\nM:4/4\nL:1/4\nK:C\nCDEF|GFED|C4|]\nw:{}\n"
+    for name, title, words in (("1", "Advent", "a b c d"), ("2", "Easter", "e f g h"), ("3", "Easter", "i j k l")):
+        (tmp_path / f"{name}.abc").write_text(tune.format(title, words))
+    (tmp_path / "4.abc").write_text(tune.format("Tune", "").removesuffix("w:\n"))
+    told = take(*(str(tmp_path / f"{number}.abc") for number in (1, 2, 3, 4)))
+    assert [(t.outcome, t.name) for t in told[:3]] == [("added", "Advent"), ("added", "Easter"), ("known", "Easter")]
+    assert told[3].outcome == "known"
+
+
 def test_a_folder_without_scores_is_said_to_have_none(tmp_path: Path) -> None:
     (tmp_path / "in").mkdir()
     (tmp_path / "in" / "notes.txt").write_text("no music")

@@ -158,7 +158,24 @@ def test_a_melody_above_its_harmonisation_is_left_out_and_said_so() -> None:
     four = "".join(f"V:{label}\n{note}4 | {note}4 |\n" for label, note in voices.items())
     piece = abc(f"V:M\nc4 | c4 |\n{four}", "%%score M (S A) (T B)\nV:M\nV:S\nV:A\nV:T\nV:B\n")
     assert piece.voices == SATB
-    assert piece.remarks == ("left out a part without a name",)
+    assert piece.remarks == ("left out the top part, which others double",)
+
+
+def test_four_parts_in_unison_are_four_voices() -> None:
+    piece = abc("".join(f"V:{label}\nC4 | D4 |\n" for label in "SATB"), "V:S\nV:A\nV:T\nV:B\n")
+    assert piece.voices == SATB
+    assert piece.remarks == ()
+
+
+def test_a_divided_part_leaves_the_others_their_names() -> None:
+    """Sopranos in thirds, basses in octaves: the outer line bears the part's name (common practice, no source)."""
+    parts = {"Soprano": "[ce]4 | [df]4 | [eg]4 |", "Alto": "G4 | G4 | G4 |", "Tenor": "C4 | D4 | E4 |"}
+    parts["Bass"] = "[C,C,,]4 | [D,D,,]4 | [E,E,,]4 |"
+    head = "".join(f'V:{name[0]} name="{name}"\n' for name in parts)
+    piece = abc("".join(f"V:{name[0]}\n{notes}\n" for name, notes in parts.items()), head)
+    assert piece.voices == ("soprano", "voice 5", "alto", "tenor", "voice 6", "bass")
+    assert {note.pitch for note in piece.notes if note.voice == "tenor"} == {"C4", "D4", "E4"}
+    assert {note.midi for note in piece.notes if note.voice == "bass"} == {36, 38, 40}
 
 
 def keyboard(upper: str, lower: str, above: str = "") -> Piece:

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from coach.cli import main
 from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.entry import new_entry
@@ -188,3 +189,76 @@ async def test_a_phrase_that_is_cut_anew_says_where_its_history_comes_from(desk:
         assert said in flowing(at.text)
         await at.perform()
         assert said not in flowing(at.text)
+
+
+# When there is nothing to list, or it has changed
+
+
+def everything_learned() -> None:
+    """Every passage of the piece climbed today, some twenty seconds a take."""
+    music = open_music(WATER)
+    with Log.open() as log:
+        began = days.now() - timedelta(minutes=60)
+        for passage in log.know(music.piece, music.phrases, music.shapes):
+            while (step := next_step(log.steps(passage), log.progress(passage).place)).days_apart == 0:
+                began += timedelta(seconds=30)
+                log.record(new_entry(passage, "Wide Water", step, "solid", began=began, seconds=20.0, source=WATER))
+
+
+async def test_when_nothing_more_is_due_today_says_when_something_is(desk: Desk) -> None:
+    everything_learned()
+    async with desk(minutes=90) as at:
+        said = flowing(at.text)
+        assert "of 90 minutes played; nothing more is due today. Next: " in said
+        assert "Nothing is in practice yet" not in said
+        await at.press("enter")
+        assert at.screen == "PieceScreen"
+
+
+async def test_when_the_minutes_are_played_today_says_so_and_keeps_the_dates_in_sight(desk: Desk) -> None:
+    everything_learned()
+    to_be_ready(24 * 9)
+    async with desk(minutes=5) as at:
+        said = flowing(at.text)
+        assert "of 5 minutes played" in said
+        assert "That is enough for one day" in said
+        assert "Wide Water: " in said
+
+
+async def test_a_piece_cut_anew_elsewhere_is_not_drilled_by_the_old_list(desk: Desk) -> None:
+    played(1, "shaky", days_ago=1)
+    async with desk() as at:
+        assert "phrase 2" in at.text
+        assert main(["pieces", "join", WATER, "1"]) == 0
+        at.app._open.clear()
+        await at.press("enter")
+        assert at.notes[-1] == "Wide Water has changed since it was listed: choose again."
+        assert at.screen == "TodayScreen"
+        await at.press("enter")
+        assert at.screen == "DrillScreen"
+        assert "of 3" in at.text
+
+
+async def test_without_a_log_nothing_is_kept_silently(desk: Desk) -> None:
+    async with desk() as at:
+        at.app.log_ = None
+        at.app.open_piece(WATER)
+        await at.settle()
+        kept = "The practice log cannot be used: this is not kept."
+        await at.press("t")
+        assert at.notes[-1] == kept
+        await at.press("d", *"friday", "enter")
+        assert at.screen == "DateScreen"
+        assert at.notes.count(kept) == 2
+        await at.press("escape", "escape")
+        assert "The practice log cannot be used" in at.text
+
+
+async def test_weak_phrases_of_a_piece_that_is_not_here_are_not_drilled(desk: Desk) -> None:
+    played(1, "weak", days_ago=1)
+    with Log.open() as log:
+        log.forget_source(WATER)
+    async with desk() as at:
+        await at.press("w", "enter")
+        assert at.screen == "WeekScreen"
+        assert at.notes[-1].startswith("Wide Water: not on this shelf.")

@@ -24,17 +24,19 @@ def lay_words(text: str, stanza: int, notes: Sequence[tuple[int, CodedNote]]) ->
         notes: Notes in order, each with the index of its bar.
     """
     text = re.sub(r"^\s*\d+[.):]?(?:~|\s)+(?=\S)", "", text)
-    place = 0
+    place, barred = 0, True
     for sign in TOKEN.findall(text):
         if place >= len(notes):
             return
         if sign == "|":
-            # A bar that has its words already is not skipped.
-            if place and notes[place][0] == notes[place - 1][0]:
+            # The first bar line after the last syllable of a bar only closes it; each further one skips a bar.
+            if barred or notes[place][0] == notes[place - 1][0]:
                 bar = notes[place][0]
                 while place < len(notes) and notes[place][0] == bar:
                     place += 1
+            barred = True
             continue
+        barred = False
         note = notes[place][1]
         note.words += [""] * (stanza + 1 - len(note.words))
         if sign not in ("-", "_", "*"):
