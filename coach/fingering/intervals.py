@@ -12,6 +12,9 @@ _NAMES = (
     "ninth", "tenth", "eleventh", "twelfth", "thirteenth", "fourteenth", "double octave",
 )  # fmt: skip
 
+_ENDINGS = {1: "st", 2: "nd", 3: "rd"}
+"""Of the numbers beyond the twentieth."""
+
 FINGER_WORDS = ("", "thumb", "second finger", "third finger", "fourth finger", "little finger")
 
 
@@ -20,8 +23,8 @@ def interval_name(pitch: str, other: str) -> str:
     steps = abs(steps_between(pitch, other))
     if steps < len(_NAMES):
         return _NAMES[steps]
-    last = (steps + 1) % 10 if (steps + 1) // 10 != 1 else 0
-    return f"{steps + 1}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(last, 'th') }"
+    number = steps + 1
+    return f"{number}{_ENDINGS.get(number % 10, 'th') if number > 20 else 'th'}"
 
 
 def steps_between(pitch: str, other: str) -> int:

@@ -191,5 +191,5 @@ def _pairs() -> dict[str, str]:
     return found
 
 
-_PLAIN_SIGN = {**_pairs(), "•": "+", "×": "x", "○": "o", "█": "#", "′": "'"}
+_PLAIN_SIGN = {**_pairs(), "•": "+", "×": "x", "○": "o", "█": "#", "′": "'", "←": "<", "→": ">", "↓": "v"}
 """Signs that the screen draws, and what stands for them where a terminal knows no more than ASCII."""

@@ -178,9 +178,10 @@ def open_music(name: str, hands: Hands | None = None, options: Options | None = 
     """
     from coach.fingering.hand import Hands
     from coach.fingering.options import Options
-    from coach.score.library import open_piece
+    from coach.score.library import open_piece, own_name
 
     hands, options = hands or Hands(), options or Options()
+    name = own_name(name)
     piece = open_piece(name)
     phrases = with_notes(piece, phrases_of(piece))
     return Music(name, piece, phrases, _planned(piece, phrases, hands, options, letters), hands, options, letters)

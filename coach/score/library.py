@@ -12,6 +12,7 @@ import json
 import os
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -73,9 +74,24 @@ def open_piece(name: str) -> Piece:
         CoachError: unknown, or it cannot be read.
     """
     source = find_source(name)
-    piece = open_file(source.path, shown(name), source.choice)
+    piece = open_file(source.path, shown(own_name(name)), source.choice)
     piece = replace(piece, title=titled(piece.title, source.path))
     return replace(piece, cuts=kept(piece))
+
+
+def own_name(name: str) -> str:
+    """A piece's own name where words were given that lead to it: those may lead to another one later.
+
+    Raises:
+        CoachError: as `find_source`.
+    """
+    path = find_source(name).path
+    of_its_own = path.stem
+    if path.parent in (places.shelf(), places.shipped_pieces()):
+        with suppress(CoachError):
+            if find_source(of_its_own).path == path:
+                return of_its_own
+    return name
 
 
 def open_file(path: Path, name: str, choice: str = "") -> Piece:

@@ -174,6 +174,7 @@ def test_a_piece_is_removed_by_any_name_that_opens_it_and_asked_for_by_none(
     (tmp_path / "x.abc").write_text(TUNE.format("My Evening Hymn", "C"))
     coach(capsys, "add", "x.abc")
     music = open_music("my-evening")
+    assert (music.name, music.piece.source) == ("My Evening Hymn", "My Evening Hymn")
     with Log.open() as log:
         passage = log.know(music.piece, music.phrases)[0]
         log.record(new_entry(passage, "x", TOGETHER, "solid", began=days.now(), seconds=20.0, source="my-evening"))
