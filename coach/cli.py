@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import codecs
 import os
 import sys
 from collections.abc import Sequence
@@ -13,6 +12,7 @@ from io import TextIOWrapper
 from typing import NoReturn
 
 from coach.errors import CoachError
+from coach.likeness import error_handler
 
 COMMANDS = {
     "plan": "plan hands and fingers, and say why",
@@ -30,19 +30,15 @@ COMMANDS = {
 BROKEN_OFF = 130
 """The exit code where the player pressed Ctrl-C, as shells give it (128 and the signal's number, POSIX)."""
 
-IN_PLAIN_LETTERS = "coach.plain"
-"""What becomes of a character that a terminal or a file cannot take: its nearest likeness."""
 
-
-def _likeness(error: UnicodeError) -> tuple[str, int]:
-    if not isinstance(error, UnicodeEncodeError):
-        raise error
+def _plain(text: str) -> str:
     from coach.paper.signs import plain
 
-    return plain(error.object[error.start : error.end]), error.end
+    return plain(text)
 
 
-codecs.register_error(IN_PLAIN_LETTERS, _likeness)
+IN_PLAIN_LETTERS = error_handler("coach.plain", _plain)
+"""What becomes of a character that a terminal or a file cannot take: its nearest likeness."""
 
 
 class Parser(argparse.ArgumentParser):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import io
 import os
 import sys
@@ -10,19 +9,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import cast
 
+from coach.likeness import error_handler
 from coach.paper.signs import Signs, in_its_place, signs_for
 
-IN_ITS_PLACE = "coach.in_its_place"
+IN_ITS_PLACE = error_handler("coach.in_its_place", in_its_place)
 """What becomes of a character that the terminal cannot take: a likeness as wide as it, or the picture would shift."""
-
-
-def _likeness(error: UnicodeError) -> tuple[str, int]:
-    if not isinstance(error, UnicodeEncodeError):
-        raise error
-    return in_its_place(error.object[error.start : error.end]), error.end
-
-
-codecs.register_error(IN_ITS_PLACE, _likeness)
 
 
 def signs_here() -> Signs:
