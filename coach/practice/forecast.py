@@ -175,6 +175,10 @@ def half_learned(height: float, steps: int, player: Player) -> float:
     return player.first_try**left if left <= IN_TEMPO_STEPS else 0.0
 
 
+FAR_AHEAD = 366
+"""Days that are laid out at most: who has a year has time enough, and nobody waits for more to be worked out."""
+
+
 def ready_in_time(needs: Sequence[Need], days_left: int, minutes: float, player: Player) -> list[float]:
     """The chance for each phrase that it can be played once the days are over, wherever on its ladder they leave it.
 
@@ -186,6 +190,7 @@ def ready_in_time(needs: Sequence[Need], days_left: int, minutes: float, player:
         days_left: Days of practice, today the first.
         minutes: There are each day.
     """
+    days_left = min(days_left, FAR_AHEAD)
     sums = [0.0] * len(needs)
     for factors in _paces(len(needs)):
         slower = [replace(need, minutes=need.minutes * factor) for need, factor in zip(needs, factors, strict=True)]

@@ -198,6 +198,11 @@ def test_no_more_is_laid_out_than_there_is(phrases: list[tuple[float, bool]], da
     assert all(0 <= chance <= 1 for chance in ready_in_time(needs, days_left, minutes, ANYONE))
 
 
+def test_a_date_decades_away_is_forecast_like_one_in_a_year() -> None:
+    needs = [Need(60.0, False, 0.0, 0.0, 9)] * 20
+    assert ready_in_time(needs, 30_000, 25.0, ANYONE) == ready_in_time(needs, 366, 25.0, ANYONE)
+
+
 def test_a_half_learned_phrase_would_have_to_take_the_steps_that_are_left_at_once() -> None:
     player = Player(first_try=0.9)
     assert half_learned(1.0, 8, player) == 1.0
