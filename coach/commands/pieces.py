@@ -233,20 +233,18 @@ def _transpose(arguments: argparse.Namespace) -> int:
 
 
 def _phrases(arguments: argparse.Namespace) -> int:
-    from coach.score.cuts import keep, phrases_of
+    from coach.score.cuts import phrases_of
     from coach.score.library import open_piece
     from coach.score.phrases import find_phrases
     from coach.score.words import metre_lines
 
     piece = open_piece(arguments.piece)
     if arguments.metre:
-        keep(piece, find_phrases(piece, metre_lines(arguments.metre)))
-        _tell_log(piece, phrases_of(piece))
+        _keep_cut(piece, find_phrases(piece, metre_lines(arguments.metre)))
     elif arguments.own:
         from dataclasses import replace
 
-        keep(piece, find_phrases(replace(piece, cuts=None)))
-        _tell_log(piece, phrases_of(piece))
+        _keep_cut(piece, find_phrases(replace(piece, cuts=None)))
     _show(piece, phrases_of(piece))
     return 0
 
@@ -273,21 +271,22 @@ def _move(arguments: argparse.Namespace) -> int:
 
 
 def _cut(arguments: argparse.Namespace, change: Callable[[Piece, tuple[Phrase, ...]], tuple[Phrase, ...]]) -> int:
-    from coach.score.cuts import keep, phrases_of
+    from coach.score.cuts import phrases_of
     from coach.score.library import open_piece
 
     piece = open_piece(arguments.piece)
     phrases = change(piece, phrases_of(piece))
-    keep(piece, phrases)
-    _tell_log(piece, phrases)
+    _keep_cut(piece, phrases)
     _show(piece, phrases)
     return 0
 
 
-def _tell_log(piece: Piece, phrases: Sequence[Phrase]) -> None:
-    """Have a piece that is practised cut in the log as it is now."""
+def _keep_cut(piece: Piece, phrases: Sequence[Phrase]) -> None:
+    """Keep a cut with the piece, and in the log where it is practised."""
     from coach import places
+    from coach.score.cuts import keep
 
+    keep(piece, phrases)
     if not places.log_file().exists():
         return
     from coach.practice.log import Log

@@ -14,7 +14,7 @@ from coach.listening.matching import Match, Matcher
 from coach.listening.verdict import Verdict, judge
 from coach.listening.wording import key_name, voice
 from coach.practice.beat import Beat
-from coach.practice.entry import LONGEST_REST
+from coach.practice.entry import rested
 from coach.practice.ladder import Step
 from coach.practice.marks import Marks, Places, complete, meant_for, note_marks, places_of, touch_marks
 
@@ -144,7 +144,7 @@ class Done:
     @property
     def seconds(self) -> float:
         """How long was practised; a long pause in the middle is one, as between two takes."""
-        return sum(min(after.seconds - before.seconds, LONGEST_REST) for before, after in pairwise(self.events))
+        return sum(rested(after.seconds - before.seconds) for before, after in pairwise(self.events))
 
 
 class Attempt:

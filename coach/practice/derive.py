@@ -52,8 +52,7 @@ def know_piece(connection: sqlite3.Connection, mark: str, title: str, source: st
         source = ""
     connection.execute(
         "INSERT INTO pieces (mark, title, source, changed) VALUES (?, ?, ?, ?) ON CONFLICT (mark) DO UPDATE SET"
-        " title = CASE WHEN excluded.title <> '' AND (excluded.source <> '' OR title = '') THEN excluded.title"
-        " ELSE title END,"
+        " title = CASE WHEN excluded.source <> '' OR title = '' THEN excluded.title ELSE title END,"
         " source = CASE WHEN excluded.source <> '' THEN excluded.source ELSE source END",
         (mark, title, source, changed),
     )

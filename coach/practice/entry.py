@@ -25,6 +25,12 @@ FORM = 1
 LONGEST_REST = 60.0
 """Seconds without a note, in a take or between two, that still count as practising; a longer pause is one."""
 
+
+def rested(seconds: float) -> float:
+    """How much of a pause counts as practising; none of it before the playing that came before had ended."""
+    return min(max(seconds, 0.0), LONGEST_REST)
+
+
 WORDS: tuple[Word, ...] = ("weak", "shaky", "solid")
 """The words of a verdict, the worst first."""
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal, ParamSpec, Self, TypeVar
 from coach import places
 from coach.errors import CoachError
 from coach.practice import days, derive, rows
-from coach.practice.entry import LONGEST_REST, Entry
+from coach.practice.entry import Entry, rested
 from coach.practice.ladder import Shape, Step
 from coach.practice.memory import Player
 from coach.practice.mending import Damaged
@@ -306,7 +306,7 @@ class Log:
         for at, seconds in found:
             began = days.read(at).timestamp()
             if until is not None:
-                total += min(max(began - until, 0.0), LONGEST_REST)
+                total += rested(began - until)
             total += seconds
             until = began + seconds
         return total / 60
@@ -385,10 +385,11 @@ class Log:
             Titles of the pieces in practice that nothing here opens.
         """
         with self._store.writing() as connection:
-            unknown = connection.execute("SELECT mark FROM pieces WHERE source = ''").fetchall()
-            for (mark,) in unknown:
-                if mark in names:
-                    derive.know_piece(connection, mark, "", names[mark], "")
+            connection.executemany(
+                "UPDATE pieces SET source = :name WHERE mark = :mark AND source = ''"
+                " AND NOT EXISTS (SELECT 1 FROM pieces WHERE source = :name)",
+                [{"mark": mark, "name": name} for mark, name in names.items()],
+            )
             found = connection.execute(
                 "SELECT title FROM pieces WHERE source = '' AND state = 'in practice' ORDER BY title"
             ).fetchall()

@@ -27,7 +27,7 @@ from coach.paper.sound import clicks, sounding
 from coach.practice import days
 from coach.practice.attempt import Done
 from coach.practice.drill import Drill, State
-from coach.practice.entry import LONGEST_REST, Entry
+from coach.practice.entry import Entry, rested
 from coach.practice.following import Following, after_take, custom_step, entry_for
 from coach.practice.ladder import Step, next_step
 from coach.practice.log import Log
@@ -256,8 +256,7 @@ class DrillScreen(CoachScreen[None]):
             self.coach.say(str(error), problem=True)
             return
         self.coach.keep_music(music)
-        self._stop()
-        self.heard.clear()
+        self._clear()
         self._set(music, stand.home, stand.passage, stand.step, chosen=stand.chosen, bpm=stand.bpm)
 
     def linked(self, link: Link) -> None:
@@ -341,8 +340,7 @@ class DrillScreen(CoachScreen[None]):
         began = done.events[0].seconds if done.events else now
         at = days.now() - timedelta(seconds=now - began)
         entry = entry_for(done, stand.music, stand.passage, at, chosen=stand.chosen)
-        # Rests between takes count as practice, longer pauses do not.
-        self._spent += min(max(began - self._until, 0.0), LONGEST_REST) + done.seconds
+        self._spent += rested(began - self._until) + done.seconds
         self._until = now
         row, minutes = self._items[self._place].row, self._spent / 60
         # Handed over at once: whatever becomes of this screen, the take is kept.
@@ -408,8 +406,7 @@ class DrillScreen(CoachScreen[None]):
             if by > 0:
                 self.action_leave()
             return
-        self._stop()
-        self.heard.clear()
+        self._clear()
         # At once, for who goes on and back again before the next one is up.
         self._place = place
         self._take_up(place)
@@ -445,8 +442,7 @@ class DrillScreen(CoachScreen[None]):
         if stand is None:
             return
         steps = self.log_.steps(stand.home) if self.log_ is not None else ()
-        self._stop()
-        self.heard.clear()
+        self._clear()
         keep = bpm or (stand.bpm if step.clock == "tempo" else None)
         self._set(stand.music, stand.home, stand.passage, custom_step(step, steps), chosen=True, bpm=keep)
 
@@ -508,8 +504,7 @@ class DrillScreen(CoachScreen[None]):
 
         def chosen(step: Step | None) -> None:
             if step is not None:
-                self._stop()
-                self.heard.clear()
+                self._clear()
                 self._set(music, home, home, step, chosen=step != next_step(steps, log.progress(home).place))
 
         self.coach.push_screen(StepsScreen(steps, place), chosen)
@@ -527,6 +522,11 @@ class DrillScreen(CoachScreen[None]):
         """End the take that is going on."""
         if self.drill is not None and self._last.going_on:
             self._show(self.drill.stop(self.coach.clock()))
+
+    def _clear(self) -> None:
+        """End the take that is going on, and take what was heard off the screen: something else is played next."""
+        self._stop()
+        self.heard.clear()
 
     def _ask_as_before(self) -> None:
         """A take begins: fingers that were shown to be read are hidden again."""
