@@ -78,7 +78,7 @@ class DateScreen(CoachScreen[None]):
         typed = self.query_one(Input).value.strip()
         when = instant_of(typed, datetime.now().astimezone())
         if typed and when is None:
-            self.query_one("#said", Static).update(f"“{typed}” is no day to come that is written like one of these.")
+            self.query_one("#said", Static).update(f"“{typed}” is no day to come. Write it as above.")
             return
         log = self.coach.kept_log()
         if log is None:
