@@ -24,6 +24,7 @@ from coach.listening.costs import (
     LATE,
     LATEST,
     MARGIN,
+    MENDED,
     NEIGHBOUR,
     ONCE_MORE,
     ORNAMENT,
@@ -31,7 +32,9 @@ from coach.listening.costs import (
     QUICK,
     RESTRUCK,
     SKIP,
+    STARTLED,
     STUMBLE,
+    TIMING,
     TOGETHER,
     WIDTH,
     timing,
@@ -40,6 +43,9 @@ from coach.listening.costs import (
 )
 from coach.listening.going import SHORTEST_STEP, Going
 from coach.listening.layout import Music
+
+SLIPS = 8
+"""Wrong keys at one chord that an account remembers: the keys of a chord, and as many again."""
 
 
 @dataclass(slots=True)
@@ -85,6 +91,7 @@ class Account:
         going: How the player goes.
         owing: What will have to be paid for the notes that these chords, the front excepted, still lack.
         claim: The last press explained.
+        slips: When wrong keys were struck at the front, as far as they are not mended yet.
     """
 
     cost: float
@@ -95,6 +102,7 @@ class Account:
     going: Going
     owing: float
     claim: Claim | None
+    slips: tuple[float, ...] = ()
 
 
 NOTHING_HEARD = Account(0.0, 0.0, -1, (), (), Going(), 0.0, None)
@@ -196,6 +204,7 @@ class Accounts:
         music, front = self._music, account.front
         cost = EXTRA
         owed = 0.0
+        slips = (*account.slips, press.now)[-SLIPS:]
         if front >= 0:
             key = press.key
             near = key in music.beside[front]
@@ -206,6 +215,7 @@ class Accounts:
                 cost = ORNAMENT
             elif key in music.sounding[front]:
                 cost = BOUNCED if press.now - account.times[0] < BOUNCE else RESTRUCK
+                slips = account.slips
             elif near:
                 cost = NEIGHBOUR
             owed = self._owed(account, account.masks[0], press.now)
@@ -221,6 +231,7 @@ class Accounts:
             account.going,
             account.owing,
             account.claim,
+            slips,
         )
 
     def _lacks(self, account: Account, key: int) -> bool:
@@ -236,7 +247,7 @@ class Accounts:
             return None
         if front < 0:
             cost = account.cost + INSTEAD
-            return Account(cost, cost, chord, (0,), (now,), account.going, 0.0, None)
+            return Account(cost, cost, chord, (0,), (now,), account.going, 0.0, None, (now,))
         ratio = (now - account.times[0]) / max(self._expected_step(account, front), TOGETHER)
         if not DUE[0] <= ratio <= DUE[1]:
             return None
@@ -247,7 +258,7 @@ class Accounts:
         if cost > limit:
             return None
         masks, times = (0, *account.masks)[:BEHIND], (now, *account.times)[:BEHIND]
-        return Account(cost, cost, chord, masks, times, account.going, owing - paid, account.claim)
+        return Account(cost, cost, chord, masks, times, account.going, owing - paid, account.claim, (now,))
 
     def _owed(self, account: Account, mask: int, now: float) -> float:
         """What the front still lacks, the more of it the nearer the next chord should be."""
@@ -268,8 +279,12 @@ class Accounts:
         after = press.now - account.times[behind]
         cost = account.cost + 0.2 * behind
         step = self._expected_step(account, chord)
+        slips = account.slips
         if behind == 0:
-            cost += waited_for(after, step)
+            waited = waited_for(after, step)
+            if slips and after > TOGETHER:
+                waited, slips = min(waited, MENDED), slips[:-1]
+            cost += waited
         elif after > TOGETHER:
             cost += min(LATE * max(after / max(step, PATIENCE) - 0.2, 0.0) / 0.8, LATEST)
         struck = masks[behind] | 1 << bit
@@ -286,7 +301,7 @@ class Accounts:
         if standing > limit:
             return None
         claim = claimed(account.claim, press.index, chord, bit)
-        return Account(cost, standing, account.front, masks, account.times, account.going, owing, claim)
+        return Account(cost, standing, account.front, masks, account.times, account.going, owing, claim, slips)
 
     def _advance(self, account: Account, press: Press, chord: int, limit: float) -> Account | None:
         """The first note of a later chord: what was not struck so far counts as missing until it comes."""
@@ -301,14 +316,14 @@ class Accounts:
             cost += account.cost
             claim = claimed(account.claim, press.index, chord, bit)
             masks, times = (1 << bit, *(0,) * skipped)[:BEHIND], (now,) * min(skipped + 1, BEHIND)
-            return Account(cost, cost, chord, masks, times, going, cost - account.cost, claim)
+            return Account(cost, cost, chord, masks, times, going, cost - account.cost, claim, account.slips)
         since = account.times[0]
         distance = music.onsets[chord] - music.onsets[front]
         passed = max(now - since, 1e-3)
         if going.quarter > 0:
             cost += timing(going.ratio(passed, distance), going.uneven)
         elif passed <= SHORTEST_STEP:
-            cost += 1.0
+            cost += TIMING
         between: tuple[int, ...] = ()
         if skipped:
             if cost > SKIP:
@@ -333,7 +348,9 @@ class Accounts:
         times = (now, *account.times) if not skipped else (now, *self._spread(account, chord, now), *account.times)
         masks = (1 << bit, *between, *account.masks)
         claim = claimed(account.claim, press.index, chord, bit)
-        return Account(cost, cost, chord, masks[:BEHIND], times[:BEHIND], going, owing, claim)
+        # A wrong key just before was struck with this chord.
+        slips = tuple(slip for slip in account.slips if now - slip <= TOGETHER)
+        return Account(cost, cost, chord, masks[:BEHIND], times[:BEHIND], going, owing, claim, slips)
 
     def _spread(self, account: Account, chord: int, now: float) -> list[float]:
         """When the chords between the front and a later one would have begun, the latest first."""
@@ -354,7 +371,8 @@ class Accounts:
         cost = account.cost + account.owing + (BACK if chord < account.front else ONCE_MORE)
         if cost > limit:
             return None
-        cost += unprepared(press.pause, self._expected_step(account, account.front))
+        haste = unprepared(press.pause, self._expected_step(account, account.front))
+        cost += min(haste, STARTLED) if account.slips else haste
         if cost > limit:
             return None
         bit = self._music.bits[chord][press.key][0]

@@ -44,8 +44,13 @@ MISSING = (0.0, 2.5, 4.0, 5.0, 5.8, 6.4, 6.9, 7.3, 7.6)
 MISSING_MORE = 0.3
 """Each further note left out."""
 
-WAITED_FOR = 3.0
-"""At most, a note that came long after its chord while nothing else happened."""
+WAITED_FOR = 1.75
+"""A note that came when the next chord was due, and nothing else did: that chord may have begun with it."""
+
+MENDED = 1.2
+"""A note that came later still, or after a wrong key at its chord: it had been forgotten or missed, and is mended. A
+little less than going on without it, so that a note which the next chord has too is believed to mend until more of
+that chord comes."""
 
 LATE = 3.0
 """A note that came a whole step after its chord, when the next one had begun."""
@@ -54,7 +59,8 @@ LATEST = 6.0
 """At most, for such a note."""
 
 TIMING = 2.5
-"""At most, a chord that came sooner than the tempo led to expect."""
+"""At most, a chord that came sooner than the tempo led to expect; while no tempo is known, one struck as one with the
+chord before it."""
 
 WAITING = 1.2
 """At most, a chord that came later than expected: players wait for all kinds of reasons."""
@@ -79,6 +85,9 @@ ELSEWHERE = 7.0
 
 UNPREPARED = 5.0
 """At most, added to these when there was no pause before: who plays on evenly has hardly gone anywhere."""
+
+STARTLED = 1.0
+"""At most, for going back without a pause right after a wrong key: who hears it may mend it at once."""
 
 PAUSE = 0.35
 """Seconds; a silence below half of this is never a pause, however quick the notes (common practice)."""
@@ -124,7 +133,7 @@ def missing(count: int) -> float:
 
 
 def waited_for(after: float, step: float) -> float:
-    """Cost of a further note of the current chord.
+    """Cost of a further note of the current chord: the more, the nearer the next one is due.
 
     Args:
         after: Seconds since the chord began.
@@ -133,7 +142,9 @@ def waited_for(after: float, step: float) -> float:
     if after <= TOGETHER:
         return 0.0
     share = after / max(step, PATIENCE)
-    return WAITED_FOR * min(max(share - 0.3, 0.0) / 1.2, 1.0)
+    if share < 1.0:
+        return WAITED_FOR * max(share - 0.3, 0.0) / 0.7
+    return max(WAITED_FOR - (WAITED_FOR - MENDED) * (share - 1.0) / 0.5, MENDED)
 
 
 def timing(ratio: float, uneven: float) -> float:

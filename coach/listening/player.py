@@ -138,6 +138,7 @@ class _Pianist:
         by_key = {note.midi: note for note in reversed(self._expected.struck(stop.chord)) if not note.optional}
         rolled = self._happens(self._mistakes.rolled)
         step = self._step(place)
+        missed = self._random.choice(list(by_key.values())) if stop.mended and by_key else None
         for order, (_, note) in enumerate(sorted(by_key.items())):
             press = stop.seconds + self._random.gauss(0, self._manner.apart)
             if rolled or note.rolled:
@@ -146,7 +147,19 @@ class _Pianist:
                 press -= self._manner.lead
             if note.hand == "left":
                 press -= self._manner.ahead
+            if note is missed:
+                press = self._slipped(place, note, press)
             self._note(place, note, press)
+
+    def _slipped(self, place: int, note: ExpectedNote, press: float) -> float:
+        """Strike another key, or one that does not speak, and find out; when the note is struck after all."""
+        mended = press + self._stops[place].mended
+        if self._random.random() < 0.5:
+            key, number = self._other_key(place, note, (-2, -1, 1, 2))
+            if number is not None:
+                return press
+            self._keys.append(_Key(key, press, mended - RISE, place, None))
+        return mended
 
     def _note(self, place: int, note: ExpectedNote, press: float) -> None:
         mistakes = self._mistakes

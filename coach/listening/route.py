@@ -23,11 +23,13 @@ class Stop:
         chord: Number of the chord.
         seconds: When it is played.
         run: How often the pianist had jumped before.
+        mended: Seconds after which a slip at this chord is mended; 0 where there is none.
     """
 
     chord: int
     seconds: float
     run: int
+    mended: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +57,11 @@ class Tempo:
 
 @dataclass(frozen=True, slots=True)
 class Detours:
-    """Chances at each chord: to wait before it; after it to go back, to begin again, to skip, to stop for good."""
+    """Chances at each chord: to wait before it; to slip, stop and mend it; after it to go back, to begin again, to
+    skip, to stop for good."""
 
     waited: float = 0.0
+    mended: float = 0.0
     back: float = 0.0
     again: float = 0.0
     skipped: float = 0.0
@@ -93,7 +97,12 @@ def route(expected: Expected, tempo: Tempo, detours: Detours, random: Random, st
             waits.append(chord)
             mistakes += 1
             seconds += random.uniform(1.0, 2.5) * max(tempo.quarter, 0.5)
-        stops.append(Stop(chord, seconds, run))
+        mended = 0.0
+        if detours.mended and random.random() < detours.mended:
+            mended = random.uniform(0.4, 2.0)
+            mistakes += 1
+        stops.append(Stop(chord, seconds, run, mended))
+        seconds += mended
         target = _target(expected, chord, detours, random)
         if target is None:
             mistakes += 1

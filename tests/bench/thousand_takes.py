@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "support"))
 
 from note_matching import f_measure, parangonar_matchers
 from scored import Score
-from simulated import EVERYTHING, FIVE_PER_CENT, HANDS, chorale_plan, manner
+from simulated import EVERYTHING, FIVE_PER_CENT, HANDS, MENDING, chorale_plan, manner
 
 from coach.listening.expected import expect
 from coach.listening.matching import match_take
@@ -47,6 +47,7 @@ def main() -> None:
         "no mistakes": (None, 0.0),
         "5 % note errors": (FIVE_PER_CENT, 0.0),
         "5 % note errors, each chord found before it is struck": (FIVE_PER_CENT, 0.5),
+        "5 % of the chords mended after a slip": (MENDING, 0.0),
         "lifts and holds": (HANDS, 0.0),
         "everything, stumbles and new beginnings too": (EVERYTHING, 0.0),
     }

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 from scored import Score
-from simulated import EVERYTHING, FIVE_PER_CENT, HANDS, chorale_plan, manner
+from simulated import EVERYTHING, FIVE_PER_CENT, HANDS, MENDING, chorale_plan, manner
 
 from coach.listening.expected import expect
 from coach.listening.player import Manner, Mistakes, perform
@@ -65,6 +65,12 @@ def test_who_finds_each_chord_before_striking_it_is_followed() -> None:
                     score.add(expected, perform(expected, Manner(quarter_bpm=50, halting=0.6), None, seed))
     assert score.notes.f_measure > 0.999
     assert score.current[True] / score.current.total() > 0.9975
+
+
+def test_slips_are_mended_in_their_place() -> None:
+    score = heard(MENDING)
+    assert score.notes.f_measure > 0.9995
+    assert score.current[True] / score.current.total() > 0.997
 
 
 @pytest.mark.parametrize("name", CHORALES[:3])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from takes import Key, chords, events, heard, key_of, phrase, pitches, played
 
+from coach.listening.events import Event
 from coach.listening.expected import expect
 from coach.listening.matching import Matcher, match_take
 
@@ -147,6 +148,78 @@ def test_the_current_chord_is_known_with_its_first_key() -> None:
         if event.kind == "press":
             seen.append((event.seconds, matcher.chord))
     assert all(chord == round(seconds / 0.6) for seconds, chord in seen)
+
+
+HYMN = phrase(
+    "B3.1+G4.5 D4.1+A4.5 G4.2+B4.4, G4.1+C5.4 F#4.1+A4.3 D4.1+G4.2",
+    "G2.5+D3.2 F#2.5+D3.2 G2.5+D3.1, C3.4+E3.2 D3.3+D3.1 G2.5+B2.3",
+)
+"""A tune by steps over notes that stay: a wrong key is often one of the next chord, and so is the right one."""
+
+
+def up_to(number: int, quarter: float, struck: str) -> tuple[Matcher, float]:
+    """A matcher that heard some chords of the hymn and then these keys, and when."""
+    text = ["B3+G4+G2+D3", "D4+A4+F#2+D3", "G4+B4+G2+D3", "G4+C5+C3+E3", "F#4+A4+D3", "D4+G4+G2+B2"]
+    matcher = Matcher(expect([HYMN]))
+    matcher.hear_all(events(played(" ".join([*text[:number], struck]), quarter)))
+    return matcher, number * quarter
+
+
+@pytest.mark.parametrize("wait", [0.9, 1.5, 2.5, 6.0])
+@pytest.mark.parametrize(
+    ("number", "struck", "missed"),
+    [
+        (0, "B3+A4+G2+D3", "G4"),
+        (0, "B3+G4+F#2+D3", "G2"),
+        (1, "D4+B4+F#2+D3", "A4"),
+        (1, "C#4+A4+F#2+D3", "D4"),
+        (2, "F#4+B4+G2+D3", "G4"),
+        (2, "G4+C5+G2+D3", "B4"),
+        (3, "G4+C5+D3+E3", "C3"),
+    ],
+)
+def test_a_slip_mended_keeps_its_place(number: int, struck: str, missed: str, wait: float) -> None:
+    """Whoever strikes the right key after looking for it is still at this chord, whatever the next one shares."""
+    matcher, now = up_to(number, 0.6, struck)
+    matcher.hear(Event(now + wait, "press", key_of(missed), 64))
+    assert matcher.chord == number
+    match = matcher.match()
+    assert len(match.extra) == 1
+    assert match.strokes[-1].index in match.note_of
+
+
+@pytest.mark.parametrize("wait", [1.2, 2.5, 6.0])
+@pytest.mark.parametrize(
+    ("number", "struck", "forgotten"),
+    [(0, "B3+G4+G2", "D3"), (1, "D4+A4+F#2", "D3"), (2, "B4+G2+D3", "G4"), (3, "C5+C3+E3", "G4")],
+)
+def test_a_note_that_did_not_speak_is_struck_after_all(number: int, struck: str, forgotten: str, wait: float) -> None:
+    matcher, now = up_to(number, 0.6, struck)
+    matcher.hear(Event(now + wait, "press", key_of(forgotten), 64))
+    assert matcher.chord == number
+    assert matcher.match().extra == ()
+
+
+@pytest.mark.parametrize("wait", [0.4, 1.0, 3.0])
+@pytest.mark.parametrize(("number", "struck"), [(1, "D4+B4+F#2+D3"), (2, "G4+A#4+G2+D3"), (3, "G4+C5+D3+E3")])
+def test_a_chord_struck_again_after_a_slip_is_the_same_chord(number: int, struck: str, wait: float) -> None:
+    """Startled by a wrong key, players strike the whole chord again, and do not wait before they do."""
+    matcher, now = up_to(number, 0.6, struck)
+    chord = matcher.expected.chords[number]
+    matcher.hear_all(Event(now + wait - 0.1, "release", key, 64) for key in sorted(matcher.down))
+    keys = sorted(matcher.expected.notes[note].midi for note in chord.struck)
+    matcher.hear_all(Event(now + wait + 0.004 * place, "press", key, 64) for place, key in enumerate(keys))
+    assert matcher.chord == number
+    assert len(matcher.match().last_visits[number].played) == len(keys)
+
+
+def test_a_note_of_the_next_chord_mends_nothing_when_that_chord_comes() -> None:
+    """Played on in tempo over a slip: G4 was missed, and the G4 of the next chord is that chord's."""
+    take = "B3+G4+G2+D3 D4+A4+F#2+D3 F4+B4+G2+D3 G4+C5+C3+E3 F#4+A4+D3 D4+G4+G2+B2"
+    match = heard(HYMN, played(take, 0.6))
+    assert chords(match) == [0, 1, 2, 3, 4, 5]
+    assert pitches(match)[2] == ["B4", "D3", "G2"]
+    assert pitches(match)[3] == ["C5", "G4", "E3", "C3"]
 
 
 def test_later_keys_correct_what_earlier_ones_seemed_to_be() -> None:

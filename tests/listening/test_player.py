@@ -104,6 +104,29 @@ def test_a_stumble_plays_its_chords_again() -> None:
     assert len(played) > len(set(played)) == len(EXPECTED.notes)
 
 
+def test_a_slip_is_mended_after_a_stop() -> None:
+    """Every note is played in the end; some after a wrong key, some after one that did not speak."""
+    performance = perform(EXPECTED, Manner(rubato=0.0), Mistakes(detours=Detours(mended=0.5)), seed=4)
+    truth = performance.truth
+    assert truth.mistakes > truth.notes.count(None) > 0
+    assert sorted(truth.played) == [note.number for note in EXPECTED.notes]
+    struck = presses(performance)
+    for press, number in enumerate(truth.notes):
+        if number is None:
+            assert abs(struck[press].key - min(_mending(performance, press), default=999)) <= 2
+
+
+def _mending(performance: Performance, press: int) -> list[int]:
+    """The keys of the same chord struck 0.4 seconds later or more, by how near they are."""
+    struck, truth = presses(performance), performance.truth
+    later = [
+        struck[other].key
+        for other in range(press + 1, len(struck))
+        if truth.chords[other] == truth.chords[press] and struck[other].seconds > struck[press].seconds + 0.35
+    ]
+    return sorted(later, key=lambda key: abs(key - struck[press].key))
+
+
 def test_stopping_stops() -> None:
     performance = perform(EXPECTED, mistakes=Mistakes(detours=Detours(stopped=1.0)), seed=1)
     assert set(performance.truth.chords) == {0}

@@ -11,6 +11,9 @@ from coach.listening.route import Detours
 FIVE_PER_CENT = Mistakes(wrong=0.02, octave=0.005, missing=0.015, extra=0.01)
 """Five notes in a hundred go wrong."""
 
+MENDING = Mistakes(detours=Detours(mended=0.05))
+"""At five chords in a hundred a key is missed or does not speak, and is struck alone after a stop."""
+
 HANDS = Mistakes(no_lift=0.1, new_lift=0.05, let_go=0.15)
 """Lifts left out and added, held notes let go."""
 
