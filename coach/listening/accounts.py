@@ -372,7 +372,8 @@ class Accounts:
         if cost > limit:
             return None
         haste = unprepared(press.pause, self._expected_step(account, account.front))
-        cost += min(haste, STARTLED) if account.slips else haste
+        missed = account.slips or self._music.lost(account.front, account.masks[0])
+        cost += min(haste, STARTLED) if missed else haste
         if cost > limit:
             return None
         bit = self._music.bits[chord][press.key][0]

@@ -87,7 +87,8 @@ UNPREPARED = 5.0
 """At most, added to these when there was no pause before: who plays on evenly has hardly gone anywhere."""
 
 STARTLED = 1.0
-"""At most, for going back without a pause right after a wrong key: who hears it may mend it at once."""
+"""At most, for going back without a pause from a chord with a wrong key or without one of its own: who hears that may
+mend it at once."""
 
 PAUSE = 0.35
 """Seconds; a silence below half of this is never a pause, however quick the notes (common practice)."""
