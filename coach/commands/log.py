@@ -93,6 +93,8 @@ def _print(log: Log, number: int | None, more: str) -> None:
 
 def _print_days(entries: Iterable[Entry], spellings: Iterable[Spelled]) -> int:
     """Print takes and spellings day by day; gives the number of takes."""
+    from coach.practice.store import BELIEVED
+
     lines: dict[date, list[tuple[object, str]]] = {}
     minutes: dict[date, float] = {}
     shown = 0
@@ -105,8 +107,10 @@ def _print_days(entries: Iterable[Entry], spellings: Iterable[Spelled]) -> int:
         said = f"spelled away from the piano{hand}, {one.right} of {len(one.answers)} chords as planned"
         text = f"  {one.at.astimezone():%H:%M}  {'':5}  {one.title}, {one.passage.label}: {said}"
         lines.setdefault(one.day, []).append((one.at, text))
+    believed = days.practice_day(days.now() + BELIEVED)
     for day in sorted(lines):
-        print(f"{day:%A} {day.day} {day:%B %Y}{_played(minutes.get(day, 0.0))}")
+        ahead = " (the clock was ahead: this counts once that day has come)" if day > believed else ""
+        print(f"{day:%A} {day.day} {day:%B %Y}{_played(minutes.get(day, 0.0))}{ahead}")
         for _, text in sorted(lines[day], key=lambda line: str(line[0])):
             print(text)
         print()

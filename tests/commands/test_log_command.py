@@ -76,6 +76,17 @@ def test_what_was_spelled_is_printed_apart_from_what_was_played(capsys: pytest.C
     assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
 
 
+def test_takes_of_a_clock_that_ran_ahead_are_said_to_wait(capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    with Log.open() as log:
+        first, *_ = log.know(PIECE, phrases_of(PIECE))
+        log.record(entry(first, RIGHT, "solid", at=days.now() + timedelta(days=90)))
+    assert main(["log"]) == 0
+    headings = [line for line in capsys.readouterr().out.splitlines() if "minute" in line]
+    waiting = " (the clock was ahead: this counts once that day has come)"
+    assert [line.endswith(waiting) for line in headings] == [False, True]
+
+
 def test_a_date_is_printed_with_its_forecast(capsys: pytest.CaptureFixture[str]) -> None:
     practise()
     mark = passages_of(PIECE, phrases_of(PIECE))[0].piece
