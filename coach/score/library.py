@@ -160,7 +160,7 @@ def _named(name: str) -> Entry | None:
     for found in (
         [entry for entry in entries if entry.name == name],
         [entry for entry in entries if entry.name.casefold() == wanted],
-        [entry for entry in entries if _words(entry.name) == _words(name)],
+        [entry for entry in entries if same_words(entry.name, name)],
         [entry for entry in entries if has_words(entry.name, wanted)],
     ):
         names = {entry.name for entry in found}
@@ -176,6 +176,11 @@ def has_words(title: str, words: str) -> bool:
     """Whether each of some words begins a word of a title; hyphens count as spaces."""
     have, wanted = _words(title), _words(words)
     return bool(wanted) and all(any(part.startswith(word) for part in have) for word in wanted)
+
+
+def same_words(title: str, other: str) -> bool:
+    """Whether two titles are the same but for case, hyphens and other signs between the words."""
+    return _words(title) == _words(other)
 
 
 def _words(text: str) -> list[str]:

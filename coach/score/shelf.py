@@ -14,7 +14,7 @@ from typing import Literal
 
 from coach import places
 from coach.errors import CoachError
-from coach.score.cuts import phrases_of
+from coach.score.cuts import keep, phrases_of
 from coach.score.formats.abc_file import chosen_tune, decoded, tunes_of
 from coach.score.library import (
     CORPUS,
@@ -24,6 +24,8 @@ from coach.score.library import (
     find_source,
     has_words,
     open_file,
+    open_piece,
+    same_words,
     shelf_entries,
     shown,
     titled,
@@ -32,7 +34,7 @@ from coach.score.marks import mark_of
 from coach.score.piece import Piece
 from coach.score.reading import KNOWN, read_bytes, read_score, tunes_in
 from coach.score.spelling import key_name
-from coach.score.transposing import interval_of, interval_to, looks_transposed, transposed, wrapped
+from coach.score.transposing import between, interval_of, interval_to, looks_transposed, transposed, unwrapped, wrapped
 
 FORM = 1
 """Version of the shelf's list of cards."""
@@ -162,40 +164,50 @@ def transpose(name: str, *, to: str = "", by: str = "") -> Taken:
         CoachError: no such piece, key or interval, or a note would leave the piano.
     """
     source = find_source(name)
-    piece = open_file(source.path, shown(name), source.choice)
-    piece = replace(piece, title=titled(piece.title, source.path))
+    piece = open_piece(name)
     interval = interval_to(piece, to) if to else interval_of(by)
     if not interval.semitones and not interval.steps:
         raise CoachError(f'"{piece.title}" is in {key_name(piece.fifths, piece.minor)} already')
     moved = transposed(piece, interval)
-    title = f"{piece.title} in {key_name(moved.fifths, moved.minor)}"
+    title = piece.title
     data = read_bytes(source.path, shown(name))
     if source.choice:
         data = _one_tune(data, source.choice, shown(name))
+    if looks_transposed(data):
+        # A transposition is kept as its source and one interval, however often it was moved.
+        before = unwrapped(data, shown(name))
+        data = before.data
+        first = read_score(data, shown(name), "")
+        interval = between(first, moved, before.interval.semitones + interval.semitones)
+        title = titled(first.title or title, source.path)
+    title = f"{title} in {key_name(moved.fifths, moved.minor)}"
     marks = {card.mark: card.name for card in cards() if card.mark}
     mark = mark_of(moved.notes)
     if mark in marks:
         return Taken(shown(name), "known", marks[mark])
-    return Taken(shown(name), "added", _put(title, ".moved", wrapped(data, title, interval)))
+    added = _put(title, ".moved", wrapped(data, title, interval))
+    if piece.cuts is not None:
+        # The player's phrases go along.
+        keep(replace(moved, title=title, source=added), phrases_of(piece))
+    return Taken(shown(name), "added", added)
 
 
 def entry_named(name: str) -> Entry:
-    """The entry of the shelf, or of the shipped pieces, that has a name.
+    """The entry of the shelf, or of the shipped pieces, that has a name; a part of a name is not enough.
 
     Raises:
-        CoachError: there is none.
+        CoachError: there is none, or several could be meant.
     """
     entries = shelf_entries()
-    wanted = name.strip().casefold()
-    for entry in entries:
-        if entry.name.casefold() == wanted or str(entry.path) == name:
-            return entry
-    with contextlib.suppress(CoachError):
-        # The words that open a piece name it here too.
-        path = find_source(name).path
-        if found := [entry for entry in entries if entry.path == path]:
+    for found in (
+        [entry for entry in entries if entry.name.casefold() == name.strip().casefold() or str(entry.path) == name],
+        [entry for entry in entries if same_words(entry.name, name)],
+    ):
+        if len({entry.name for entry in found}) == 1:
             return found[0]
-    raise CoachError(f'there is no "{shown(name)}" on the shelf')
+    meant = [entry.name for entry in entries if has_words(entry.name, name) and not entry.shipped]
+    hint = f'; "{meant[0]}" is: give its whole name' if len(meant) == 1 else ""
+    raise CoachError(f'there is no "{shown(name)}" on the shelf{hint}')
 
 
 def _take(source: str, known: dict[str, dict[str, str]]) -> Iterator[Taken]:

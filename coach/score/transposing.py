@@ -128,6 +128,18 @@ def interval_of(text: str) -> Interval:
     raise CoachError(f'cannot make an interval of "{text}": name one as in "minor third up" or "-2" (semitones)')
 
 
+def between(piece: Piece, moved: Piece, semitones: int) -> Interval:
+    """The interval that leads from a piece to itself in another key, spelled as it is there.
+
+    Args:
+        piece: The piece.
+        moved: The same in the other key.
+        semitones: From the one to the other.
+    """
+    # `transposed` the other way round.
+    return Interval((piece.fifths - moved.fifths + 7 * semitones) // 12, semitones)
+
+
 def transposed(piece: Piece, interval: Interval, title: str = "") -> Piece:
     """The piece moved by an interval, spelled in its new key.
 

@@ -168,7 +168,7 @@ def test_a_piece_taken_off_the_shelf_is_asked_for_no_more(tmp_path: Path, capsys
         assert not today(log).rows
 
 
-def test_a_piece_is_removed_by_any_name_that_opens_it_and_asked_for_by_none(
+def test_a_removed_piece_is_asked_for_by_no_name_that_opened_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (tmp_path / "x.abc").write_text(TUNE.format("My Evening Hymn", "C"))
@@ -178,7 +178,7 @@ def test_a_piece_is_removed_by_any_name_that_opens_it_and_asked_for_by_none(
     with Log.open() as log:
         passage = log.know(music.piece, music.phrases)[0]
         log.record(new_entry(passage, "x", TOGETHER, "solid", began=days.now(), seconds=20.0, source="my-evening"))
-    assert coach(capsys, "remove", "my-evening")[:2] == (0, "removed My Evening Hymn\n")
+    assert coach(capsys, "remove", "my-evening-hymn")[:2] == (0, "removed My Evening Hymn\n")
     with Log.open() as log:
         assert log.source(passage.piece) == ""
         assert today(log).rows == ()

@@ -13,6 +13,7 @@ from coach.errors import CoachError
 from coach.score.cuts import keep, phrases_of, split
 from coach.score.library import open_piece
 from coach.score.shelf import Taken, cards, remove, search, take_in, transpose
+from coach.score.transposing import interval_to, transposed
 
 TUNE = "X:1\nT:{}\nM:4/4\nL:1/4\nK:{}\nC D E F | G4 |\n"
 XML = (
@@ -171,8 +172,17 @@ def test_removing(tmp_path: Path) -> None:
     assert remove("evening").name == "Evening"
     assert shelf() == {}
     assert Path(source).exists()
-    with pytest.raises(CoachError, match='there is no "evening" on the shelf'):
+    with pytest.raises(CoachError, match=r'there is no "evening" on the shelf$'):
         remove("evening")
+
+
+def test_removing_asks_for_the_whole_name(tmp_path: Path) -> None:
+    """A part of a name opens a piece; it must not take one away, of which the shelf may have the only copy."""
+    take(write(tmp_path / "1.abc", "Evening Song"))
+    with pytest.raises(CoachError, match='there is no "even" on the shelf; "Evening Song" is: give its whole name'):
+        remove("even")
+    assert list(shelf()) == ["Evening Song.abc"]
+    assert remove("evening-song").name == "Evening Song"
 
 
 def test_shipped_pieces_stay() -> None:
@@ -190,7 +200,29 @@ def test_a_transposition_is_an_entry_of_its_own(tmp_path: Path) -> None:
     assert transpose("Evening", by="minor third up").outcome == "known"
     remove("Evening")
     assert open_piece("Evening in E flat major") == moved
-    assert transpose("Evening in E flat major", to="C").name == "Evening in E flat major in C major"
+    assert transpose("Evening in E flat major", to="C").name == "Evening in C major"
+
+
+@pytest.mark.parametrize("ways", [("E flat", "F"), ("B flat", "C flat"), ("F sharp", "D flat", "B"), ("A", "E", "G")])
+def test_a_transposition_is_moved_on(tmp_path: Path, ways: tuple[str, ...]) -> None:
+    """However often it is moved, it reads as its notes moved one by one, and its title names its last key."""
+    take(write(tmp_path / "1.abc", "Evening"))
+    name, piece = "Evening", open_piece("Evening")
+    for key in ways:
+        piece = transposed(piece, interval_to(piece, key))
+        name = transpose(name, to=key).name
+    moved = open_piece(name)
+    assert [note.pitch for note in moved.notes] == [note.pitch for note in piece.notes]
+    assert (moved.fifths, name) == (piece.fifths, f"Evening in {ways[-1]} major")
+
+
+def test_the_players_phrases_go_along_into_another_key(tmp_path: Path) -> None:
+    take(write(tmp_path / "1.abc", "Evening"))
+    piece = open_piece("Evening")
+    keep(piece, split(piece, phrases_of(piece), piece.notes[2].onset))
+    moved = open_piece(transpose("Evening", to="D").name)
+    assert [phrase.onset for phrase in phrases_of(moved)] == [0, piece.notes[2].onset]
+    assert next(card for card in cards() if card.name == moved.source).phrases == 2
 
 
 def test_a_transposition_that_goes_nowhere(tmp_path: Path) -> None:
