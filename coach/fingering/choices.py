@@ -161,6 +161,17 @@ def that_apply(fixes: Iterable[Fix], piece: Piece) -> tuple[Fix, ...]:
     return tuple(fix for fix in fixes if isinstance(fix, FixedFinger) and (fix.onset, fix.voice, fix.key) in there)
 
 
+def still_there(fixes: Iterable[Fix], piece: Piece) -> tuple[Fix, ...]:
+    """The choices whose notes, or whose chords, a corrected piece still has."""
+    notes = {(note.onset, note.voice, note.midi) for note in piece.notes}
+    onsets = {note.onset for note in piece.notes}
+    return tuple(
+        fix
+        for fix in fixes
+        if ((fix.onset, fix.voice, fix.key) in notes if isinstance(fix, FixedFinger) else fix.onset in onsets)
+    )
+
+
 def to_json(fix: Fix) -> list[Any]:
     """A choice as JSON: its kind, its onset, then what is chosen."""
     if isinstance(fix, FixedFinger):

@@ -1,6 +1,6 @@
 """The player's choices as they are kept with a piece, and how a piece is planned with them and the habits they show.
 
-A piece is known by its notes, whatever file they come from.
+A piece is known by its notes, whatever file they come from; one whose notes were corrected, by its source.
 """
 
 from __future__ import annotations
@@ -8,13 +8,14 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from coach import places
 from coach.errors import CoachError
-from coach.fingering.choices import Choices, Fix, What, from_json, printed, that_apply, to_json, together
+from coach.fingering.choices import Choices, Fix, What, from_json, printed, still_there, that_apply, to_json, together
 from coach.fingering.fixing import fix, search_around
 from coach.fingering.habits import Habits, Lesson, habits_of, lesson_of
 from coach.fingering.hand import Hands
@@ -48,7 +49,7 @@ class Kept:
 
 def choices_of(piece: Piece) -> Choices:
     """The player's choices for a piece."""
-    return _read(_path(piece)).choices
+    return _kept(piece).choices
 
 
 def make(
@@ -70,7 +71,7 @@ def make(
     Raises:
         CoachError: a choice is impossible, or nothing can be written; then none is made.
     """
-    kept = _read(_path(piece))
+    kept = _kept(piece)
     choices, lessons = kept.choices, dict(kept.lessons)
     for wish in wishes:
         if isinstance(wish, tuple):
@@ -150,7 +151,7 @@ def options_for(
 def habits_now() -> Habits:
     """The habits that all kept choices show, as far as they can be read here."""
     lessons = []
-    for path in sorted(places.choices().glob("*.json")):
+    for path in sorted(_latest().values()):
         try:
             kept = _read(path)
         except CoachError:
@@ -209,12 +210,37 @@ def _lesson(
 
 
 def _changed(piece: Piece, change: Any, nothing: str) -> Choices:
-    kept = _read(_path(piece))
+    kept = _kept(piece)
     choices: Choices = change(kept.choices)
     if choices == kept.choices:
         raise CoachError(nothing)
     _write(piece, Kept(choices, kept.lessons))
     return choices
+
+
+def _kept(piece: Piece) -> Kept:
+    """What is kept with a piece.
+
+    A piece whose notes were corrected at the source is still known by its source: choices whose notes or chords are
+    gone since then are dropped.
+    """
+    path = _path(piece)
+    before = None if path.exists() else _latest().get((piece.source, piece.title))
+    if before is None:
+        return _read(path)
+    kept = _read(before)
+    fixes = still_there(kept.choices.fixes, piece)
+    return Kept(Choices(fixes), {fix: lesson for fix, lesson in kept.lessons.items() if fix in fixes})
+
+
+def _latest() -> dict[tuple[str, str], Path]:
+    """The files of choices by source and title: the latest one where a piece was corrected at its source since."""
+    found = []
+    for path in places.choices().glob("*.json"):
+        with suppress(OSError, ValueError, KeyError, TypeError):
+            form = json.loads(path.read_text("utf-8"))
+            found.append((path.stat().st_mtime_ns, path, (str(form["source"]), str(form["title"]))))
+    return {piece: path for _, path, piece in sorted(found)}
 
 
 def _path(piece: Piece) -> Path:

@@ -56,6 +56,40 @@ def test_the_piece_is_known_by_its_notes_whatever_its_name() -> None:
     assert chosen.choices_of(chorale("C5", "G4", "E4", "C4")).fixes == ()
 
 
+def corrected(piece: Piece, voice: str, onset: int, midi: int, pitch: str) -> Piece:
+    """The same piece of the same source, one of its notes corrected."""
+    here = (voice, onset)
+    return replace(
+        piece,
+        notes=tuple(replace(n, midi=midi, pitch=pitch) if (n.voice, n.onset) == here else n for n in piece.notes),
+    )
+
+
+def test_choices_stay_with_a_piece_whose_notes_were_corrected() -> None:
+    """But for those whose own note is gone; all are there again where the correction is taken back."""
+    note = next(n for n in HYMN.notes if (n.voice, n.onset) == ("soprano", 1))
+    finger = of_note(note, 4)
+    make(HYMN, SHARING, LIFT, finger)
+    assert chosen.choices_of(corrected(HYMN, "bass", 3, 41, "F2")).fixes == (SHARING, LIFT, finger)
+    better = corrected(HYMN, "soprano", 1, 75, "Eb5")
+    assert chosen.choices_of(better).fixes == (SHARING, LIFT)
+    assert make(better, LIFT.what).fixes == (SHARING,)
+    assert chosen.undo(better).fixes == (SHARING, LIFT)
+    assert chosen.clear(better).fixes == ()
+    assert chosen.choices_of(better).fixes == ()
+    assert chosen.choices_of(HYMN).fixes == (SHARING, LIFT, finger)
+
+
+def test_a_corrected_piece_shows_its_habits_once() -> None:
+    for piece in SIXTHS:
+        teach(piece)
+    before = chosen.habits_now()
+    again = replace(SIXTHS[0], notes=(*SIXTHS[0].notes, replace(SIXTHS[0].notes[0], onset=Fraction(1))))
+    assert chosen.choices_of(again).fixes
+    make(again, FixedLeaving(Fraction(0), "right", "lift"))
+    assert chosen.habits_now() == before
+
+
 def test_several_wishes_are_one_change() -> None:
     make(HYMN, SHARING, LIFT)
     assert chosen.undo(HYMN).fixes == ()
@@ -125,7 +159,7 @@ def teach(piece: Piece) -> None:
     chosen.make(piece, [whole(piece)], [of_note(top, 3)], Hands(), Options(hands="as-written"))
 
 
-SIXTHS = [in_chords("right", chord) for chord in ("C4 A4", "D4 B4", "G4 E5")]
+SIXTHS = [replace(in_chords("right", chord), title=chord) for chord in ("C4 A4", "D4 B4", "G4 E5")]
 """The plan has the fourth or the little finger on top of each."""
 
 
