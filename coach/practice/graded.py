@@ -24,7 +24,7 @@ from coach.score.library import content_key, find_source, open_piece, shelf_entr
 from coach.score.phrases import find_phrases
 from coach.score.reading import read_bytes
 
-FORM = 1
+FORM = 2
 """Version of what is kept; raised when difficulty is reckoned otherwise."""
 
 KEPT_EVERY = 10
@@ -117,7 +117,7 @@ def _difficulty(name: str, hands: Hands) -> tuple[Difficulty, str]:
 
     piece = open_piece(name)
     plan = plan_piece(piece, find_phrases(replace(piece, cuts=None)), hands)
-    return difficulty(plan, piece.quarter_bpm), piece.title
+    return difficulty(plan, piece.tempo), piece.title
 
 
 def _fingerprint(hands: Hands) -> str:

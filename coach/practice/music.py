@@ -25,9 +25,6 @@ if TYPE_CHECKING:
     from coach.fingering.hand import Hands
     from coach.fingering.options import Options
 
-USUAL_BPM = 72.0
-"""Quarter notes a minute for a piece that prints no tempo: a hymn sung without hurry (common practice, no source)."""
-
 SLOWEST, FASTEST = 20.0, 240.0
 """Quarter notes a minute between which a drill can be set."""
 
@@ -78,7 +75,7 @@ class Music:
     @property
     def target_bpm(self) -> float:
         """Tempo to reach, in quarter notes a minute."""
-        return self.piece.quarter_bpm or USUAL_BPM
+        return self.piece.tempo
 
     def phrase_passage(self, number: int) -> Passage:
         """The passage of one phrase.

@@ -113,6 +113,10 @@ def _full_and_beat(metre: str) -> tuple[Quarters, Quarters]:
     return Fraction(count * 4, unit), Fraction(12 if compound else 4, unit)
 
 
+USUAL_BPM = 72.0
+"""Beats a minute for a piece that prints no tempo: a hymn sung without hurry (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Piece:
     """A score as read: everything later floors need, nothing of the file it came from.
@@ -143,6 +147,18 @@ class Piece:
     quarter_bpm: float | None = None
     remarks: tuple[str, ...] = ()
     cuts: tuple[tuple[Quarters, str], ...] | None = None
+
+    @property
+    def tempo(self) -> float:
+        """Quarter notes a minute to play at: as printed, else the usual ones, or as many minims where those are the
+        beat in most of the piece."""
+        if self.quarter_bpm:
+            return self.quarter_bpm
+        lasting: dict[Quarters, Quarters] = {}
+        for bar in self.bars:
+            lasting[bar.beat_length] = lasting.get(bar.beat_length, Fraction(0)) + bar.duration
+        beat = max(lasting, key=lasting.__getitem__, default=Fraction(1))
+        return USUAL_BPM * max(int(beat), 1)
 
     @property
     def end(self) -> Quarters:

@@ -79,3 +79,15 @@ def test_a_damaged_file_is_worked_out_again() -> None:
     (path,) = places.difficulties().glob("*.json")
     path.write_text('{"x": {}}')
     assert graded.by_effort(Hands()) == first
+
+
+def test_a_hymn_printed_in_minims_is_about_as_hard_as_in_crotchets(tmp_path: Path) -> None:
+    """Two ways of printing one hymn, common in hymnals; no tempo is printed."""
+    hymn = (
+        "X:1\nT:{title}\nM:{metre}\nL:{unit}\nK:C\n%%score (S A) (T B)\nV:S\nc d e f|e d c2|]\nV:A\nG G c A|G G G2|]\n"
+    )
+    hymn += "V:T clef=bass\nE, D, G, F,|G, F, E,2|]\nV:B clef=bass\nC, B,, C, D,|G,, G,, C,2|]\n"
+    for title, metre, unit in (("In crotchets", "4/4", "1/4"), ("In minims", "4/2", "1/2")):
+        (tmp_path / f"{title}.abc").write_text(hymn.format(title=title, metre=metre, unit=unit))
+    crotchets, minims = (graded._difficulty(str(path), Hands())[0] for path in sorted(tmp_path.glob("*.abc")))
+    assert minims.number == pytest.approx(crotchets.number, rel=0.2)  # long notes cost a little less to leave

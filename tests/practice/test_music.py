@@ -13,7 +13,7 @@ from coach.listening.expected import Hand
 from coach.practice.changes import KEEPS_FAILING, Trouble
 from coach.practice.entry import Fault
 from coach.practice.ladder import LEFT, OUTER, PEDAL, PLAIN, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER
-from coach.practice.music import USUAL_BPM, Music, cut_anew, open_music
+from coach.practice.music import Music, cut_anew, open_music
 from coach.score import cuts
 
 
@@ -54,9 +54,15 @@ def test_steps_in_tempo_ask_for_their_share(water: Music) -> None:
 
 
 def test_a_piece_without_a_tempo_is_taken_at_the_usual_one(water: Music) -> None:
+    """The usual beats: in minims where a minim is the beat of most bars, however the same hymn is printed."""
     from dataclasses import replace
 
-    assert replace(water, piece=replace(water.piece, quarter_bpm=None)).target_bpm == USUAL_BPM
+    untimed = replace(water.piece, quarter_bpm=None)
+    assert replace(water, piece=untimed).target_bpm == 72
+    for metre, quarters in (("4/2", 144), ("3/2", 144), ("2/2", 144), ("6/8", 72), ("3/4", 72), ("3/8", 72)):
+        first, *others = (replace(bar, metre=metre) for bar in untimed.bars)
+        mixed = replace(untimed, bars=(replace(first, metre="5/4"), *others))
+        assert replace(water, piece=mixed).target_bpm == quarters, metre
 
 
 def test_two_phrases_are_joined_and_over_the_seam_only_the_change_is_played(water: Music) -> None:
