@@ -11,6 +11,11 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from hypothesis import settings
+
+# A machine that stands still for a moment says nothing of the code: no example has to be done by a deadline.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 PERIOD = 256
 """Frames a period, at 48 kHz: 5.3 ms. Shorter ones lose messages when a busy machine runs the server late."""

@@ -8,7 +8,7 @@ from typing import Literal
 
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
-from coach.listening.thresholds import APART, JOIN_BROKEN, LATE_NOTE, LIFT_UNPLANNED, OFF_CLICK, UNEVEN
+from coach.listening.thresholds import APART, JOIN_BROKEN, LATE_NOTE, LIFT_UNPLANNED, OFF_CLICK, PEDAL_LEFT_DOWN, UNEVEN
 from coach.listening.touch import Lift
 from coach.listening.wording import finger, key_name, listed, place, voice
 
@@ -17,6 +17,7 @@ Kind = Literal[
     "missing",
     "extra",
     "back",
+    "again",
     "waited",
     "unfinished",
     "late",
@@ -28,6 +29,7 @@ Kind = Literal[
     "apart",
     "uneven",
     "clock",
+    "pedal",
 ]
 
 WEIGHTS: dict[Kind, float] = {
@@ -36,6 +38,7 @@ WEIGHTS: dict[Kind, float] = {
     "unfinished": 1.0,
     "extra": 0.5,
     "back": 1.5,
+    "again": 1.0,
     "waited": 1.0,
     "late": 0.35,
     "lift": 0.5,
@@ -46,13 +49,17 @@ WEIGHTS: dict[Kind, float] = {
     "apart": 0.35,
     "uneven": 2.0,
     "clock": 2.0,
+    "pedal": 2.0,
 }
 """How much each fault weighs; a note of the score that does not sound is the unit (common practice, no source)."""
 
 TOUCH: frozenset[Kind] = frozenset(
-    {"late", "lift", "unplanned lift", "join", "hold", "smear", "apart", "uneven", "clock"}
+    {"late", "lift", "unplanned lift", "join", "hold", "smear", "apart", "uneven", "clock", "pedal"}
 )
 """Faults of touch and time; the others are faults of notes."""
+
+WHOLE: frozenset[Kind] = frozenset({"uneven", "clock", "pedal"})
+"""Faults of a phrase as a whole: one of them keeps it from being solid, however long it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,16 +86,19 @@ class Fault:
         return self.kind in TOUCH
 
 
-def faults(findings: Findings, *, timed: bool = True) -> tuple[Fault, ...]:
+def faults(findings: Findings, *, timed: bool = True, pedal: bool = False) -> tuple[Fault, ...]:
     """Every fault of a take, by chord.
 
     Args:
         findings: What was heard.
         timed: Whether waiting and unevenness count; they do not where the player has all the time there is.
+        pedal: Whether it was to be played with the sustain pedal.
     """
     sources: list[Callable[[Findings], Iterator[Fault]]] = [_notes, _extra, _jumps, _late, _lifts, _holds, _smears]
     if timed:
         sources.append(_time)
+    if pedal:
+        sources.append(_pedal)
     found = [fault for source in sources for fault in source(findings)]
     found.sort(key=lambda fault: (fault.chord, -fault.weight))
     return tuple(found)
@@ -113,7 +123,7 @@ def _notes(findings: Findings) -> Iterator[Fault]:
         first = findings.not_reached[0]
         notes = sum(not note.optional for chord in findings.not_reached for note in expected.struck(chord))
         total = expected.chords[findings.chords[-1]].place
-        text = f"the take stops before {place(expected, first)} of {total}; go on from there"
+        text = f"the take stops before {place(expected, first)} of {total}; play the change into it by itself"
         yield _fault("unfinished", "", first, text, times=notes)
 
 
@@ -126,10 +136,14 @@ def _extra(findings: Findings) -> Iterator[Fault]:
             continue
         key = match.strokes[press].key
         where = place(expected, chord)
-        sounding = {expected.notes[n].midi: expected.notes[n] for n in expected.chords[chord].held}
-        if key in sounding:
-            note = sounding[key]
+        held = {expected.notes[n].midi: expected.notes[n] for n in expected.chords[chord].held}
+        own = {note.midi: note for note in expected.struck(chord)}
+        if key in held:
+            note = held[key]
             text = f"{where}: {voice(note)} ({note.pitch}) was struck again; hold it with {finger(note)}"
+        elif key in own:
+            note = own[key]
+            text = f"{where}: {voice(note)} ({note.pitch}) was struck twice; one stroke with {finger(note)} will do"
         else:
             text = f"{where}: {key_name(key)} does not belong there; find the keys of this chord before you strike"
         # Keys brushed one after the other are one slip that goes on, not so many new ones.
@@ -140,7 +154,12 @@ def _extra(findings: Findings) -> Iterator[Fault]:
 def _jumps(findings: Findings) -> Iterator[Fault]:
     expected = findings.expected
     for left, came in findings.jumps:
-        if came <= left:
+        if came == left:
+            where = place(expected, came)
+            text = f"{where} was struck again; find its keys before you strike, then go on"
+            yield _fault("again", "", came, text)
+            continue
+        if came < left:
             text = (
                 f"after {place(expected, left)} you went back to {place(expected, came)}; "
                 f"play the change from {place(expected, left)} to the next one by itself, slowly"
@@ -253,3 +272,14 @@ def _time(findings: Findings) -> Iterator[Fault]:
             went = "after" if clicks.mean > 0 else "ahead of"
             text = f"the chords lay {went} the metronome; listen to two clicks before you begin, and stay with them"
             yield _fault("clock", "", findings.chords[0], text)
+
+
+def _pedal(findings: Findings) -> Iterator[Fault]:
+    pedal = findings.pedal
+    if pedal.share == 0:
+        text = "the pedal was not used; press it where a hand lifts, so that it covers the gap"
+    elif pedal.presses < 2 and pedal.share > PEDAL_LEFT_DOWN:
+        text = "the pedal stayed down through the chords; let it up as you strike, and press it again"
+    else:
+        return
+    yield _fault("pedal", "", findings.chords[0], text)

@@ -108,15 +108,16 @@ def _unison(match: Match, note: ExpectedNote) -> bool:
 
 
 def _extra(match: Match, within: range) -> tuple[tuple[int, int], ...]:
-    """Extra presses of the visits that count, each with the chord that was current."""
+    """Extra presses of the visits that count, each with the chord that was current; a key's bounce is no press."""
     if not match.visits:
         return tuple((within.start, press) for press in match.extra) if within.start == 0 and len(within) else ()
     starts = [visit.seconds for visit in match.visits]
+    bounced = frozenset(match.bounces.values())
     found = []
     for press in match.extra:
         place = bisect_right(starts, match.strokes[press].press) - 1
         visit = match.visits[max(place, 0)]
-        if visit.chord in within and match.last_visits[visit.chord] is visit:
+        if visit.chord in within and match.last_visits[visit.chord] is visit and press not in bounced:
             found.append((visit.chord, press))
     return tuple(found)
 

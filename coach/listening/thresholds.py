@@ -83,6 +83,9 @@ by about a tenth (common practice)."""
 OFF_CLICK = 0.20
 """Share of a quarter by which chords may lie before or after the metronome (common practice)."""
 
+PEDAL_LEFT_DOWN = 0.9
+"""Share of a phrase from which a pedal that went down once has not been changed with the chords (common practice)."""
+
 # Words and remarks
 
 SOLID_NOTES = 0.02

@@ -3,8 +3,9 @@
 How the word is reached: every fault has a weight (`faults.WEIGHTS`). The weights of faults of notes (wrong, missing
 and extra notes, going back, waiting, stopping) are summed and divided by the number of notes; the weights of faults
 of touch (lifts, joins, holds, smears, togetherness, evenness) are summed and divided by the number of chord changes
-of the hands. Each sum gives a word by the limits below, and the worse of the two words counts. Both sums only ever
-grow with a fault, so mending one never lowers the word.
+of the hands. Each sum gives a word by the limits below, and the worse of the two words counts. A phrase off the beat,
+uneven, or without the pedal that was asked for, is not solid however long it is. Both sums only ever grow with a fault,
+so mending one never lowers the word.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from coach.listening.events import Metronome
-from coach.listening.faults import Fault, Kind, faults
+from coach.listening.faults import WHOLE, Fault, Kind, faults
 from coach.listening.findings import Findings, find
 from coach.listening.matching import Match
 from coach.listening.report import as_json
@@ -45,7 +46,12 @@ class Verdict:
 
 
 def judge(
-    match: Match, metronome: Metronome | None = None, *, timed: bool = True, chords: range | None = None
+    match: Match,
+    metronome: Metronome | None = None,
+    *,
+    timed: bool = True,
+    pedal: bool = False,
+    chords: range | None = None,
 ) -> Verdict:
     """Judge a take.
 
@@ -53,10 +59,11 @@ def judge(
         match: The take as matched.
         metronome: The clock it was played with, if any.
         timed: Whether waiting and unevenness count (they do not chord by chord, without a clock).
+        pedal: Whether it was to be played with the sustain pedal.
         chords: Numbers of the chords to judge, a phrase's; by default all that were expected.
     """
     findings = find(match, metronome, chords)
-    found = faults(findings, timed=timed)
+    found = faults(findings, timed=timed, pedal=pedal)
     changes = sum(len(findings.expected.chords[chord].leaving) for chord in findings.chords)
     notes = sum(not note.optional for note in findings.notes)
     return Verdict(word(found, notes, changes), remarks(found), found, findings)
@@ -70,8 +77,9 @@ def word(found: Iterable[Fault], notes: int, changes: int) -> Word:
         notes: How many notes were to be struck.
         changes: How many chords the hands were to leave, counted for each hand.
     """
-    of_notes, of_touch = 0.0, 0.0
+    of_notes, of_touch, whole = 0.0, 0.0, False
     for fault in found:
+        whole = whole or fault.kind in WHOLE
         if fault.touch:
             of_touch += fault.weight
         else:
@@ -80,7 +88,7 @@ def word(found: Iterable[Fault], notes: int, changes: int) -> Word:
     of_touch /= max(changes, 1)
     if of_notes > SHAKY_NOTES:
         return "weak"
-    return "shaky" if of_notes > SOLID_NOTES or of_touch > SOLID_TOUCH else "solid"
+    return "shaky" if whole or of_notes > SOLID_NOTES or of_touch > SOLID_TOUCH else "solid"
 
 
 def remarks(found: Iterable[Fault]) -> tuple[str, ...]:

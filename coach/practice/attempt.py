@@ -160,6 +160,7 @@ class Attempt:
         self.last_release = float("-inf")
         self._matcher = Matcher(task.expected)
         self._match: Match = self._matcher.match()
+        self._waited_for: list[int] = []
         self._wrong: dict[int, int] = {}
         self._touch: Marks = {}
         self._touched = False
@@ -173,6 +174,20 @@ class Attempt:
     def chords(self) -> int:
         """How many different chords were struck."""
         return len(self._match.last_visits)
+
+    @property
+    def presses(self) -> int:
+        """How many keys were struck."""
+        return len(self._match.strokes)
+
+    @property
+    def fitting(self) -> float:
+        """Share of the keys struck that are notes of the passage."""
+        return len(self._match.note_of) / max(len(self._match.strokes), 1)
+
+    def notes(self, chords: int) -> int:
+        """How many notes the first chords have."""
+        return sum(len(required) for required in self.task.places.required[:chords])
 
     @property
     def step(self) -> float:
@@ -203,6 +218,7 @@ class Attempt:
             return
         self.last_press = event.seconds
         front = self._match.front
+        self._waited_for.append(self._following(front))
         self._match = self._matcher.match()
         stroke = len(self._match.strokes) - 1
         if stroke not in self._match.note_of:
@@ -210,17 +226,29 @@ class Attempt:
         elif self._match.front != front:
             self.loose = ()
         played = self._match.played
+        mended = [press for note, press in self._wrong.items() if note in played]
         self._wrong = {note: press for note, press in self._wrong.items() if note not in played}
+        here = self._match.front
+        for press in mended if here is not None and not complete(self._match, self.task.places, here) else ():
+            if event.seconds - self._match.strokes[press].press <= AT_ONCE:
+                # The note it was taken for came with the same chord: it was meant for another one.
+                self._wrong_key(press)
 
     def _wrong_key(self, stroke: int) -> None:
         key = self._match.strokes[stroke].key
-        if key in self._sounding():
+        if key in self._sounding() or stroke in self._match.note_of:
             return
         number = meant_for(self._match, self.task.places, stroke)
         if number is not None:
             self._wrong[number] = stroke
         elif not self._wanted(key):
             self.loose = (*self.loose, key)
+
+    def _following(self, front: int | None) -> int:
+        """The chord that is waited for at a place: the one there until it was struck whole, then the next."""
+        if front is None:
+            return 0
+        return front + 1 if complete(self._match, self.task.places, front) else front
 
     def _wanted(self, key: int) -> bool:
         """Whether a key is one that the next chord asks for, though the listener is not sure yet that it was it."""
@@ -263,8 +291,7 @@ class Attempt:
     def current(self) -> tuple[int | None, tuple[str, ...]]:
         """The chord to play now, and the pitches that it still lacks when it was struck in part."""
         chords = self.task.expected.chords
-        front = self._match.front
-        number = 0 if front is None else front + 1 if complete(self._match, self.task.places, front) else front
+        number = self._following(self._match.front)
         if number >= len(chords):
             return None, ()
         required = [self.task.expected.notes[note] for note in self.task.places.required[number]]
@@ -278,6 +305,10 @@ class Attempt:
         first = self.task.first_keys
         strokes = self._match.strokes
         if not first or strokes[-1].key not in first or len(strokes) <= len(first):
+            return False
+        waited_for = self._waited_for[-len(first)]
+        if waited_for and first <= self._keys_of(waited_for):
+            # What was waited for has precedence: the same keys as in the beginning, or more.
             return False
         visits = self._match.visits
         earlier = any(visit.chord == 0 for visit in visits[:-1])
@@ -294,6 +325,11 @@ class Attempt:
         presses = {stroke.index for stroke in last}
         return not any(presses <= {press for _, press in visit.played} for visit in visits)
 
+    def _keys_of(self, chord: int) -> frozenset[int]:
+        """The keys that a chord asks for; none beyond the last chord."""
+        required = self.task.places.required
+        return frozenset(self.task.expected.notes[n].midi for n in (required[chord] if chord < len(required) else ()))
+
     def opening(self) -> tuple[Event, ...]:
         """The events from the first chord struck again on."""
         last: dict[int, float] = {}
@@ -307,7 +343,7 @@ class Attempt:
         """The take as it ended, with what came before `until`."""
         events = tuple(event for event in self.events if event.seconds < until)
         match = self._matcher.match() if len(events) == len(self.events) else heard(self.task, events)
-        verdict = judge(match, self.metronome, timed=self.task.step.clock == "tempo")
+        verdict = judge(match, self.metronome, timed=self.task.step.clock == "tempo", pedal=self.task.step.pedal)
         broken_off = match.front != len(self.task.expected.chords) - 1
         return Done(self.task, events, self.metronome, verdict, match, broken_off, self.peeked)
 

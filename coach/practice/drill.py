@@ -38,13 +38,17 @@ LAST_CHORD = 6.0
 """Seconds after which the last chord ends the take though it is still held."""
 
 SILENCE = 3.0
-"""Seconds without a key struck that end a take in tempo, and one whose last chord lacks a note."""
+"""Seconds without a key struck that end a take in tempo; with all keys up, one whose last chord lacks a note."""
 
 PATIENCE = 1.5
 """Seconds after which a chord that was struck in part is said to lack something."""
 
 FALSE_START = 3
-"""Chords that a take must have reached to be one when it is broken off; less is a false start and forgotten."""
+"""Chords that a take must have reached to be one when it stops before its end; less is a false start and forgotten."""
+
+FITTING = 0.6
+"""Share of the keys struck that must be notes of the passage for a take that was broken off to be kept: who warms up on
+chords of the key has not tried it (common practice, no source)."""
 
 OCTAVES = (12, -12, 24, -24)
 """Shifts that a keyboard's octave button makes, in semitones."""
@@ -109,10 +113,12 @@ class Drill:
         self._shift = shift
         self._foot = Foot()
         self._down: set[int] = set()
+        self._pedal: Event | None = None
         self._recent: list[Event] = []
         self._phase: Phase = "ready"
         self._attempt = Attempt(task)
         self._first_chord: float | None = None
+        self._counted_since = 0.0
         self._shown: Done | None = None
         self._said = ""
         self.state = self._next(0.0, None)
@@ -120,6 +126,8 @@ class Drill:
     def hear(self, event: Event) -> State:
         """Take one event of the keyboard."""
         self._foot = self._foot.hear(event)
+        if event.kind == "pedal":
+            self._pedal = event
         if event.kind != "pedal" and self._shift:
             event = replace(event, key=event.key + self._shift)
             if event.key not in MIDI_KEYS:
@@ -134,8 +142,10 @@ class Drill:
             self._listen_for_start(event)
         elif self._phase == "counting":
             if event.seconds >= self._entry():
-                self._phase = "playing"
+                self._enter(event.seconds)
                 self._attempt.feed(event)
+            elif event.kind == "press" and event.seconds > self._counted_since + TOGETHER:
+                self._said = "Wait for the beat: the take begins with the first chord after the count."
         else:
             self._attempt.feed(event)
             self._said = ""
@@ -147,7 +157,7 @@ class Drill:
         """Let time pass; some twenty times a second is often enough."""
         done = None
         if self._phase == "counting" and now >= self._entry():
-            self._phase = "playing"
+            self._enter(now)
         if self._phase == "playing":
             self._attempt.measure()
             if self._over(now):
@@ -206,8 +216,11 @@ class Drill:
         struck = self._down | {each.key for each in self._recent if each.kind == "press"}
         shift = self._found_shift(struck, event.key)
         if shift is None:
+            next_one = self._phase == "heard" and event.key not in self.task.first_keys
             if self._phase == "ready":
                 self._said = f"{key_name(event.key)}: the take begins with the first chord."
+            elif next_one and self._shown is not None and self._shown.broken_off:
+                self._said = "The next take begins with the first chord."
             return
         if shift:
             self._shift += shift
@@ -223,9 +236,14 @@ class Drill:
         return event.kind == "press" and event.key in self._down
 
     def _found_shift(self, struck: set[int], key: int) -> int | None:
-        """By how much to shift for the first chord to be there: half of it will do where it is, all of it elsewhere."""
+        """By how much to shift for the first chord to be there.
+
+        Half of it will do where it is, all of it elsewhere; more than half while a verdict is shown, which the last
+        chord once more should not wipe away.
+        """
         first = self.task.first_keys
-        if key in first and len(struck & first) * 2 >= len(first):
+        enough = len(first) // 2 + 1 if self._phase == "heard" else (len(first) + 1) // 2
+        if key in first and len(struck & first) >= enough:
             return 0
         for shift in (-self._shift, *OCTAVES):
             if shift and key + shift in first and len(first) > 1 and first <= {each + shift for each in struck}:
@@ -243,12 +261,16 @@ class Drill:
             self._said = f"The keyboard is set {octaves} too {way}: it is heard where it belongs."
         if self.task.step.clock == "tempo":
             self._phase = "counting"
+            self._counted_since = now
             self._first_chord = now + BREATH + self.task.lead_in()
             self._attempt = Attempt(self.task, Metronome(self.task.quarter_bpm, self._first_chord))
             return
         self._first_chord = None
         self._phase = "playing" if events else "ready"
         self._attempt = Attempt(self.task)
+        if events and self._pedal is not None and self._pedal not in events:
+            # A take begins with the pedal where the foot has it.
+            self._attempt.feed(replace(self._pedal, seconds=events[0].seconds - 0.001))
         for event in events:
             self._attempt.feed(event)
 
@@ -258,6 +280,12 @@ class Drill:
         done = self._break_off(until=opening[0].seconds)
         self._begin(now, opening)
         return done
+
+    def _enter(self, now: float) -> None:
+        """The count-in is over: keys belong to the take from now on, and the pedal is where the foot has it."""
+        self._phase = "playing"
+        if self._pedal is not None and self._pedal.seconds < now:
+            self._attempt.feed(replace(self._pedal, seconds=now))
 
     def _entry(self) -> float:
         """When keys begin to belong to a take that is counted in."""
@@ -272,7 +300,7 @@ class Drill:
         if attempt.finished:
             return (not self._down and now - attempt.last_release > ALL_UP) or quiet > LAST_CHORD
         if attempt.at_end and not self._down:
-            return quiet > SILENCE
+            return now - max(attempt.last_press, attempt.last_release) > SILENCE
         return self._first_chord is not None and quiet > max(SILENCE, 2 * self._longest())
 
     def _longest(self) -> float:
@@ -288,15 +316,24 @@ class Drill:
             self._attempt = Attempt(self.task)
             self._said = "Nothing was heard."
             return None
+        if not self._begun and not self._attempt.at_end and self._attempt.presses <= self._attempt.notes(FALSE_START):
+            self._phase = "ready"
+            self._attempt = Attempt(self.task)
+            self._said = "A false start: begin again with the first chord."
+            return None
         done = self._attempt.judged()
         self._phase = "heard"
         self._shown = done
         return done
 
+    @property
+    def _begun(self) -> bool:
+        """Whether enough chords were reached for a take."""
+        return self._attempt.chords >= min(FALSE_START, len(self.task.expected.chords))
+
     def _break_off(self, until: float = float("inf")) -> Done | None:
         """End the take before its time; there is nothing worth keeping when it had hardly begun."""
-        enough = min(FALSE_START, len(self.task.expected.chords))
-        if self._phase != "playing" or self._attempt.chords < enough:
+        if self._phase != "playing" or not self._begun or self._attempt.fitting < FITTING:
             return None
         return self._attempt.judged(until)
 

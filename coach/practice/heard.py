@@ -25,7 +25,7 @@ from coach.score.piece import Phrase, Quarters
 LEAVING = frozenset({"lift", "unplanned lift", "join", "hold", "back"})
 """Faults that are heard on leaving a chord: the change that went wrong leads to the next one."""
 
-NO_CHANGE = frozenset({"unfinished", "uneven", "clock", "apart", "smear"})
+NO_CHANGE = frozenset({"unfinished", "uneven", "clock", "apart", "smear", "pedal"})
 """Faults that say nothing of one change of chords."""
 
 FINEST = 10_080

@@ -167,7 +167,7 @@ def _unlike(distance: int) -> int | None:
     if distance == 0:
         # The right key: the listener will say so once the next keys make it sure.
         return None
-    return NEAR + 1 if distance % 12 == 0 else None
+    return NEAR + abs(distance) // 12 if distance % 12 == 0 else None
 
 
 def _gone_by(expected: Expected, chord: int, metronome: Metronome | None, now: float) -> bool:

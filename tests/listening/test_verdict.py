@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from takes import Key, events, phrase, played
 
-from coach.listening.events import Metronome
+from coach.listening.events import SUSTAIN, Event, Metronome
 from coach.listening.expected import Hand, expect
 from coach.listening.faults import WEIGHTS, Fault, Kind
 from coach.listening.findings import find
@@ -92,11 +92,37 @@ def test_a_hold_let_go_is_named() -> None:
 
 
 def test_going_back_is_named_with_the_change_to_practise() -> None:
-    first = [key for key in take() if key.press < 1.2]
-    again = [Key(k.pitch, k.press + 1.8, k.release + 1.8) for k in take() if k.press >= 0.6]
+    first = [key for key in take() if key.press < 1.7]
+    again = [Key(k.pitch, k.press + 2.4, k.release + 2.4) for k in take() if k.press >= 0.6]
     found = verdict(first + again)
     assert [fault.kind for fault in found.faults] == ["back"]
-    assert "you went back to chord 2" in found.remarks[0]
+    assert "after chord 3 you went back to chord 2" in found.remarks[0]
+
+
+def test_a_chord_struck_again_is_a_matter_of_that_chord() -> None:
+    first = [key for key in take("C4+E4+G4+C3 D4+F#4+A4+D3") if key.press < 1.2]
+    again = [Key(k.pitch, k.press + 1.8, k.release + 1.8) for k in take() if k.press >= 0.6]
+    (fault,) = verdict(first + again).faults
+    assert (fault.kind, fault.chord) == ("again", 1)
+    assert fault.text == "chord 2 was struck again; find its keys before you strike, then go on"
+
+
+def test_a_key_that_bounces_is_one_stroke() -> None:
+    """Contacts that bounce make one stroke two, a few hundredths of a second apart (common practice, no source)."""
+    keys = [Key(k.pitch, k.press, 0.64) if (k.pitch, k.press) == ("F4", 0.6) else k for k in take()]
+    keys.append(Key("F4", 0.66, 1.1))
+    found = verdict(keys)
+    assert found.faults == ()
+    assert found.findings.extra == ()
+
+
+def test_a_key_struck_twice_is_called_so() -> None:
+    keys = [Key(k.pitch, k.press, 0.8) if (k.pitch, k.press) == ("F4", 0.6) else k for k in take()]
+    keys.append(Key("F4", 0.95, 1.1))
+    found = verdict(keys)
+    assert "chord 2: the alto (F4) was struck twice; one stroke with the right second finger will do" in [
+        fault.text for fault in found.faults if fault.kind == "extra"
+    ]
 
 
 def test_starting_over_after_the_end_is_no_fault() -> None:
@@ -131,6 +157,34 @@ def test_the_metronome_is_kept_or_not() -> None:
     off = judge(match, Metronome(80, 0.0))
     assert [fault.kind for fault in off.faults] == ["clock"]
     assert "metronome" in off.remarks[0]
+
+
+@pytest.mark.parametrize(("bpm", "start"), [(100, 1.8), (200, 0.0), (50, 0.0)])
+def test_off_the_metronome_no_phrase_is_solid_however_long(bpm: float, start: float) -> None:
+    """Thirty chords a beat late, at half the tempo, at twice the tempo."""
+    long = phrase(" ".join(["C4.1+G4.5 D4.1+A4.5"] * 15), " ".join(["C3.5 D3.4"] * 15))
+    match = match_take(expect([long]), events(played(" ".join(["C4+G4+C3 D4+A4+D3"] * 15), STEP)))
+    assert judge(match, Metronome(100, 0.0), chords=range(30)).word == "solid"
+    off = judge(match, Metronome(bpm, start), chords=range(30))
+    assert "clock" in [fault.kind for fault in off.faults]
+    assert off.word == "shaky"
+
+
+@pytest.mark.parametrize(
+    ("pedal", "said"),
+    [
+        ([], "the pedal was not used"),
+        ([(-1.0, 127)], "the pedal stayed down"),
+        ([(1.0, 127), (1.3, 0), (2.3, 127), (2.5, 0)], ""),
+    ],
+)
+def test_the_pedal_is_asked_for_where_it_belongs(pedal: list[tuple[float, int]], said: str) -> None:
+    feet = [Event(seconds, "pedal", SUSTAIN, value) for seconds, value in pedal]
+    match = match_take(expect([PLAN]), sorted([*feet, *events(take())], key=lambda event: event.seconds))
+    found = judge(match, pedal=True)
+    assert found.word == ("shaky" if said else "solid")
+    assert (said in found.remarks[0]) if said else found.remarks == ()
+    assert judge(match).word == "solid"
 
 
 def test_at_most_three_remarks_the_heaviest_first() -> None:

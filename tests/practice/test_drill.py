@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from coach.fingering.plan import HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
 from coach.listening.events import Event
+from coach.listening.findings import Pedal
 from coach.practice.attempt import Done, Task
 from coach.practice.beat import beats_of, count_in
 from coach.practice.drill import BREATH, Drill, State
@@ -378,6 +379,34 @@ def test_keys_of_the_first_chord_are_shown_before_they_are_enough_to_begin() -> 
     assert marks_of_chord(player.state, 0) == [""] * 4
 
 
+def test_warming_up_is_no_take() -> None:
+    """Chords of the key, among them half of the first one, then the phrase: only the phrase was tried."""
+    player = pianist()
+    player.play(["E5 C5 G3 C3", "C5 A4 E4 A2", "G5 E5 C4 C3", "D5 A4 F3 D3", "D5 B4 G4 F3", "A4 F4 C4 F3"])
+    player.play(FOUR)
+    player.wait(1)
+    assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False)]
+
+
+def test_half_the_first_chord_leaves_a_verdict_where_it_is() -> None:
+    player = pianist()
+    player.play(FOUR)
+    player.wait(2)
+    player.play(["E5 C5 E4 A3"])
+    assert (player.state.phase, player.state.shown is None) == ("heard", False)
+    player.press(*keys("E5 C5 G4 D3"))
+    assert player.state.phase == "playing"
+
+
+def test_after_a_take_that_stopped_keys_elsewhere_are_told_where_the_next_begins() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play(FOUR[:3], each=1.0)
+    player.wait(3.5)
+    player.play(FOUR[3:])
+    assert (player.state.phase, player.state.said) == ("heard", "The next take begins with the first chord.")
+
+
 def test_noodling_begins_nothing() -> None:
     player = pianist()
     player.play(["F5 D5 A4 D3", "F#5 D#5 A#4 D#3"])
@@ -390,6 +419,33 @@ def test_a_first_chord_with_a_wrong_note_in_it_begins_the_take_all_the_same() ->
     player.press(key("F5"), key("C5"), key("G4"), key("C3"))
     assert player.state.phase == "playing"
     assert marks_of_chord(player.state, 0) == ["wrong", "right", "right", "right"]
+
+
+def test_a_chord_of_the_first_ones_keys_may_be_mended() -> None:
+    """What is waited for has precedence over beginning again."""
+    player = pianist(task((FOUR[0], FOUR[1], FOUR[0], FOUR[2], FOUR[3]), step=RIGHT))
+    player.play(["E5 C5 - -", "D5 B4 - -", "F5 C5 - -"])
+    player.wait(1)
+    player.play(["E5 C5 - -"])
+    assert (player.takes, player.state.phase, player.state.here) == ([], "playing", 3)
+
+
+def test_an_octave_slip_is_put_down_to_the_nearest_voice() -> None:
+    player = pianist(task(("G5 D5 G4 G3", *FOUR)))
+    player.press(key("G2"), key("G4"), key("D5"))
+    assert player.state.said == "G2 was struck; the bass has G3."
+    player.press(key("G5"))
+    assert player.state.said == "G2 was struck; the bass has G3."
+    assert marks_of_chord(player.state, 0) == ["right", "right", "right", "wrong"]
+
+
+def test_a_wrong_key_taken_for_a_voice_that_comes_is_looked_at_again() -> None:
+    player = pianist(task(("A4 G4 D4 G3", *FOUR)))
+    player.press(key("G#4"), key("D4"), key("G3"))
+    assert player.state.said == "Ab4 was struck; the soprano has A4."
+    player.press(key("A4"))
+    assert player.state.said == "Ab4 was struck; the alto has G4."
+    assert marks_of_chord(player.state, 0) == ["right", "wrong", "right", "right"]
 
 
 def test_one_hand_alone_is_heard_alone() -> None:
@@ -429,6 +485,21 @@ def counted_in(player: Pianist) -> None:
     assert player.state.phase == "counting"
     assert player.state.first_chord is not None
     player.wait(player.state.first_chord - player.now - 0.01)
+
+
+def test_a_last_chord_that_is_being_mended_is_not_cut_off() -> None:
+    """Held while the sentence about it is read, let go, and struck right half a second later."""
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys("C5 G4 D4 G3"))
+    player.wait(3.5)
+    player.release(*keys("C5 G4 D4 G3"))
+    player.wait(0.5)
+    player.play(FOUR[3:])
+    player.wait(1)
+    (done,) = player.takes
+    assert not done.broken_off
+    assert done.verdict.findings.absent == ()
 
 
 def test_in_tempo_the_first_chord_asks_for_the_count_in() -> None:
@@ -509,6 +580,21 @@ def test_stopping_ends_the_take_in_tempo() -> None:
     assert player.state.phase == "heard"
 
 
+@pytest.mark.parametrize("struck", [FOUR[:1], FOUR[:2], ("F5 D5 - -",)])
+def test_a_false_start_in_tempo_is_forgotten(struck: Sequence[str]) -> None:
+    """As one is that is broken off; a wrong take of many keys is not one."""
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play(struck, each=1.0)
+    player.wait(4)
+    assert player.takes == []
+    assert (player.state.phase, player.state.said) == ("ready", "A false start: begin again with the first chord.")
+    counted_in(player)
+    player.play(["F5 D5 A4 D3"] * 4, each=1.0)
+    player.wait(4)
+    assert [take.verdict.word for take in player.takes] == ["weak"]
+
+
 def test_counting_in_and_playing_nothing_is_no_take() -> None:
     player = pianist(task(step=IN_TEMPO))
     counted_in(player)
@@ -530,8 +616,10 @@ def test_keys_during_the_count_in_belong_to_nothing() -> None:
     player = pianist(task(step=IN_TEMPO))
     player.press(*keys(FOUR[0]))
     player.release(*keys(FOUR[0]))
-    player.wait(1)
+    assert player.state.said == ""
+    player.wait(1.2)
     player.play(["F5 D5 A4 D3"])
+    assert player.state.said == "Wait for the beat: the take begins with the first chord after the count."
     assert player.state.first_chord is not None
     player.wait(player.state.first_chord - player.now - 0.01)
     player.play(FOUR, each=1.0)
@@ -574,6 +662,34 @@ def test_two_quick_presses_of_the_pedal_ask_for_the_next_phrase_and_three_for_th
     player.pedal(127, 0, 127, 0, 127, 0)
     player.wait(1)
     assert player.wishes == ["next", "back"]
+
+
+@pytest.mark.parametrize("step", [BY_CHORD, IN_TEMPO])
+def test_a_pedal_that_is_down_already_is_down_in_the_take(step: Step) -> None:
+    player = pianist(task(step=step))
+    player.pedal(127)
+    player.wait(2)
+    if step is IN_TEMPO:
+        counted_in(player)
+    player.play(FOUR, each=1.0)
+    player.wait(2)
+    (done,) = player.takes
+    assert done.verdict.findings.pedal == Pedal(0, 1.0)
+    assert done.seconds < 6
+
+
+def test_with_pedal_is_not_passed_dry() -> None:
+    for pedalling, word in (((), "shaky"), ((127, 0), "solid")):
+        player = pianist(task(step=replace(IN_TEMPO, pedal=True)))
+        counted_in(player)
+        player.play(FOUR[:1], each=1.0)
+        player.press(*keys(FOUR[1]))
+        player.pedal(*pedalling)
+        player.wait(1.0 - 0.016 - 0.1 * len(pedalling))
+        player.release(*keys(FOUR[1]))
+        player.play(FOUR[2:], each=1.0)
+        player.wait(2)
+        assert [take.verdict.word for take in player.takes] == [word]
 
 
 def test_the_pedal_under_a_take_is_only_pedalling() -> None:
