@@ -245,10 +245,10 @@ def after(place: Place, steps: tuple[Step, ...], take: Try) -> Place:
     """Where the passage stands after one more take.
 
     The step to play is passed by `PASSES_IN_A_ROW` solid takes, or by its very first try; playing from memory is
-    passed by one, on a later day. `FALL_BACK_AT` misses in a row, or one weak take from memory, send it back a step.
-    A higher step that the player chose counts as soon as it is passed and then passes all below it; failing there,
-    or playing a lower step, costs nothing; neither does a look at hidden fingers, but it passes no step. Steps that are
-    not on this ladder are left aside.
+    passed by one, on a later day. `FALL_BACK_AT` misses in a row send it back a step; one weak take from memory, or
+    with pedal on a later day, sends it back to the step before memory. A higher step that the player chose counts as
+    soon as it is passed and then passes all below it; failing there, or playing a lower step, costs nothing; neither
+    does a look at hidden fingers, but it passes no step. Steps that are not on this ladder are left aside.
     """
     name = take.step.name
     index = _index(steps, name, -1)
@@ -272,9 +272,10 @@ def after(place: Place, steps: tuple[Step, ...], take: Try) -> Place:
         return replace(tried, run=run, run_on=name, misses=0 if index == place.index else place.misses)
     if index > place.index:
         return replace(tried, run=0, run_on="") if place.run_on == name else tried
+    if take.verdict == "weak" and _is_review(place, take):
+        return _moved(tried, max(_index(steps, MEMORY.name, 1) - 1, 0), take.day)
     misses = place.misses + MISS[take.verdict]
-    failed_review = name == MEMORY.name and take.verdict == "weak"
-    if place.index > 0 and (misses >= FALL_BACK_AT or failed_review):
+    if place.index > 0 and misses >= FALL_BACK_AT:
         return _moved(tried, place.index - 1, take.day)
     return replace(tried, run=0, run_on="", misses=misses)
 
@@ -289,6 +290,13 @@ def place_of(steps: tuple[Step, ...], takes: Iterable[Try]) -> Place:
 
 def _moved(place: Place, index: int, day: date) -> Place:
     return replace(place, index=index, run=0, run_on="", misses=0, since=day)
+
+
+def _is_review(place: Place, take: Try) -> bool:
+    """Whether a take of the step to play says what was remembered: with pedal, it is practice on the first day."""
+    if take.step.name == PEDAL.name:
+        return place.since is not None and take.day > place.since
+    return take.step.name == MEMORY.name
 
 
 def _days_enough(place: Place, index: int, take: Try) -> bool:

@@ -17,7 +17,7 @@ from coach.practice.standing import NOTHING, Heard, standing, with_take
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
 
-FORM = 2
+FORM = 3
 """Version of what is derived from a history; the log works everything out anew when it changes."""
 
 REST = 8.0
@@ -57,6 +57,7 @@ class Progress:
         plan: Mark of the plan that the last take was played from.
         climb_minutes: Minutes, rests between takes included, until only playing from memory was left; None before.
         climb_days: Days of practice on which they were spent, so far.
+        stopped_day: The last day on which a take that would have been graded stopped half way.
     """
 
     place: Place = ladder.START
@@ -72,6 +73,7 @@ class Progress:
     plan: str = ""
     climb_minutes: float | None = None
     climb_days: int = 0
+    stopped_day: date | None = None
 
     @property
     def standing(self) -> Word | None:
@@ -96,6 +98,7 @@ class Progress:
             "today_minutes": self.today_minutes,
             "plan": self.plan,
             "climb": [self.climb_minutes, self.climb_days],
+            "stopped": _day(self.stopped_day),
         }
 
     @classmethod
@@ -114,6 +117,7 @@ class Progress:
             plan=form["plan"],
             climb_minutes=form["climb"][0],
             climb_days=form["climb"][1],
+            stopped_day=_date(form["stopped"]),
         )
 
 
@@ -159,6 +163,7 @@ def after(
         memory=memory,
         heard=with_take(progress.heard, entry, first_today=review is not None and review.expected is not None),
         first_day=progress.first_day or (review.day if review else None),
+        stopped_day=entry.day if _stopped(entry) else progress.stopped_day,
     )
     return moved, review
 
@@ -172,17 +177,29 @@ def progress_of(steps: tuple[Step, ...], entries: Iterable[Entry], player: Playe
 
 
 def _remembered(progress: Progress, entry: Entry, player: Player) -> tuple[Memory | None, Review | None]:
-    """The rule of `memory.grade`: one take a day, the last on the first day and the first on later ones."""
+    """The rule of `memory.grade`: one take a day, the last on the first day and the first on later ones.
+
+    A take that stopped half way is none: somebody came to the door. But what is played after it that day was read again
+    or tried out meanwhile, and does not show that the passage came back by itself.
+    """
     memory, first_day = progress.memory, progress.first_day
     given = grade(entry.verdict, entry.tempo_share, entry.step.fingers)
     if given is None or not entry.step.together or entry.reached is not None:
         return memory, None
+    if progress.stopped_day == entry.day and first_day is not None and entry.day > first_day:
+        given = min(given, 2)
     if memory is None or first_day is None or max(entry.day, memory.last) <= first_day:
         day = first_day or entry.day
         return reviewed(None, given, day, player), Review(day, given, None)
     if entry.day <= memory.last:
         return memory, None
     return reviewed(memory, given, entry.day, player), Review(entry.day, given, player.chance(memory, entry.day))
+
+
+def _stopped(entry: Entry) -> bool:
+    """Whether a take would have said something of memory, had it not stopped half way."""
+    graded = grade(entry.verdict, entry.tempo_share, entry.step.fingers) is not None
+    return graded and entry.step.together and entry.reached is not None
 
 
 def _day(day: date | None) -> str | None:

@@ -30,7 +30,8 @@ OPEN_PIECES = 3
 """Pieces with phrases still to be met that are under way at once (common practice, no source)."""
 
 LEAST_LEFT = 0.5
-"""Minutes left from which a day without a row still gets one, though it takes longer."""
+"""Minutes left from which a day of which nothing is played still gets a row, though it takes longer; once something
+is, `WORTHWHILE` must be left for that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,7 @@ def arrange(
         found.sort(key=lambda wish: wish.rank)
         for wish in found:
             asked = min(wish.minutes, left) if wish.kind != "review" and left >= WORTHWHILE else wish.minutes
-            if asked <= left or (not rows and left > LEAST_LEFT):
+            if asked <= left or (not rows and left > (LEAST_LEFT if not played else WORTHWHILE)):
                 rows.append((wish.rank[0], _row(wish, asked, day, dated.get(wish.stand.piece), zone)))
                 left -= asked
             elif wish.rank[0] == DUE:
@@ -246,11 +247,12 @@ def _why(wish: Wish, day: date, ready: Readiness | None, zone: tzinfo | None) ->
             return f"due {day_name(due, day)}, while there is time"
         return f"once more before {said(ready.at, day, zone)}"
     if wish.change is not None:
-        return f"the change in bar {wish.change.bar} keeps failing"
+        whose = "the" if wish.change.hand == "both" else f"the {wish.change.hand} hand's"
+        return f"{whose} change in bar {wish.change.bar} keeps failing"
     if stand.takes == 0 and stand.kind != "phrase":
         return f"joins phrases {stand.first} and {stand.last}" if stand.kind == "join" else "all phrases together"
     if wish.kind == "new":
         return "new" if ready is None else f"new, to be ready by {said(ready.at, day, zone)}"
-    if stand.standing == "weak" and stand.step == NO_FINGERS.name:
+    if stand.standing == "weak" and stand.step == NO_FINGERS.name and stand.climb_minutes is not None:
         return "forgotten at its last review"
     return f"next: {stand.step}"

@@ -13,6 +13,7 @@ from coach.practice.passage import Passage
 from coach.practice.ready import Readiness
 from coach.practice.schedule import MINUTES, dates
 from coach.practice.stand import Stand
+from coach.practice.wishes import lies_in
 
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
@@ -155,11 +156,12 @@ def _turns(log: Log, first: date, last: date) -> dict[date, list[Turn]]:
 
 
 def _ahead(day: date, today: date, stands: Sequence[Stand], zone: tzinfo | None) -> Ahead:
-    due = []
-    for stand in stands:
-        if stand.learned and stand.due is not None:
+    due: list[Stand] = []
+    # As on the day itself, a phrase that lies in a longer passage needs no review of its own.
+    for stand in sorted(stands, key=lambda s: (s.first - s.last, s.first)):
+        if stand.learned and stand.open and stand.due is not None:
             comes = max(date.fromisoformat(stand.due), today)
-            if comes == day:
+            if comes == day and not any(lies_in(stand, other) for other in due):
                 due.append(stand)
     ready = {s.title for s in stands if s.ready_by and days.practice_day(days.read(s.ready_by), zone) == day}
     return Ahead(day, tuple(sorted(due, key=lambda s: (s.title, s.first, s.last))), tuple(sorted(ready)))

@@ -23,6 +23,9 @@ DRILL_MINUTES = 1.0
 SHORTEST = 0.5
 """Minutes below which nothing is begun."""
 
+MOST_CHANGES = 2
+"""Changes of one passage that are drilled on one day: more would leave no time for the passage (common practice)."""
+
 Rank = tuple[int, float, int, int]
 """Class, urgency (smaller comes first), place in the piece, place of the piece."""
 
@@ -62,8 +65,9 @@ def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None, climb
             continue
         seen.add(stand.mark)
         rank = (LEARNING, -stand.height, stand.first, stand.place)
-        wishes += [Wish(rank, "learning", stand, min(DRILL_MINUTES, left), fault) for fault in stand.changes]
-        wishes.append(Wish(rank, "learning", stand, left))
+        changes = stand.changes[:MOST_CHANGES]
+        wishes += [Wish(rank, "learning", stand, min(DRILL_MINUTES, left), fault) for fault in changes]
+        wishes.append(Wish(rank, "learning", stand, max(left - DRILL_MINUTES * len(changes), SHORTEST)))
     wishes += _new(stands, ready, seen)
     return wishes + _soon(stands, day, wishes)
 
@@ -72,10 +76,15 @@ def _reviews(stands: Sequence[Stand], day: date) -> list[Wish]:
     """Reviews, longer passages first: a phrase that lies in one of them needs none of its own."""
     wishes: list[Wish] = []
     for stand in sorted(stands, key=lambda stand: (stand.first - stand.last, stand.first)):
-        if not any(one.stand.first <= stand.first and stand.last <= one.stand.last for one in wishes):
+        if not any(lies_in(stand, one.stand) for one in wishes):
             rank = (DUE, _urgency(stand, day), stand.first, stand.place)
             wishes.append(Wish(rank, "review", stand, REVIEW_TAKES * stand.seconds_a_take() / 60))
     return wishes
+
+
+def lies_in(stand: Stand, longer: Stand) -> bool:
+    """Whether a passage lies in another one of the same piece."""
+    return stand.piece == longer.piece and longer.first <= stand.first and stand.last <= longer.last
 
 
 def _to_review(stand: Stand, text: str, ready: Readiness | None) -> bool:
@@ -110,6 +119,9 @@ def _new(stands: Sequence[Stand], ready: Readiness | None, seen: set[str]) -> li
         after = float(stand.first if stand.kind == "phrase" else stand.last + 1)
         if ready is not None and stand.kind != "phrase":
             after += len(stands)
+        if stand.kind == "piece":
+            # After the last join, whose seam its takes would pass over.
+            after += 0.5
         minutes = FIRST_DOSE if stand.kind == "phrase" else DOSE
         wishes.append(Wish((NEW, after, stand.first, stand.place), "new", stand, minutes))
         seen.add(stand.mark)
@@ -124,7 +136,7 @@ def _soon(stands: Sequence[Stand], day: date, wishes: Sequence[Wish]) -> list[Wi
         s for s in stands if s.learned and s.last_day != text and s.due and text < s.due <= (day + AHEAD).isoformat()
     ]
     for stand in sorted(soon, key=lambda stand: (stand.first - stand.last, stand.first)):
-        if not any(one.stand.first <= stand.first and stand.last <= one.stand.last for one in (*wishes, *found)):
+        if not any(lies_in(stand, one.stand) for one in (*wishes, *found)):
             rank = (SOON, float((date.fromisoformat(str(stand.due)) - day).days), stand.first, stand.place)
             found.append(Wish(rank, "review", stand, stand.seconds_a_take() / 60))
     return found

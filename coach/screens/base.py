@@ -105,5 +105,9 @@ def said_of(link: Link | None) -> str:
 
 
 def shortened(text: str, width: int) -> str:
-    """A text in so many places, its end cut where it is longer."""
-    return text if len(text) <= width else text[: max(width - 1, 0)] + "…"
+    """A text in so many places of the terminal, its end cut where it is longer."""
+    if breadth(text) <= width:
+        return text
+    while text and breadth(text) > width - 1:
+        text = text[:-1]
+    return text + "…"

@@ -115,18 +115,23 @@ def instant_of(text: str, now: datetime) -> datetime | None:
         return None
     naive = datetime(day.year, day.month, day.day, hour, minute)
     try:
-        # The zone's own offset on that day, which clock changes may have moved.
-        when = naive.astimezone(None) if now.tzinfo is None or _is_local(now) else naive.replace(tzinfo=now.tzinfo)
+        when = _there(naive, now)
+        if when <= now and words.startswith(tuple(name[:3] for name in WEEKDAYS)):
+            when = _there(naive + timedelta(days=7), now)
     except (OverflowError, ValueError):
         # The end of the calendar lies between here and UTC.
         return None
-    if when <= now and words.startswith(tuple(name[:3] for name in WEEKDAYS)):
-        when += timedelta(days=7)
     return when if when > now else None
 
 
+def _there(naive: datetime, now: datetime) -> datetime:
+    """A clock time where the player is, by the zone's own offset on that day, which clock changes may have moved."""
+    return naive.astimezone(None) if now.tzinfo is None or _is_local(now) else naive.replace(tzinfo=now.tzinfo)
+
+
 def _is_local(now: datetime) -> bool:
-    return now.tzinfo == datetime.now().astimezone().tzinfo
+    """Whether an instant is told by this computer's zone."""
+    return now.replace(tzinfo=None).astimezone().utcoffset() == now.utcoffset()
 
 
 def _day_of(words: str, today: date) -> date | None:

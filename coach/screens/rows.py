@@ -9,6 +9,7 @@ from textual.content import Content
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
+from coach.paper.signs import breadth
 from coach.screens.base import shortened
 
 
@@ -44,7 +45,8 @@ def line(cells: Sequence[str], columns: Sequence[Column], width: int) -> str:
     parts = []
     for cell, column, places in zip(cells, columns, widths(columns, width), strict=True):
         text = shortened(cell, places)
-        parts.append(text.rjust(places) if column.right else text.ljust(places))
+        gap = " " * (places - breadth(text))
+        parts.append(gap + text if column.right else text + gap)
     return (" " * GAP).join(parts)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
@@ -92,8 +92,7 @@ class TodayScreen(CoachScreen[None]):
     def _fill(self) -> None:
         self._day = days.practice_day(days.now())
         self._first_keys, self._first_chord = frozenset(), ""
-        now = datetime.now().astimezone()
-        self.query_one(Head).title = f"Today · {now:%A} {now.day} {now:%B}"
+        self.query_one(Head).title = f"Today · {self._day:%A} {self._day.day} {self._day:%B}"
         log = self.coach.log_
         try:
             self._today = today(log, days.now(), minutes=self.coach.settings.minutes) if log else None
@@ -126,6 +125,9 @@ class TodayScreen(CoachScreen[None]):
             return "Nothing is in practice yet. Choose a piece to begin with."
         if self._today.played >= self._today.minutes - LEAST_LEFT:
             return f"{played}. That is enough for one day: rest the hands, or choose a piece."
+        tomorrow = self._today.day + timedelta(days=1)
+        if today(log, days.day_begins(tomorrow), minutes=self.coach.settings.minutes).rows:
+            due = tomorrow
         again = f" Next: {due:%A} {due.day} {due:%B}." if due and due > self._today.day else ""
         why = f"{played}; nothing more is due today" if played else "Nothing is due today"
         return f"{why}.{again} Choose a piece to play all the same."
@@ -149,7 +151,7 @@ class TodayScreen(CoachScreen[None]):
         rows = []
         for entry in entries:
             last = played.get(entry.name)
-            when = f"last played {(day := last.at.astimezone()).day} {day:%B}" if last else ""
+            when = f"last played {last.day.day} {last.day:%B}" if last else ""
             rows.append((title_of(entry.name), "", "", when))
         self.query_one("#above", Static).update(self._above())
         self.query_one(Rows).fill(rows, [entry.name for entry in entries])

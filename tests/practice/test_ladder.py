@@ -158,6 +158,13 @@ def test_one_weak_take_from_memory_falls_back_to_no_fingers() -> None:
     assert next_step(STEPS, place_of(STEPS, [*up, Take(MEMORY, "weak", much_later)])) == NO_FINGERS
 
 
+def test_a_review_with_pedal_that_fails_falls_back_too_but_not_on_the_day_on_which_the_pedal_came_in() -> None:
+    later, much_later = DAY + timedelta(days=3), DAY + timedelta(days=9)
+    up = [*climbed(), Take(MEMORY, "solid", later)]
+    assert next_step(STEPS, place_of(STEPS, [*up, Take(PEDAL, "weak", later)])) == PEDAL
+    assert next_step(STEPS, place_of(STEPS, [*up, Take(PEDAL, "weak", much_later)])) == NO_FINGERS
+
+
 def test_a_look_at_hidden_fingers_passes_no_step() -> None:
     up = climbed()[: STEPS.index(NO_FINGERS)]
     peeked = Take(replace(NO_FINGERS, fingers="all"), "solid")

@@ -93,6 +93,17 @@ def test_a_take_that_was_broken_off_is_no_review() -> None:
     assert progress_of(STEPS, [*learned, broken]).memory == progress_of(STEPS, learned).memory
 
 
+def test_what_is_played_after_losing_the_thread_shows_no_ease() -> None:
+    """Two tries of a review stopped half way, then one went well: that counts as remembered with trouble."""
+    learned = [entry(PASSAGE, NO_FINGERS, at=evening(0))]
+    memory = progress_of(STEPS, learned).memory
+    stops = [entry(PASSAGE, MEMORY, "weak", at=evening(3, m), reached=PASSAGE.onset + 2) for m in range(2)]
+    solid = entry(PASSAGE, MEMORY, "solid", at=evening(3, 5))
+    assert progress_of(STEPS, [*learned, *stops, solid]).memory == reviewed(memory, 2, date(2026, 3, 5))
+    next_day = entry(PASSAGE, MEMORY, "solid", at=evening(4))
+    assert progress_of(STEPS, [*learned, *stops, next_day]).memory == reviewed(memory, 3, date(2026, 3, 6))
+
+
 def test_fewer_fingers_count_less_than_none() -> None:
     none = progress_of(STEPS, [entry(PASSAGE, NO_FINGERS)]).memory
     some = progress_of(STEPS, [entry(PASSAGE, FEWER)]).memory

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_of
 
+from coach.practice.doses import DOSE
 from coach.practice.entry import Fault
 from coach.practice.ladder import MEMORY, NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
@@ -162,9 +163,49 @@ def test_a_change_that_keeps_failing_comes_just_before_its_phrase(log: Log) -> N
     rows = plan(log, 1).rows
     place = next(i for i, row in enumerate(rows) if row.change)
     assert rows[place].change == fault
-    assert rows[place].why == "the change in bar 1 keeps failing"
+    assert rows[place].why == "the left hand's change in bar 1 keeps failing"
     assert rows[place + 1].passage == rows[place].passage == phrases[0]
     assert rows[place + 1].change is None
+
+
+def test_many_failing_changes_leave_time_for_their_phrase(log: Log) -> None:
+    """Two changes at most on one day, within the minutes of the phrase."""
+    phrases = take_up(log, 1)
+    faults = tuple(Fault(phrases[0].onset + n, "right", 1) for n in range(1, 6))
+    for minute in range(3):
+        log.record(entry(phrases[0], TOGETHER, "weak", at=evening(0, minute), faults=faults))
+    rows = [row for row in plan(log, 1).rows if row.passage == phrases[0]]
+    assert [row.change is not None for row in rows] == [True, True, False]
+    assert sum(row.minutes for row in rows) <= DOSE
+
+
+def test_a_day_that_is_nearly_over_gets_no_long_row(log: Log) -> None:
+    (phrase,) = take_up(log, 1, 1)
+    for minute in range(3):
+        log.record(entry(phrase, RIGHT, "shaky", at=evening(0, minute)))
+    assert plan(log, 1, 1).rows
+    other = take_up(log, 2, 1)[0]
+    log.record(entry(other, RIGHT, "shaky", at=evening(1), seconds=9.2 * 60))
+    assert plan(log, 1, 10).rows == ()
+
+
+def test_the_whole_piece_comes_after_its_last_join(log: Log) -> None:
+    for phrase in take_up(log, 1, 3):
+        learn(log, phrase, 0)
+    new = [row.passage.kind for row in plan(log, 1, 60).rows if row.kind == "new"]
+    assert new == ["join", "join", "piece"]
+
+
+def test_a_phrase_that_was_never_reviewed_has_not_been_forgotten(log: Log) -> None:
+    phrases = take_up(log, 1)
+    learn(log, phrases[0], 0)
+    other = phrases[1]
+    for minute, step in enumerate(log.steps(other)):
+        log.record(entry(other, step, "weak" if step == NO_FINGERS else "solid", at=evening(0, 30 + minute)))
+        if step == NO_FINGERS:
+            break
+    row = next(row for row in plan(log, 1).rows if row.passage == other)
+    assert (row.step, row.why) == (NO_FINGERS, "next: no fingers")
 
 
 def test_two_phrases_are_joined_when_both_go_in_tempo_and_the_whole_comes_last(log: Log) -> None:

@@ -81,6 +81,16 @@ def test_what_is_due_comes_on_its_day_and_what_is_overdue_today(log: Log) -> Non
     assert [stand.passage for stand in at(log, 400).ahead[0].due] == [one, two]
 
 
+def test_a_longer_review_stands_for_the_phrases_in_it(log: Log) -> None:
+    """As it will on the day itself."""
+    for phrase in phrases(log, 1, 2):
+        learn(log, phrase, 0)
+    join = next(stand.passage for stand in log.stands() if stand.kind == "join")
+    learn(log, join, 0)
+    due = [stand.passage for day in at(log, 0).ahead for stand in day.due]
+    assert due == [join]
+
+
 def test_a_day_on_which_a_piece_must_be_ready(log: Log) -> None:
     one, *_ = phrases(log)
     log.set_date(one.piece, evening(4))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ import pytest
 from coach.fingering.hand import CAUTION
 from coach.listening.ports import Link
 from coach.listening.verdict import Word
+from coach.paper.signs import breadth
 from coach.practice import days
 from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER
@@ -366,6 +368,26 @@ def test_what_is_no_day_to_come_is_none(typed: str) -> None:
     assert instant_of(typed, NOW) is None
 
 
+@pytest.mark.parametrize("zone", ["Europe/Berlin", "America/New_York"])
+@pytest.mark.parametrize("day", [date(2026, 10, 18), date(2026, 10, 25), date(2026, 3, 1), date(2026, 3, 22)])
+def test_a_week_ahead_is_at_the_same_time_of_day_whatever_the_clocks_do(
+    zone: str, day: date, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Asked for on a Sunday after the service. The clocks change on 8 and 29 March, 25 October and 1 November 2026 (EU
+    Directive 2000/84/EC; US Energy Policy Act of 2005)."""
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        now = datetime(day.year, day.month, day.day, 11).astimezone()
+        found = instant_of("Sunday 10:00", now)
+        assert found is not None
+        there = found.astimezone(UTC).astimezone()
+        assert (there.date(), there.hour) == (day + timedelta(days=7), 10)
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+
+
 # Choices, alternatives, away from the piano
 
 
@@ -592,6 +614,8 @@ def test_columns_fit_and_share_what_is_left() -> None:
     columns = (Column(10, 1), Column(5, 0, right=True), Column(10, 3))
     assert widths(columns, 49) == [15, 5, 25]
     assert widths(columns, 20) == [10, 5, 10]
+    assert breadth(line(("夕べの賛美歌" * 3, "3", "b"), columns, 49)) == 49
+    assert breadth(line(("夕べ", "3", "b"), columns, 49)) == 49
     assert line(("a" * 30, "3", "b"), columns, 49) == "a" * 14 + "…" + "  " + "    3" + "  " + "b" + " " * 24
 
 
