@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from coach.practice import days
+from coach.practice.forms import must_be_sound
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 
@@ -153,8 +154,9 @@ class Entry:
         """Read what `to_json` writes.
 
         Raises:
-            KeyError, ValueError, TypeError: of another version, or damaged.
+            DAMAGED (see `forms`): of another version, or damaged.
         """
+        must_be_sound(form)
         if form["form"] != FORM:
             raise ValueError(f"form {form['form']} of an entry, not {FORM}")
         if form["verdict"] not in WORDS:
@@ -169,7 +171,7 @@ class Entry:
             title=str(form["title"]),
             step=step_from(form["step"]),
             verdict=form["verdict"],
-            seconds=float(form["seconds"]),
+            seconds=_number(form["seconds"]) or 0.0,
             chosen=bool(form["chosen"]),
             target_bpm=_number(form["target_bpm"]),
             quarter_bpm=_number(form["quarter_bpm"]),
@@ -213,6 +215,11 @@ def step_from(form: Mapping[str, Any]) -> Step:
         ValueError, TypeError: not a step.
     """
     step = Step(**form)
+    switches = (step.plain, step.pedal, step.seam)
+    if not isinstance(step.name, str) or not all(isinstance(switch, bool) for switch in switches):
+        raise ValueError(f"no step: {form!r}")
+    if step.voices not in ("all", "outer") or not isinstance(step.days_apart, int):
+        raise ValueError(f"no step: {form!r}")
     if step.hand not in ("right", "left", "both") or step.clock not in ("none", "tempo"):
         raise ValueError(f"no step: {form!r}")
     if step.fingers not in ("all", "changes", "none") or not 0 < step.tempo_fraction <= 10:
@@ -226,6 +233,8 @@ def faults_from(form: Any) -> tuple[Fault, ...]:
     Raises:
         ValueError, TypeError: not faults.
     """
+    if any(hand not in ("right", "left", "both") for _, hand, _ in form):
+        raise ValueError(f"no hand among {form!r}")
     return tuple(Fault(Fraction(onset), hand, int(bar)) for onset, hand, bar in form)
 
 
@@ -241,4 +250,8 @@ def parts_from(form: Any) -> tuple[Part, ...]:
 
 
 def _number(value: Any) -> float | None:
-    return None if value is None else float(value)
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float) or value < 0:
+        raise ValueError(f"no number of seconds or beats: {value!r}")
+    return float(value)

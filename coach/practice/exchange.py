@@ -13,6 +13,7 @@ from urllib.parse import quote
 from coach.errors import CoachError
 from coach.practice import days, schema
 from coach.practice.entry import Entry
+from coach.practice.forms import DAMAGED
 from coach.practice.log import Log
 from coach.practice.mending import salvage
 from coach.practice.spelling import Spelled
@@ -117,7 +118,7 @@ def _read_json(name: str, text: str) -> Record:
     for number, one in enumerate(form["takes"], 1):
         try:
             entries.append(Entry.from_json(one))
-        except (KeyError, ValueError, TypeError, AttributeError, ZeroDivisionError) as error:
+        except DAMAGED as error:
             raise CoachError(f'cannot read "{name}": take {number} is damaged ({error})') from error
     others = {
         "pieces": [row for row in _list(form, "pieces") if isinstance(row, dict)],

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from coach.errors import CoachError
 from coach.practice.entry import Entry
+from coach.practice.forms import DAMAGED
 
 if TYPE_CHECKING:
     from coach.listening.take import Take
@@ -42,7 +43,7 @@ def read_entry(path: Path) -> Entry | None:
 
     try:
         return Entry.from_json(json.loads(read_take(path).about))
-    except (CoachError, ValueError, KeyError, TypeError, ZeroDivisionError):
+    except (CoachError, *DAMAGED):
         return None
 
 

@@ -14,6 +14,7 @@ from coach.errors import CoachError
 from coach.practice import days, rows
 from coach.practice.entry import Entry
 from coach.practice.files import read_entry, take_files
+from coach.practice.forms import DAMAGED
 from coach.practice.schema import Unreadable
 
 BESIDE = ("-wal", "-shm")
@@ -131,5 +132,5 @@ def _sound(row: tuple[Any, ...]) -> Entry | None:
     try:
         entry = rows.entry_from(row)
         return Entry.from_json(entry.to_json())
-    except (Unreadable, ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError):
+    except (Unreadable, *DAMAGED):
         return None

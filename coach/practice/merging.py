@@ -9,6 +9,7 @@ from typing import Any
 
 from coach.practice import days, derive
 from coach.practice.entry import Entry
+from coach.practice.forms import DAMAGED, must_be_sound
 from coach.practice.spelling import Spelled
 
 STATES = ("known", "in practice", "set aside")
@@ -50,9 +51,10 @@ def _take_piece(connection: sqlite3.Connection, row: Mapping[str, Any], here: bo
         return
     bpm, ready_by = row.get("quarter_bpm"), row.get("ready_by")
     try:
+        must_be_sound(dict(row))
         changed = days.written(days.read(changed)) if changed else ""
         ready_by = days.written(days.read(ready_by)) if ready_by else None
-    except (ValueError, TypeError, OverflowError):
+    except DAMAGED:
         return
     source = str(row.get("source") or "") if here else ""
     derive.know_piece(connection, mark, str(row.get("title") or ""), source, "")
@@ -85,5 +87,5 @@ def add_spelling(connection: sqlite3.Connection, spelling: Spelled, *, here: boo
 def _spelled(form: object) -> Spelled | None:
     try:
         return Spelled.from_json(json.loads(form) if isinstance(form, str) else form)  # type: ignore[arg-type]
-    except (ValueError, TypeError, KeyError, ZeroDivisionError):
+    except DAMAGED:
         return None

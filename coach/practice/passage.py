@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 Kind = Literal["phrase", "join", "piece", "change"]
 
+LONGEST = 1_000_000
+"""Quarter notes: no piece is as long."""
+
 
 @dataclass(frozen=True, slots=True)
 class Passage:
@@ -78,13 +81,16 @@ class Passage:
             raise ValueError(f"no kind of passage: {form['kind']!r}")
         first, last = (int(number) for number in form["phrases"])
         low, high = (int(number) for number in form["bars"])
+        onset, end = Fraction(form["onset"]), Fraction(form["end"])
+        if not onset < end <= LONGEST:
+            raise ValueError(f"no passage from {form['onset']!r} to {form['end']!r}")
         return cls(
             piece=str(form["piece"]),
             kind=form["kind"],
             first=first,
             last=last,
-            onset=Fraction(form["onset"]),
-            end=Fraction(form["end"]),
+            onset=onset,
+            end=end,
             mark=str(form["mark"]),
             bars=(low, high),
         )

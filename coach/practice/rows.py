@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from coach.practice import days
 from coach.practice.entry import Entry, faults_from, parts_from
+from coach.practice.forms import DAMAGED
 from coach.practice.ladder import (
     JOIN_STEPS,
     PIECE_STEPS,
@@ -55,7 +56,7 @@ def _sound(read: Callable[[tuple[Any, ...]], Value]) -> Callable[[tuple[Any, ...
     def reading(row: tuple[Any, ...]) -> Value:
         try:
             return read(row)
-        except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError) as error:
+        except DAMAGED as error:
             raise Unreadable(str(error)) from error
 
     return reading

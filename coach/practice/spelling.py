@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError
 from coach.practice import days
+from coach.practice.forms import must_be_sound
 from coach.practice.passage import Passage, plan_mark
 
 if TYPE_CHECKING:
@@ -194,8 +195,9 @@ class Spelled:
         """Read what `to_json` writes.
 
         Raises:
-            KeyError, ValueError, TypeError: damaged.
+            DAMAGED (see `forms`): damaged.
         """
+        must_be_sound(form)
         if form["hand"] not in ("right", "left", "both"):
             raise ValueError(f"no hand: {form['hand']!r}")
         return cls(

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import random
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,10 +16,13 @@ from practising import MONDAY, entry, evening, hymn, make_solid, open_log, phras
 
 from coach.errors import CoachError
 from coach.practice import days
+from coach.practice.entry import Fault
 from coach.practice.exchange import COLUMNS, read_log, write_csv, write_json
 from coach.practice.log import Log
 from coach.practice.passage import passages_of
+from coach.practice.schedule import today
 from coach.practice.spelling import Answer, Spelled
+from coach.practice.week import week
 
 PIECE = hymn()
 PASSAGES = passages_of(PIECE, phrases_of(PIECE))
@@ -214,3 +218,51 @@ def test_a_record_of_takes_only_is_in_order(tmp_path: Path) -> None:
             log.record(entry(PASSAGES[0], at=evening(day)))
         found = read_log(exported(log, tmp_path)).entries
         assert [one.at for one in found] == sorted(one.at for one in found)
+
+
+NONSENSE: tuple[object, ...] = (None, True, [], {}, ["a"], "", "\ud800", -1, 10**30, 1.5, float("nan"), float("inf"))
+NONSENSE += ("1/0", "inf", "1e400", "2026-13-01")
+
+
+def leaves(form: object, way: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """The way to every value of a JSON form."""
+    inside = form.items() if isinstance(form, dict) else enumerate(form) if isinstance(form, list) else ()
+    return [found for at, value in inside for found in ((*way, at), *leaves(value, (*way, at)))]
+
+
+def test_whatever_stands_in_a_record_it_is_taken_in_or_refused_and_does_no_harm(tmp_path: Path) -> None:
+    """Each value of a small record replaced by nonsense: one sentence, or a log that can still be read and planned."""
+    with open_log(tmp_path) as log:
+        log.know(PIECE, phrases_of(PIECE))
+        fault = Fault(PASSAGES[0].onset + 1, "right", 1)
+        log.record(replace(entry(PASSAGES[0], verdict="weak", faults=(fault,)), parts=()))
+        log.keep_spelling(spelling(1))
+        whole = json.loads(exported(log, tmp_path).read_text("utf-8"))
+    ways = leaves(whole)
+    assert len(ways) > 60
+    for number, way in enumerate(ways):
+        form = json.loads(json.dumps(whole))
+        inside = form
+        for at in way[:-1]:
+            inside = inside[at]
+        inside[way[-1]] = NONSENSE[number % len(NONSENSE)]
+        file = tmp_path / "bad.json"
+        file.write_text(json.dumps(form), "utf-8")
+        folder = tmp_path / f"into-{number}"
+        folder.mkdir()
+        with open_log(folder) as into:
+            with suppress(CoachError):
+                merged(into, file)
+            assert all(0 <= one.seconds < 1e6 for one in into.entries())
+            today(into, evening(1))
+            week(into, evening(1))
+
+
+@pytest.mark.parametrize("change", [{"seconds": 1e400}, {"faults": [["1", ["left"], 1]]}, {"title": "\ud800"}])
+def test_a_take_of_nonsense_is_named(change: dict[str, Any], student: Path, tmp_path: Path) -> None:
+    with open_log(student) as log:
+        form = json.loads(exported(log, tmp_path).read_text("utf-8"))
+    form["takes"][0] |= change
+    (tmp_path / "bad.json").write_text(json.dumps(form), "utf-8")
+    with pytest.raises(CoachError, match="take 1 is damaged"):
+        read_log(tmp_path / "bad.json")
