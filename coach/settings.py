@@ -45,7 +45,7 @@ class Settings:
         octave_mm: Width of an octave on the player's keyboard, in mm.
         keys: How many keys it has; its compass is `COMPASS[keys]`.
         midi_input: The instrument listened to last, "" for any.
-        midi_output: Where sound and clicks go, "" for nowhere.
+        midi_output: Where sound and clicks go, "" for the first output that an instrument may stand behind.
         clicks: Whether the beat clicks on the output.
         minutes: How long a day's practice is meant to be.
         theme: Name of the screen's theme, "" for the coach's own.
@@ -100,13 +100,13 @@ def load() -> Settings:
     """
     path = places.settings_file()
     try:
-        text = path.read_text(encoding="utf-8")
+        content = path.read_bytes()
     except FileNotFoundError:
         return Settings()
-    except (OSError, UnicodeDecodeError) as error:
+    except OSError as error:
         raise CoachError(f'cannot read the settings "{path}": {error}') from error
     try:
-        form = json.loads(text)
+        form = json.loads(content)
     except ValueError:
         form = None
     if not isinstance(form, dict):

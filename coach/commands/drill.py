@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -38,8 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
         asked = replace(step or TOGETHER, plain=arguments.plain, pedal=arguments.pedal)
         step = custom_step(asked, ())
     settings = load()
-    name = arguments.piece if arguments.piece.startswith("corpus:") else lasting_name(arguments.piece)
-    music = open_music(name, settings.hands, settings.options, arguments.voices)
+    music = open_music(arguments.piece, settings.hands, settings.options, arguments.voices)
     items, place = phrases_from(music, arguments.phrase, step)
     need_terminal()
 
@@ -48,15 +46,9 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.demo:
             from coach.screens.demonstration import DemonstrationScreen
 
-            return DemonstrationScreen(music.name, arguments.phrase, step)
+            return DemonstrationScreen(music.name, arguments.phrase, step, letters=music.letters)
         from coach.screens.drill import DrillScreen
 
         return DrillScreen(items, place)
 
     return run_app(opening)
-
-
-def lasting_name(name: str) -> str:
-    """A name that opens the same file from any folder, for the log."""
-    path = Path(name).expanduser()
-    return str(path.resolve()) if path.suffix and path.is_file() else name

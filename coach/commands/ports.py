@@ -25,7 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
         ("Outputs", outputs or (), settings.midi_output),
     ):
         print(f"{title}:")
-        taken = chosen(offered, wanted) if wanted else None
+        taken = chosen(offered, wanted)
         if taken is None and title == "Inputs":
             taken = chosen(offered)
         for port in offered:

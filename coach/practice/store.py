@@ -54,6 +54,7 @@ class Store:
         self._lock = threading.RLock()
         self._connection: sqlite3.Connection | None = None
         self._file = (0, 0)
+        self._closed = False
         try:
             self._connect(None)
         except Damaged:
@@ -63,7 +64,11 @@ class Store:
             raise
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the file for good."""
+        self._closed = True
+        self._let_go()
+
+    def _let_go(self) -> None:
         with self._lock:
             if self._connection is not None:
                 self._connection.close()
@@ -142,7 +147,7 @@ class Store:
 
     def _mend(self) -> None:
         """Set a damaged file aside and begin a new one with all that can be saved."""
-        self.close()
+        self._let_go()
         aside = set_aside(self.path)
         count = self._connect(salvage(aside) if aside else None)
         if aside is not None:
@@ -159,11 +164,16 @@ class Store:
 
     def _ours(self) -> sqlite3.Connection:
         """The connection, made anew where another coach has put a mended file in the place of the one we had."""
-        if self._connection is None:
+        if self._closed:
             raise CoachError("the practice log is closed")
-        if _identity(self.path) != self._file:
-            self.close()
-            self._connect(None)
+        if self._connection is None or _identity(self.path) != self._file:
+            self._let_go()
+            try:
+                self._connect(None)
+            except BaseException:
+                # The next reading tries again: a folder that is away may come back.
+                self._let_go()
+                raise
         assert self._connection is not None
         return self._connection
 

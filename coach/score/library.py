@@ -74,23 +74,28 @@ def open_piece(name: str) -> Piece:
         CoachError: unknown, or it cannot be read.
     """
     source = find_source(name)
-    piece = open_file(source.path, shown(own_name(name)), source.choice)
-    piece = replace(piece, title=titled(piece.title, source.path))
+    piece = open_file(source.path, shown(name), source.choice)
+    piece = replace(piece, source=shown(own_name(name)), title=titled(piece.title, source.path))
     return replace(piece, cuts=kept(piece))
 
 
 def own_name(name: str) -> str:
-    """A piece's own name where words were given that lead to it: those may lead to another one later.
+    """A name that goes on leading to the same piece: words may mean another one later, and so may a file's name when it
+    is asked for in another folder.
 
     Raises:
         CoachError: as `find_source`.
     """
-    path = find_source(name).path
+    source = find_source(name)
+    path = source.path
     of_its_own = path.stem
     if path.parent in (places.shelf(), places.shipped_pieces()):
         with suppress(CoachError):
             if find_source(of_its_own).path == path:
                 return of_its_own
+    typed = name.removesuffix(f"#{source.choice}") if source.choice else name
+    if not name.startswith(CORPUS) and Path(typed).expanduser().exists():
+        return f"{path.resolve()}#{source.choice}" if source.choice else str(path.resolve())
     return name
 
 

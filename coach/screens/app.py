@@ -30,6 +30,7 @@ from coach.screens.themes import DARK, LIGHT, START
 from coach.settings import Settings
 
 if TYPE_CHECKING:
+    from coach.fingering.hand import Hands
     from coach.practice.music import Music
 
 Opening = Callable[["CoachApp"], Screen[None]]
@@ -171,18 +172,18 @@ class CoachApp(App[None]):
 
     # Pieces
 
-    async def music(self, name: str) -> Music:
-        """A piece on the stand, planned for the player's hands; a thread does the work.
+    async def music(self, name: str, letters: str = "") -> Music:
+        """A piece on the stand, or some voices of it, planned for the player's hands; a thread does the work.
 
         Raises:
             CoachError: it cannot be opened.
         """
         from coach.practice.music import open_music
 
-        found = self._open.get(self._key(name))
+        settings = self.settings
+        found = self._open.get(self._key(name, letters, settings.hands, settings.way_out))
         if found is None:
-            settings = self.settings
-            found = await asyncio.to_thread(lambda: open_music(name, settings.hands, settings.options))
+            found = await asyncio.to_thread(lambda: open_music(name, settings.hands, settings.options, letters))
             if any(shape.decorated for shape in found.shapes.values()):
                 await asyncio.to_thread(lambda: found.plain)
             self.keep_music(found)
@@ -190,16 +191,18 @@ class CoachApp(App[None]):
 
     def keep_music(self, music: Music) -> None:
         """Put a piece on the stand as it is cut and planned now, and let the log know it."""
-        self._open[self._key(music.name)] = music
+        self._open[self._key(music.name, music.letters, music.hands, music.options.way_out)] = music
         if self.log_ is not None:
             try:
-                self.log_.know(music.piece, music.phrases, music.shapes)
+                # The shapes of some voices alone are not those of the ladders.
+                self.log_.know(music.piece, music.phrases, None if music.letters else music.shapes)
             except CoachError as error:
                 self.say(str(error), problem=True)
 
-    def _key(self, name: str) -> tuple[object, ...]:
+    @staticmethod
+    def _key(name: str, letters: str, hands: Hands, way_out: str) -> tuple[object, ...]:
         """What a plan depends on beside the choices, which change it in its place."""
-        return name, self.settings.hands, self.settings.way_out
+        return name, letters, hands, way_out
 
     # The keyboard
 

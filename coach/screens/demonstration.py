@@ -48,7 +48,9 @@ class DemonstrationScreen(DrillScreen):
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "End", key_display="Esc")]
 
-    def __init__(self, name: str, number: int = 1, step: Step | None = None, seed: int = 1) -> None:
+    def __init__(
+        self, name: str, number: int = 1, step: Step | None = None, seed: int = 1, *, letters: str = ""
+    ) -> None:
         """Show a phrase being practised.
 
         Args:
@@ -56,9 +58,10 @@ class DemonstrationScreen(DrillScreen):
             number: Of the phrase to begin with.
             step: The step to show, None to climb the ladder.
             seed: The same seed plays the same takes.
+            letters: The voices that are played, "" for all.
         """
         super().__init__([])
-        self._source, self._number, self._asked, self._seed = name, number, step, seed
+        self._source, self._number, self._asked, self._seed, self._letters = name, number, step, seed, letters
         self._folder = tempfile.TemporaryDirectory(prefix="coach-demonstration-")
         self._own_log: Log | None = None
         self._script: deque[Event] = deque()
@@ -80,7 +83,7 @@ class DemonstrationScreen(DrillScreen):
         self.move_child(self.query_one("#label"), after=self.query_one("Head"))
         try:
             self._own_log = Log.open(Path(self._folder.name) / "practice.sqlite")
-            music = await self.coach.music(self._source)
+            music = await self.coach.music(self._source, self._letters)
             self._own_log.know(music.piece, music.phrases, music.shapes)
             self._items, place = phrases_from(music, self._number, self._asked)
         except CoachError as error:

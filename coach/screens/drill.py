@@ -29,7 +29,7 @@ from coach.practice.attempt import Done
 from coach.practice.drill import Drill, State
 from coach.practice.entry import Entry, rested
 from coach.practice.following import Following, after_take, custom_step, entry_for
-from coach.practice.ladder import Step, next_step
+from coach.practice.ladder import TEMPOS, Step, next_step
 from coach.practice.log import Log
 from coach.practice.music import FASTEST, SLOWEST, Music, planned_anew
 from coach.practice.passage import Passage
@@ -166,7 +166,7 @@ class DrillScreen(CoachScreen[None]):
         while music is None:
             item = self._items[place]
             try:
-                music = None if item.name in missing else await self.coach.music(item.name)
+                music = None if item.name in missing else await self.coach.music(item.name, item.letters)
             except CoachError as error:
                 missing.add(item.name)
                 self.coach.say(str(error), problem=True)
@@ -333,6 +333,9 @@ class DrillScreen(CoachScreen[None]):
         """A take has ended: show what was heard, keep it, and go on."""
         self.heard.after = ""
         self.heard.done = done
+        if self.coach.stint.long:
+            # Hands need their rest whatever becomes of the log.
+            self._ask_to_rest()
         stand, log = self._stand, self.log_
         if stand is None or log is None:
             return
@@ -356,14 +359,12 @@ class DrillScreen(CoachScreen[None]):
             return
         self.coach.tell_notices()
         self._go_on(following, done)
-        if self.coach.stint.long:
-            self._ask_to_rest()
 
     def _go_on(self, following: Following, done: Done) -> None:
         """Take up what follows a take, unless the player has gone on alone."""
         stand = self._stand
-        if stand is None or done.task is not stand.drill.task or not self.query(Heard):
-            # The player has gone on, or the screen is being taken down.
+        if stand is None or done.task is not stand.drill.task or not self.query(Heard) or self._place != self._on_stand:
+            # The player has gone on, or is about to, or the screen is being taken down.
             return
         self.heard.after = following.said
         self._head()
@@ -426,8 +427,10 @@ class DrillScreen(CoachScreen[None]):
         if self._stand is None:
             return
         bpm = min(max(round(self._stand.drill.task.quarter_bpm) + by, SLOWEST), FASTEST)
-        share = bpm / self._stand.music.target_bpm
-        self._choose(replace(self._stand.step, clock="tempo", tempo_fraction=share), bpm)
+        target = self._stand.music.target_bpm
+        # What is shown as the tempo of a step is that step.
+        share = next((one for one in TEMPOS if round(one * target) == bpm), bpm / target)
+        self._choose(replace(self._stand.step, clock="tempo", tempo_fraction=share), share * target)
 
     def action_fingers(self) -> None:
         """All fingers, only where the hand changes place, none."""

@@ -14,7 +14,7 @@ from textual.widgets import OptionList, Static
 from coach.listening.events import Event
 from coach.listening.ports import Link
 from coach.listening.wording import key_name
-from coach.paper.systems import NO_SYSTEM, Port, ports
+from coach.paper.systems import NO_SYSTEM, Port, chosen, ports
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
@@ -67,8 +67,8 @@ class InstrumentScreen(CoachScreen[None]):
         link = self.coach.link
         heard = link.name if link is not None and link.state == "listening" else ""
         rows = [("hears", port.label, "in use" if port.label == heard else "") for port in self._inputs]
-        sounds = self.coach.settings.midi_output
-        rows += [("sounds on", port.label, "in use" if port.label == sounds else "") for port in self._outputs]
+        sounds = chosen(self._outputs, self.coach.settings.midi_output)
+        rows += [("sounds on", port.label, "in use" if port == sounds else "") for port in self._outputs]
         self.query_one(Rows).fill(rows)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:

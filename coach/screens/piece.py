@@ -279,11 +279,12 @@ class PieceScreen(CoachScreen[None]):
         music = self.music
         try:
             phrases = change(music.piece, music.phrases)
-            self.music = await asyncio.to_thread(cut_anew, music, phrases)
+            again = await asyncio.to_thread(cut_anew, music, phrases)
             cuts.keep(music.piece, phrases)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
+        self.music = again
         self.coach.keep_music(self.music)
         self.chosen = min(self.chosen, len(phrases) - 1)
         await self._fill()

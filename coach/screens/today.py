@@ -120,7 +120,10 @@ class TodayScreen(CoachScreen[None]):
     def _nothing(self, log: Log, played: str) -> str:
         """Why nothing is listed."""
         assert self._today is not None
-        count, due = log.in_practice()
+        try:
+            count, due = log.in_practice()
+        except CoachError:
+            return "The practice log cannot be read. Choose a piece to play all the same."
         if not count:
             return "Nothing is in practice yet. Choose a piece to begin with."
         if self._today.played >= self._today.minutes - LEAST_LEFT:
@@ -145,7 +148,11 @@ class TodayScreen(CoachScreen[None]):
         from coach.score.library import shelf_entries
 
         log = self.coach.log_
-        played = {entry.source: entry for entry in log.entries(latest=200)} if log else {}
+        try:
+            played = {entry.source: entry for entry in log.entries(latest=200)} if log else {}
+        except CoachError:
+            # Said already: the day could not be read either.
+            played = {}
         entries = shelf_entries()
         entries = tuple(sorted(entries, key=lambda entry: entry.name not in played))
         rows = []

@@ -29,6 +29,7 @@ class Item:
         step: The step that was asked for, None for the one that the ladder asks for.
         change: The change of chords to begin with, None for the passage itself.
         row: The line of today's practice that it is, if it is one.
+        letters: The voices that are played of it, by their letters; "" for all.
     """
 
     name: str
@@ -36,6 +37,7 @@ class Item:
     step: Step | None = None
     change: Fault | None = None
     row: Row | None = None
+    letters: str = ""
 
     @classmethod
     def of_row(cls, row: Row, log: Log) -> Item:
@@ -76,7 +78,7 @@ def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[l
     if step is not None:
         music.planned(first, step)
         passages = [passage for passage in passages if _can_be_played(music, passage, step)]
-    return [Item(music.name, passage, step) for passage in passages], passages.index(first)
+    return [Item(music.name, passage, step, letters=music.letters) for passage in passages], passages.index(first)
 
 
 def _can_be_played(music: Music, passage: Passage, step: Step) -> bool:

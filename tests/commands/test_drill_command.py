@@ -18,7 +18,7 @@ from intonation import INTONATION
 
 from coach import settings
 from coach.cli import main
-from coach.commands.drill import lasting_name
+from coach.score.library import own_name
 
 
 @pytest.fixture(autouse=True)
@@ -58,8 +58,8 @@ def test_a_hand_that_rests_cannot_be_drilled(tmp_path: Path, capsys: pytest.Capt
 def test_a_file_is_known_by_a_name_that_lasts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "hymn.musicxml").write_text("")
     monkeypatch.chdir(tmp_path)
-    assert lasting_name("hymn.musicxml") == str(tmp_path / "hymn.musicxml")
-    assert lasting_name("wide-water") == "wide-water"
+    assert own_name("hymn.musicxml") == str(tmp_path / "hymn.musicxml")
+    assert own_name("wide-water") == "wide-water"
 
 
 class Terminal:

@@ -33,7 +33,7 @@ def test_inputs_and_outputs_are_listed_and_the_one_used_is_marked(
             "  Test Piano:keys  [JACK]  (used)",
             "  Midi Through:out  [JACK]  (passes on what others send)",
             "Outputs:",
-            "  Synth:in  [JACK]",
+            "  Synth:in  [JACK]  (used)",
         ]
         settings.save(replace(settings.load(), midi_output="Synth:in"))
         main(["ports"])
