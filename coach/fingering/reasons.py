@@ -11,9 +11,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import inf
 
 from coach.fingering.account import Finished
+from coach.fingering.connecting import Connection, listed
 from coach.fingering.deals import Deal, Fate, Sounding
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import FINGER_WORDS, note_name, octave_up
+from coach.fingering.moving import SILENCE
 from coach.fingering.plan import After, Side
 from coach.fingering.search import FREE, Choice, Limits, Search
 from coach.score.piece import Note
@@ -157,8 +159,11 @@ class Reasons(Finished):
                     if after.grip.kept[-1]
                     else ""
                 )
+            if max(after.since) - handful.until[-1] > SILENCE:
+                held = self._held_into(place + 1, side)
+                return f"{listed(held)} {'is' if len(held) == 1 else 'are'} held over the rest"
             return self._joining(place, side)
-        if max(after.since) - max(handful.until) > 1e-6:
+        if max(after.since) - max(handful.until) > SILENCE:
             return "a rest"
         return f"{self.lifting(place, side)}: {self._against_joining(place, side)}"
 
@@ -198,28 +203,25 @@ class Reasons(Finished):
 
     def lifting(self, place: int, side: Side) -> str:
         """ "lift"; over held notes only the outer voice lifts, which is said."""
-        grip = self.choices[place + 1].deal.handful(side).grip
-        held = [pitch for key, pitch in self._pitches(place + 1, side).items() if grip.kept[grip.keys.index(key)]]
-        if not held:
-            return "lift"
-        names = " and ".join(note_name(pitch) for pitch in reversed(held))
-        return f"lift only the {'top' if side == 'right' else 'bass'}, {names} held"
+        held = self._held_into(place + 1, side)
+        return f"lift only the {'top' if side == 'right' else 'bass'}, {' and '.join(held)} held" if held else "lift"
+
+    def _held_into(self, place: int, side: Side) -> list[str]:
+        """Names of the notes that a hand holds into a chord."""
+        grip = self.choices[place].deal.handful(side).grip
+        held = [pitch for key, pitch in self._pitches(place, side).items() if grip.kept[grip.keys.index(key)]]
+        return [note_name(pitch) for pitch in reversed(held)]
 
     def _against_joining(self, place: int, side: Side) -> str:
+        connection = connection_of(self.search, place, self.choices[place], self.choices[place + 1], side)
         before, after = self.choices[place], self.choices[place + 1]
-        joined = self.search.move(side, before, after).joined
-        now, then = self._outer(place, side)
-        can_join = joined.can
-        if not can_join.any():
-            if before.deal.handful(side).grip.rolled:
-                return "the rolled chord is let go"
-            return f"no fingers connect {note_name(now)} to {_there(now, then)}"
         at = before.row[side], after.row[side]
+        why = connection.forbidden() or connection.forbidden_between(*at)
+        if why:
+            return why
+        then = self._outer(place, side)[1]
         fingers = f"{before.fingers(side)[-1]}-{after.fingers(side)[-1]}"
-        if not can_join[at]:
-            needed = self._needed(place, side)
-            return f"the {needed}" if needed else self._out_of_span(place, side, now, then)
-        terms = {name: self.weights[name] * count for name, count in joined.at(*at).items()}
+        terms = {name: self.weights[name] * count for name, count in connection.change.joined.at(*at).items()}
         worst = max(terms, key=lambda name: terms[name], default="")
         words = {
             "shift": f"the hand moves to {note_name(then)}",
@@ -235,26 +237,6 @@ class Reasons(Finished):
             "repeat_upward": "the hand takes a new grip",
         }
         return words.get(worst, "a new group")
-
-    def _out_of_span(self, place: int, side: Side, now: str, then: str) -> str:
-        """What keeps two outer fingers from connecting: one would have to cross the other, or they cannot span it."""
-        before, after = self.choices[place], self.choices[place + 1]
-        finger, following = before.fingers(side)[-1], after.fingers(side)[-1]
-        outward = after.deal.handful(side).keys[-1] > before.deal.handful(side).keys[-1]
-        if (following > finger) != outward:
-            return f"{following} cannot cross {finger} from {note_name(now)} to {note_name(then)}"
-        return f"{finger}-{following} cannot span {note_name(now)} to {note_name(then)}"
-
-    def _needed(self, place: int, side: Side) -> str:
-        """ "thumb is needed on B flat": the outer finger is wanted elsewhere in the next chord."""
-        finger = self.choices[place].fingers(side)[-1]
-        outer = self.choices[place].deal.handful(side).keys[-1]
-        then = self.choices[place + 1]
-        pitches = self._pitches(place + 1, side)
-        for key, next_finger in zip(then.deal.handful(side).keys, then.fingers(side), strict=True):
-            if next_finger == finger and key != outer:
-                return f"{FINGER_WORDS[finger]} is needed on {note_name(pitches[key])}"
-        return ""
 
     def of_finger(self, place: int, side: Side, key: int) -> str:
         """Why a struck key of a hand (hand coordinates) gets its finger."""
@@ -336,12 +318,13 @@ def pitches_of(chord: Sounding, deal: Deal, side: Side) -> dict[int, str]:
     }
 
 
-def _there(pitch: str, next_pitch: str) -> str:
-    """The next note's name, with its octave in words where the name alone would say nothing."""
-    name = note_name(next_pitch)
-    if name != note_name(pitch):
-        return name
-    return f"the {name} an octave " + ("up" if next_pitch > pitch else "down")
+def connection_of(search: Search, place: int, before: Choice, after: Choice, side: Side) -> Connection:
+    """A hand's way from a chord to the next; it plays in both."""
+    pitches, next_pitches = (
+        pitches_of(search.chords[where], choice.deal, side) for where, choice in ((place, before), (place + 1, after))
+    )
+    now, then = before.deal.handful(side), after.deal.handful(side)
+    return Connection(side, search.move(side, before, after), now, then, pitches, next_pitches)
 
 
 def played(note: Note, fate: Fate) -> str:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-import numpy as np
-
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing
+from coach.fingering.connecting import listed
 from coach.fingering.deals import Deal, Fate, deals
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, hand_key
@@ -15,7 +14,7 @@ from coach.fingering.intervals import interval_name, note_name, with_article
 from coach.fingering.keyboard import Keyboard
 from coach.fingering.limits import can_be, fingerings_left, limits_of, note_place
 from coach.fingering.plan import SIDES, Side
-from coach.fingering.reasons import pitches_of
+from coach.fingering.reasons import connection_of, pitches_of
 from coach.fingering.search import Search
 from coach.score.piece import Note
 
@@ -122,15 +121,15 @@ def _no_finger(
     """Why no fingering of a grip has a finger on one of its keys."""
     inside, outside = names[:at], names[at + 1 :]
     if len(inside) > finger - 1:
-        return f"no fingers of the {side} hand are left for {_listed(inside)}"
+        return f"no fingers of the {side} hand are left for {listed(inside)}"
     if len(outside) > FINGERS - finger:
-        return f"no fingers of the {side} hand are left for {_listed(outside)}"
+        return f"no fingers of the {side} hand are left for {listed(outside)}"
     best: tuple[float, str] | None = None
     for row in combinations(range(1, FINGERS + 1), len(grip.keys)):
         if row[at] == finger:
             worst = max(_excesses(grip, row, names, side, hand, keyboard), default=(0.0, ""))
             best = worst if best is None else min(best, worst)
-    return best[1] if best and best[1] else f"no fingers of the {side} hand fit {_listed(names)} together"
+    return best[1] if best and best[1] else f"no fingers of the {side} hand fit {listed(names)} together"
 
 
 def _excesses(
@@ -227,7 +226,7 @@ def _too_wide(search: Search, place: int, deal: Deal, side: Side) -> tuple[float
             f"{note_name(pitches[high])}, {interval} ({apart:.0f} mm; it reaches {hand.reach_mm:g})"
         )
     names = [note_name(pitches[key]) for key in handful.keys]
-    return 1.0, f"no fingers of the {side} hand fit {_listed(names)} together"
+    return 1.0, f"no fingers of the {side} hand fit {listed(names)} together"
 
 
 # A lift or a join.
@@ -251,11 +250,9 @@ def _leaving(search: Search, place: int, fix: FixedLeaving) -> str:
     if now.keys and then.keys:
         if max(then.since) - now.until[-1] > 1e-6:
             return "a rest comes before its next note"
-        if now.grip.rolled:
-            return "a rolled chord is let go"
-        pitches = _outer_names(search, place, side)
-        if not np.isfinite(search.move(side, choices[place], choices[place + 1]).join).any():
-            return f"no fingers connect {pitches[0]} to {pitches[1]}"
+        why = connection_of(search, place, choices[place], choices[place + 1], side).forbidden()
+        if why:
+            return why
     return _no_way_through(search, place, fix)
 
 
@@ -267,13 +264,6 @@ def _holding(search: Search, place: int, side: Side) -> str:
         if not struck and fate.hand == side:
             return f"it holds the {note.voice}'s {note_name(note.pitch)} into the next chord"
     return ""
-
-
-def _outer_names(search: Search, place: int, side: Side) -> tuple[str, str]:
-    found = []
-    for where in (place, place + 1):
-        found.append(_names(search, where, search.free[1][where].deal, side)[-1])
-    return found[0], found[1]
 
 
 # What the chords around forbid.
@@ -308,7 +298,3 @@ def _names(search: Search, place: int, deal: Deal, side: Side) -> list[str]:
     """Names of a hand's keys in a deal, from the thumb's side outward."""
     pitches = pitches_of(search.chords[place], deal, side)
     return [note_name(pitches[key]) for key in deal.handful(side).keys]
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
