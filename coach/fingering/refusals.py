@@ -183,7 +183,7 @@ def _sharing(search: Search, place: int, fix: FixedSharing) -> str:
 def _deals_of(search: Search, place: int, distribution: str) -> Iterator[Deal]:
     ways_out = len(search.free[1][place].deal.ways_out)
     for inherited in _inheritances(search, place):
-        for deal in deals(search.chords[place], inherited, ways_out, search.options.as_written):
+        for deal in deals(search.chords[place], inherited, ways_out, search.written):
             if deal.distribution == distribution:
                 yield deal
 
