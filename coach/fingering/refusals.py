@@ -10,7 +10,7 @@ from coach.fingering.connecting import listed
 from coach.fingering.deals import Deal, Fate, deals
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, hand_key
-from coach.fingering.intervals import interval_name, note_name, with_article
+from coach.fingering.intervals import interval_name, note_name, the_voice, with_article
 from coach.fingering.keyboard import Keyboard
 from coach.fingering.limits import can_be, fingerings_left, limits_of, note_place
 from coach.fingering.plan import SIDES, Side
@@ -53,8 +53,8 @@ def in_words(fix: Fix, search: Search | None = None, place: int | None = None) -
         return f"a lift of the {fix.side} hand" if fix.after == "lift" else f"joining in the {fix.side} hand"
     at = note_place(search, place, fix) if search and place is not None else None
     if search is None or place is None or at is None:
-        return f"{fix.finger} on the {fix.voice}"
-    return f"{fix.finger} on the {fix.voice}'s {note_name(search.chords[place].notes[at].pitch)}"
+        return f"{fix.finger} on {the_voice(fix.voice)}"
+    return f"{fix.finger} on {the_voice(fix.voice)}'s {note_name(search.chords[place].notes[at].pitch)}"
 
 
 def _opponent(search: Search, fix: Fix, others: Sequence[Fix]) -> Fix:
@@ -112,7 +112,7 @@ def _not_struck(search: Search, place: int, fix: FixedFinger) -> str:
             if start is not None:
                 bar, beat = search.bars[start]
                 return f"the note is held from bar {bar}, beat {beat:g}: choose its finger there"
-    return f"the {fix.voice} strikes no such note here"
+    return f"{the_voice(fix.voice)} strikes no such note here"
 
 
 def _no_finger(
@@ -199,12 +199,12 @@ def _held_elsewhere(search: Search, place: int, fix: FixedSharing) -> str:
     for at, (note, struck, fate) in enumerate(zip(chord.notes, chord.struck, fates, strict=True)):
         wanted = "right" if at < fix.right else "left"
         if not struck and fate.hand not in (None, wanted):
-            return f"the {note.voice}'s {note_name(note.pitch)} is held by the {fate.hand} hand"
+            return f"{the_voice(note.voice)}'s {note_name(note.pitch)} is held by the {fate.hand} hand"
         if not struck and fate.hand is None:
-            return f"the {note.voice}'s {note_name(note.pitch)} was let go"
+            return f"{the_voice(note.voice)}'s {note_name(note.pitch)} was let go"
     keys = [fate.key for fate in fates]
     if 0 < fix.right < len(keys) and keys[fix.right - 1] == keys[fix.right]:
-        return f"the {chord.notes[fix.right - 1].voice} and the {chord.notes[fix.right].voice} share one key"
+        return " and ".join(the_voice(chord.notes[at].voice) for at in (fix.right - 1, fix.right)) + " share one key"
     return ""
 
 
@@ -262,7 +262,7 @@ def _holding(search: Search, place: int, side: Side) -> str:
     chord = search.chords[place + 1]
     for note, struck, fate in zip(chord.notes, chord.struck, deal.fates, strict=True):
         if not struck and fate.hand == side:
-            return f"it holds the {note.voice}'s {note_name(note.pitch)} into the next chord"
+            return f"it holds {the_voice(note.voice)}'s {note_name(note.pitch)} into the next chord"
     return ""
 
 
@@ -279,8 +279,8 @@ def _no_way_through(search: Search, place: int, fix: Fix) -> str:
         for note in _held_into(search, chord):
             bar, beat = search.bars[search.onsets.get(note.onset, place)]
             return (
-                f"the {note.voice}'s {note_name(note.pitch)} is held from bar {bar}, beat {beat:g}, and no fingers "
-                "connect the chords so"
+                f"{the_voice(note.voice)}'s {note_name(note.pitch)} is held from bar {bar}, beat {beat:g}, "
+                "and no fingers connect the chords so"
             )
     return "no fingers connect it with the chords around"
 
