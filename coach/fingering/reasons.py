@@ -47,7 +47,6 @@ FINGER_REASONS = {
     "crossing": "saves a crossing of the thumb",
     "crossing_to_black": "keeps the crossing thumb off a black key",
     "same_finger": "each key gets a finger of its own",
-    "changed_finger": "stays on its key",
     "broken_line": "lets the {outer} connect",
     "broken_top": "lets the {outer} connect",
     "lift_quick": "saves a quick lift",
@@ -63,12 +62,18 @@ FINGER_REASONS = {
     "off_step": "each key its nearest finger",
     "off_grip": "the fingers lie over their keys",
     "hop": "saves a hop on one finger",
-    "quick_repeat": "a new finger for the quick repeat",
-    "repeat_upward": "fingers change towards the thumb",
     "far_shift": "nearest: the hand stays where it is",
 }
 """Why a finger plays a key, by the term in which the best other finger there costs most more: {other} is that finger,
 {outer} the hand's outer voice."""
+
+REPEATS = frozenset(("changed_finger", "quick_repeat", "repeat_upward"))
+"""Terms of keys that are struck again: which key it is decides the reason."""
+
+LITTLE = 5
+
+SMALL = 1e-6
+"""Effort that is none."""
 
 
 class Local:
@@ -253,8 +258,53 @@ class Reasons(Finished):
         term = max(gain, key=lambda name: gain[name], default="")
         if not term or gain[term] < WORTH_SAYING:
             return ""
+        if term in REPEATS:
+            return self._of_repeats(place, side, at, local.fingers[other], quick=term == "quick_repeat")
+        if term in ("shift", "far_shift") and mine.get("shift", 0.0) > SMALL:
+            return "nearest: the hand moves less"
+        if term == "shift_in_lift" and self._is_ahead(place, side, other, term):
+            return "nearest to where the hand goes"
+        if term == "fourth_alone" and local.fingers[row][at] == LITTLE:
+            return "spares the fourth finger"
         outer = "top" if side == "right" else "bass"
         return FINGER_REASONS.get(term, "").format(other=local.fingers[other][at], outer=outer)
+
+    def _of_repeats(self, place: int, side: Side, at: int, rival: Sequence[int], quick: bool) -> str:
+        """Why a finger is better than a rival's where the hand strikes a key again: its own one, or another."""
+        choice = self.choices[place]
+        keys, fingers = choice.deal.handful(side).keys, choice.fingers(side)
+        kept: list[int] = []
+        changed: list[int] = []
+        for there in (place - 1, place + 1):
+            if not 0 <= there < len(self.choices):
+                continue
+            neighbour = self.choices[there]
+            again = dict(zip(neighbour.deal.handful(side).keys, neighbour.fingers(side), strict=True))
+            for where, (mine, theirs) in enumerate(zip(fingers, rival, strict=True)):
+                finger = again.get(keys[where])
+                if finger is not None and (finger == mine) != (finger == theirs):
+                    (kept if finger == mine else changed).append(where)
+        pitches = self._pitches(place, side)
+        if quick and changed:
+            its = "" if at in changed else f" of {note_name(pitches[keys[changed[-1]]])}"
+            return f"a new finger for the quick repeat{its}"
+        if at in kept:
+            return "stays on its key"
+        if kept:
+            return f"so that {note_name(pitches[keys[kept[-1]]])} keeps its finger"
+        return "fingers change towards the thumb"
+
+    def _is_ahead(self, place: int, side: Side, other: int, term: str) -> bool:
+        """Whether a rival fingering has more of a term on the way out of a chord than on the way into it."""
+        row = self.choices[place].row[side]
+        into = out = 0.0
+        if place:
+            before, change = self.choices[place - 1].row[side], self.change(place - 1, side)
+            into = change.at(before, other).get(term, 0.0) - change.at(before, row).get(term, 0.0)
+        if place + 1 < len(self.choices):
+            after, change = self.choices[place + 1].row[side], self.change(place, side)
+            out = change.at(other, after).get(term, 0.0) - change.at(row, after).get(term, 0.0)
+        return out > into
 
     def _local(self, place: int, side: Side) -> Local:
         """The effort of every fingering of a hand in a chord between its neighbours."""

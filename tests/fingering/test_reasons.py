@@ -158,6 +158,47 @@ def test_voices_that_stay_in_their_hands_do(
     assert said
 
 
+@pytest.mark.parametrize("name", ["bwv28.6", "bwv67.7", "bwv86.6", "bwv433"])
+def test_what_reasons_say_of_fingers_is_true(
+    name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Keys that keep or change their finger do, the little finger is stronger than none, and no hand comes from before
+    the phrase."""
+    monkeypatch.setenv("COACH_HOME", str(request.config.cache.mkdir("coach-home")))  # type: ignore[union-attr]
+    piece = open_piece(f"corpus:bach/{name}")
+    said = 0
+    for phrase in find_phrases(piece):
+        chords = plan_phrase(phrase, chords_of(piece, phrase)).chords
+        for place, chord in enumerate(chords):
+            around = [chords[there] for there in (place - 1, place + 1) if 0 <= there < len(chords)]
+            for note in chord.notes:
+                if note.hand is None or not note.why:
+                    continue
+                near = [(n.midi, n.finger) for other in around for n in other.played_by(note.hand)]
+                repeated = {n.midi for other in around for n in other.played_by(note.hand)}
+                again = {
+                    note_name(n.pitch)
+                    for n in chord.played_by(note.hand)
+                    if (n.midi, n.finger) in near and n is not note
+                }
+                if note.why == "stays on its key":
+                    said += 1
+                    assert (note.midi, note.finger) in near
+                elif kept := re.fullmatch(r"so that (.*) keeps its finger", note.why):
+                    said += 1
+                    assert kept[1] in again
+                elif note.why == "a new finger for the quick repeat":
+                    assert any(midi == note.midi and finger != note.finger for midi, finger in near)
+                elif note.why == "fingers change towards the thumb":
+                    assert repeated & {n.midi for n in chord.played_by(note.hand)}
+                elif note.why.startswith("stronger than"):
+                    said += 1
+                    assert note.finger in (1, 2, 3)
+                elif note.why == "nearest to where the hand was":
+                    assert place > 0
+    assert said
+
+
 def changes_hand(voice: str, before: PlannedChord, after: PlannedChord) -> bool:
     was, now = ({note.hand for note in chord.notes if note.voice == voice and note.hand} for chord in (before, after))
     return bool(was and now) and not was & now
