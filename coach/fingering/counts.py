@@ -183,10 +183,21 @@ class MoveCounts(_Written):
     def can(self) -> NDArray[np.bool_]:
         """Where it is possible."""
         can = np.full(self.shape, not self.manner.never)
-        for at, next_at, pairing in self._paired():
-            if pairing.can is not None:
-                can &= self._spread(at, next_at, pairing.can)
+        for at, next_at, _ in self._paired():
+            can &= self.possible(at, next_at)
         return can
+
+    def pairing(self, at: int, next_at: int) -> Pairing | None:
+        """What the fingers on a key of the chord before and on one of the chord after mean, None for nothing."""
+        pairings = self.manner.pairings
+        return pairings[at * self.after.fingers.shape[1] + next_at] if pairings else None
+
+    def possible(self, at: int, next_at: int) -> NDArray[np.bool_]:
+        """Where the fingers on a key of the chord before and on one of the chord after can follow each other."""
+        pairing = self.pairing(at, next_at)
+        if pairing is None or pairing.can is None:
+            return np.ones(self.shape, np.bool_)
+        return self._spread(at, next_at, pairing.can)
 
     def at(self, before: int, after: int) -> dict[str, float]:
         """The counts between two fingerings, those of nothing left out."""

@@ -9,9 +9,10 @@ from itertools import combinations
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
+from coach.fingering.as_written import Written
 from coach.fingering.counts import NOTHING
 from coach.fingering.handful import RESTING, Grip, Handful, hand_key
-from coach.fingering.keyboard import OCTAVE
+from coach.fingering.keyboard import MIDDLE_C, OCTAVE
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.weights import Weights
 from coach.score.piece import Chord, Note
@@ -21,8 +22,6 @@ WayOut = Literal["raise", "roll", "omit", "let go"]
 
 TENTH = 16
 """Semitones of the widest tenth."""
-
-MIDDLE_C = 60
 
 TOO_HIGH = 128 + OCTAVE
 """Above every key, a raised one included."""
@@ -148,7 +147,7 @@ def deals(
     chord: Sounding,
     inherited: Sequence[Fate],
     ways_out: int = 0,
-    as_written: bool = False,
+    written: Written | None = None,
     widest: tuple[int, int] = (127, 127),
 ) -> Iterator[Deal]:
     """Every way to deal out a chord, neighbours by pitch together, with exactly so many ways out.
@@ -157,13 +156,13 @@ def deals(
         chord: The chord.
         inherited: The fate of each held note, in their order in the chord.
         ways_out: How many ways out are taken in this chord.
-        as_written: The upper staff is the right hand's, the lower one the left's; the ways out are then to roll and
-            to let go, so that every note is played.
+        written: The hands as written, None where the notes are free; the ways out are then to roll and to let go, so
+            that every note is played.
         widest: Semitones that the right and the left hand can span at most: wider deals need a roll.
     """
     inherited = tuple(inherited)
     keys = tuple([note.midi for note in chord.notes])
-    staves = tuple([as_written_hand(note) for note in chord.notes]) if as_written else None
+    staves = tuple([written.hand(note) for note in chord.notes]) if written else None
     for share in _shares(keys, chord.struck, inherited, ways_out, staves, widest):
         right, left = share.right.handful(chord), share.left.handful(chord)
         yield Deal(share.fates, right, left, share.ways_out, share.let_go, inherited)
@@ -207,13 +206,6 @@ def _width(keys: Sequence[int], hands: Sequence[Side | None], side: Side) -> int
     """Semitones between a hand's outer keys."""
     mine = [key for key, hand in zip(keys, hands, strict=True) if hand == side]
     return max(mine) - min(mine) if mine else 0
-
-
-def as_written_hand(note: Note) -> Side:
-    """The hand whose staff the note is on; in a score without staves the upper two voices are the right hand's."""
-    if note.staff:
-        return "right" if note.staff == 1 else "left"
-    return "right" if note.voice in ("soprano", "alto") else "left"
 
 
 def _ways_out(

@@ -41,23 +41,27 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
     double_thumb: Two keys under one thumb, one of them struck (common practice, no source).
     off_grip: How many white keys wider or narrower than their fingers neighbouring keys within a fifth are (common
         practice, no source).
+    roll_moves: Semitones that neighbouring keys of a roll lie beyond the comfortable span of their fingers, where the
+        hand has to move before the roll goes on: it opens first, thumb and little finger outside (common practice, no
+        source). Nobody holds both keys, so that nothing is stretched; a key that is kept is spanned as in any chord.
 
     Returns:
         What the fingers on its keys mean, two at a time and each by itself.
     """
-    keys, struck = grip.keys, grip.struck
+    keys, struck, kept = grip.keys, grip.struck, grip.kept
     if True not in struck:
         return ()
     last = len(keys) - 1
-    together = last > 0 and not grip.rolled
     found: list[Paired] = []
-    if together:
-        for low, high in combinations(range(last + 1), 2):
-            if struck[low] or struck[high]:
-                pair = _pair(hand, keyboard, keys[low] % OCTAVE, keys[high] - keys[low], high == low + 1)
-                found.append(paired(low, high, pair))
+    for low, high in combinations(range(last + 1), 2):
+        if not (struck[low] or struck[high]):
+            continue
+        neighbours, in_turn = high == low + 1, grip.rolled and not (kept[low] or kept[high])
+        if neighbours or not in_turn:
+            pair = _pair(hand, keyboard, keys[low] % OCTAVE, keys[high] - keys[low], neighbours, in_turn)
+            found.append(paired(low, high, pair))
     for at, key in enumerate(keys):
-        inside, outside = together and at == 0, together and at == last
+        inside, outside = at == 0 < last, at == last > 0
         black, alone = struck[at] and is_black(key), last == 0 and struck[at]
         if inside or outside or black or alone:
             found.append(paired(at, at, _finger(inside, outside, black, alone)))
@@ -65,7 +69,7 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
 
 
 @lru_cache(maxsize=4096)
-def _pair(hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: bool) -> Pairing:
+def _pair(hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: bool, in_turn: bool) -> Pairing:
     """Two fingers of a chord, on keys one of which is struck.
 
     Args:
@@ -73,18 +77,23 @@ def _pair(hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: b
         key: The inner finger's key, counted within its octave.
         interval: Semitones outward to the other's key.
         neighbours: Whether the chord has no key between them.
+        in_turn: Whether they are rolled: played one after the other.
     """
     low, high = np.indices((5, 5)) + 1
     _, _, least, most_relaxed, most_comfortable, _ = span_limits(hand)[:, low, high]
     distance = keyboard.distance_across_mm(key, key + interval)
     apart = low < high
-    terms: dict[str, Array] = {
-        "stretch": apart * np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
-        "strain": apart * np.maximum(distance - most_comfortable, 0) / SEMITONE_MM,
-        "cramp": apart * np.maximum(least - interval, 0),
-    }
+    beyond = np.maximum(distance - most_comfortable, 0) / SEMITONE_MM
+    terms: dict[str, Array] = {"cramp": apart * np.maximum(least - interval, 0)}
+    if in_turn:
+        # A finger that plays again further up goes all the way.
+        terms["roll_moves"] = (low <= high) * beyond
+    else:
+        terms["stretch"] = apart * np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0) / SEMITONE_MM
+        terms["strain"] = apart * beyond
     if neighbours:
-        terms["double_thumb"] = (low == high).astype(float)
+        if not in_turn:
+            terms["double_thumb"] = (low == high).astype(float)
         if interval <= WHOLE_TONE:
             terms["weak_neighbours"] = ((low >= 3) & (high - low == 1)).astype(float)
         if interval <= FIFTH:

@@ -37,6 +37,11 @@ def with_article(name: str) -> str:
     return ("an " if name.startswith(("octave", "eleventh", "18")) else "a ") + name
 
 
+def the_voice(name: str) -> str:
+    """ "the tenor", "voice 5"."""
+    return name if name.startswith("voice ") else f"the {name}"
+
+
 def note_name(pitch: str) -> str:
     """A pitch without its octave, accidentals in words: "Bb3" is "B flat"."""
     letter, accidental, _ = _parts(pitch)

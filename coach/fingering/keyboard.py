@@ -17,6 +17,8 @@ LOWEST_KEY, HIGHEST_KEY = 21, 108
 OCTAVE, WHITE_KEYS = 12, 7
 """Semitones and white keys in an octave."""
 
+MIDDLE_C = 60
+
 MIRROR_SUM = 124
 """Two keys whose MIDI numbers add up to this mirror each other about D4 (62), about which black and white keys lie
 symmetrically (A flat is the other such key)."""

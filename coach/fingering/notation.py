@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, of_note
+from coach.fingering.intervals import the_voice
 from coach.fingering.plan import SIDES, Side
 from coach.score.piece import SATB, Note, Piece, Quarters
 
@@ -27,7 +28,16 @@ NEAR = Fraction(1, 50)
 _FINGERS = ("1", "2", "3", "4", "5")
 _PLACE = re.compile(r"(\d+):(\d+(?:\.\d+)?)")
 _SHARING = re.compile(r"(\d+)\+(\d+)")
-_PITCH = re.compile(r"([A-Ga-g])(#{0,2}|b{0,2})(\d)")
+_PITCH = re.compile(r"([A-Ga-g])(#{0,2}|b{0,2})(-?\d)?")
+
+_AS_PRINTED = str.maketrans(
+    {"♯": "#", "♭": "b", "♮": None, "𝄪": "##", "𝄫": "bb", "₋": "-"}
+    | {figure: str(number) for number, figure in enumerate("₀₁₂₃₄₅₆₇₈₉")}
+)
+"""The signs of chord tables, as pitches are spelled here."""
+
+_IN_WORDS = ((" double sharp", "##"), (" double flat", "bb"), (" sharp", "#"), (" flat", "b"))
+"""Accidentals of sentences."""
 
 
 def read_fix(text: str, piece: Piece) -> Fix | What:
@@ -107,23 +117,33 @@ def _note(piece: Piece, onset: Quarters, who: Sequence[str], place: str) -> Note
     voice = next((each for each in SATB if len(name) == 1 and each[0] == name.lower()), name.lower())
     voice = f"voice {voice}" if voice.isdigit() else voice
     found = [note for note in struck if note.voice == voice]
+    several = f"{the_voice(voice)} strikes several notes"
     if not found:
-        pitch = _PITCH.fullmatch(name)
-        spelled = f"{pitch[1].upper()}{pitch[2]}{pitch[3]}" if pitch else name
-        found = [note for note in struck if note.pitch == spelled]
+        spelled = _spelled(name)
+        found = [note for note in struck if spelled in (note.pitch, note.pitch.rstrip("-0123456789"))]
+        several = f"{name} is struck in several octaves"
     if found and len({note.midi for note in found}) == 1:
         return found[0]
     if found:
-        raise CoachError(f"{place}: the {voice} strikes several notes here, name one by its pitch: {_pitches(found)}")
+        raise CoachError(f"{place}: {several} here, name one by its pitch: {_pitches(found)}")
     bar, beat = piece.bar_at(onset).number, piece.bar_at(onset).beat(onset)
     sounding = next((n for n in piece.notes if n.voice == voice and n.onset < onset < n.end), None)
     if sounding is not None:
         start = piece.bar_at(sounding.onset)
         raise CoachError(
-            f"bar {bar}, beat {beat:g}: the {voice}'s note is held from bar {start.number}, beat "
+            f"bar {bar}, beat {beat:g}: {the_voice(voice)}'s note is held from bar {start.number}, beat "
             f"{start.beat(sounding.onset):g}: choose its finger there"
         )
     raise CoachError(f'bar {bar}, beat {beat:g}: "{name}" strikes nothing here, but {_struck(struck)}')
+
+
+def _spelled(name: str) -> str:
+    """A pitch, its octave perhaps left out, as notes are spelled, from what the coach prints of it: "E♭₅" is "Eb5"."""
+    text = name.translate(_AS_PRINTED)
+    for words, sign in _IN_WORDS:
+        text = text.replace(words, sign)
+    found = _PITCH.fullmatch(text)
+    return f"{found[1].upper()}{found[2]}{found[3] or ''}" if found else name
 
 
 def _pitches(notes: Sequence[Note]) -> str:

@@ -18,7 +18,7 @@ class Options:
     """What the player wants of a plan.
 
     Attributes:
-        hands: "planned", or "as-written": the staves are the hands'.
+        hands: "planned", or "as-written": the staves are the hands', or the voices where there are none.
         way_out: The first choice for a note out of reach.
         weights: Weight of each term of effort.
         choices: What the player, or the source, has chosen already, the most important first.

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from coach.fingering.deals import as_written_hand
+from coach.fingering.as_written import Written
 from coach.fingering.handful import hand_key
 from coach.fingering.keyboard import OCTAVE, in_white_keys
 from coach.fingering.plan import Side
@@ -69,14 +69,14 @@ class _Strike(NamedTuple):
     alone: bool
 
 
-def places(chords: Sequence[Chord], side: Side, as_written: bool) -> list[Place | None]:
+def places(chords: Sequence[Chord], side: Side, written: Written | None) -> list[Place | None]:
     """Where each chord of a phrase stands in a hand's outer line; None where the line strikes nothing.
 
     With hands as written the line is what the hand strikes, else the outermost voice: who takes the inner ones is not
     known before the plan is made.
     """
-    strikes = [_strike(chord, side, as_written) for chord in chords]
-    rests = [as_written and not any(as_written_hand(note) == side for note in chord.notes) for chord in chords]
+    strikes = [_strike(chord, side, written) for chord in chords]
+    rests = [written is not None and all(written.hand(note) != side for note in chord.notes) for chord in chords]
     keys = [strike.outer for strike in strikes if strike]
     if not keys:
         return [None] * len(chords)
@@ -92,9 +92,9 @@ def places(chords: Sequence[Chord], side: Side, as_written: bool) -> list[Place 
     return found
 
 
-def _strike(chord: Chord, side: Side, as_written: bool) -> _Strike | None:
-    struck = [hand_key(side, note.midi) for note in chord.struck if not as_written or as_written_hand(note) == side]
-    if as_written:
+def _strike(chord: Chord, side: Side, written: Written | None) -> _Strike | None:
+    struck = [hand_key(side, note.midi) for note in chord.struck if not written or written.hand(note) == side]
+    if written:
         return _Strike(float(chord.onset), min(struck), max(struck), len(set(struck)) == 1) if struck else None
     outer = max(hand_key(side, note.midi) for note in chord.notes)
     return _Strike(float(chord.onset), outer, outer, True) if outer in struck else None

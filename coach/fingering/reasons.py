@@ -11,9 +11,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import inf
 
 from coach.fingering.account import Finished
+from coach.fingering.connecting import Connection, listed
 from coach.fingering.deals import Deal, Fate, Sounding
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import FINGER_WORDS, note_name, octave_up
+from coach.fingering.moving import SILENCE
 from coach.fingering.plan import After, Side
 from coach.fingering.search import FREE, Choice, Limits, Search
 from coach.score.piece import Note
@@ -45,7 +47,6 @@ FINGER_REASONS = {
     "crossing": "saves a crossing of the thumb",
     "crossing_to_black": "keeps the crossing thumb off a black key",
     "same_finger": "each key gets a finger of its own",
-    "changed_finger": "stays on its key",
     "broken_line": "lets the {outer} connect",
     "broken_top": "lets the {outer} connect",
     "lift_quick": "saves a quick lift",
@@ -61,12 +62,18 @@ FINGER_REASONS = {
     "off_step": "each key its nearest finger",
     "off_grip": "the fingers lie over their keys",
     "hop": "saves a hop on one finger",
-    "quick_repeat": "a new finger for the quick repeat",
-    "repeat_upward": "fingers change towards the thumb",
     "far_shift": "nearest: the hand stays where it is",
 }
 """Why a finger plays a key, by the term in which the best other finger there costs most more: {other} is that finger,
 {outer} the hand's outer voice."""
+
+REPEATS = frozenset(("changed_finger", "quick_repeat", "repeat_upward"))
+"""Terms of keys that are struck again: which key it is decides the reason."""
+
+LITTLE = 5
+
+SMALL = 1e-6
+"""Effort that is none."""
 
 
 class Local:
@@ -157,8 +164,11 @@ class Reasons(Finished):
                     if after.grip.kept[-1]
                     else ""
                 )
+            if max(after.since) - handful.until[-1] > SILENCE:
+                held = self._held_into(place + 1, side)
+                return f"{listed(held)} {'is' if len(held) == 1 else 'are'} held over the rest"
             return self._joining(place, side)
-        if max(after.since) - max(handful.until) > 1e-6:
+        if max(after.since) - max(handful.until) > SILENCE:
             return "a rest"
         return f"{self.lifting(place, side)}: {self._against_joining(place, side)}"
 
@@ -198,28 +208,25 @@ class Reasons(Finished):
 
     def lifting(self, place: int, side: Side) -> str:
         """ "lift"; over held notes only the outer voice lifts, which is said."""
-        grip = self.choices[place + 1].deal.handful(side).grip
-        held = [pitch for key, pitch in self._pitches(place + 1, side).items() if grip.kept[grip.keys.index(key)]]
-        if not held:
-            return "lift"
-        names = " and ".join(note_name(pitch) for pitch in reversed(held))
-        return f"lift only the {'top' if side == 'right' else 'bass'}, {names} held"
+        held = self._held_into(place + 1, side)
+        return f"lift only the {'top' if side == 'right' else 'bass'}, {' and '.join(held)} held" if held else "lift"
+
+    def _held_into(self, place: int, side: Side) -> list[str]:
+        """Names of the notes that a hand holds into a chord."""
+        grip = self.choices[place].deal.handful(side).grip
+        held = [pitch for key, pitch in self._pitches(place, side).items() if grip.kept[grip.keys.index(key)]]
+        return [note_name(pitch) for pitch in reversed(held)]
 
     def _against_joining(self, place: int, side: Side) -> str:
+        connection = connection_of(self.search, place, self.choices[place], self.choices[place + 1], side)
         before, after = self.choices[place], self.choices[place + 1]
-        joined = self.search.move(side, before, after).joined
-        now, then = self._outer(place, side)
-        can_join = joined.can
-        if not can_join.any():
-            if before.deal.handful(side).grip.rolled:
-                return "the rolled chord is let go"
-            return f"no fingers connect {note_name(now)} to {_there(now, then)}"
         at = before.row[side], after.row[side]
+        why = connection.forbidden() or connection.forbidden_between(*at)
+        if why:
+            return why
+        then = self._outer(place, side)[1]
         fingers = f"{before.fingers(side)[-1]}-{after.fingers(side)[-1]}"
-        if not can_join[at]:
-            needed = self._needed(place, side)
-            return f"the {needed}" if needed else self._out_of_span(place, side, now, then)
-        terms = {name: self.weights[name] * count for name, count in joined.at(*at).items()}
+        terms = {name: self.weights[name] * count for name, count in connection.change.joined.at(*at).items()}
         worst = max(terms, key=lambda name: terms[name], default="")
         words = {
             "shift": f"the hand moves to {note_name(then)}",
@@ -236,26 +243,6 @@ class Reasons(Finished):
         }
         return words.get(worst, "a new group")
 
-    def _out_of_span(self, place: int, side: Side, now: str, then: str) -> str:
-        """What keeps two outer fingers from connecting: one would have to cross the other, or they cannot span it."""
-        before, after = self.choices[place], self.choices[place + 1]
-        finger, following = before.fingers(side)[-1], after.fingers(side)[-1]
-        outward = after.deal.handful(side).keys[-1] > before.deal.handful(side).keys[-1]
-        if (following > finger) != outward:
-            return f"{following} cannot cross {finger} from {note_name(now)} to {note_name(then)}"
-        return f"{finger}-{following} cannot span {note_name(now)} to {note_name(then)}"
-
-    def _needed(self, place: int, side: Side) -> str:
-        """ "thumb is needed on B flat": the outer finger is wanted elsewhere in the next chord."""
-        finger = self.choices[place].fingers(side)[-1]
-        outer = self.choices[place].deal.handful(side).keys[-1]
-        then = self.choices[place + 1]
-        pitches = self._pitches(place + 1, side)
-        for key, next_finger in zip(then.deal.handful(side).keys, then.fingers(side), strict=True):
-            if next_finger == finger and key != outer:
-                return f"{FINGER_WORDS[finger]} is needed on {note_name(pitches[key])}"
-        return ""
-
     def of_finger(self, place: int, side: Side, key: int) -> str:
         """Why a struck key of a hand (hand coordinates) gets its finger."""
         choice = self.choices[place]
@@ -271,8 +258,53 @@ class Reasons(Finished):
         term = max(gain, key=lambda name: gain[name], default="")
         if not term or gain[term] < WORTH_SAYING:
             return ""
+        if term in REPEATS:
+            return self._of_repeats(place, side, at, local.fingers[other], quick=term == "quick_repeat")
+        if term in ("shift", "far_shift") and mine.get("shift", 0.0) > SMALL:
+            return "nearest: the hand moves less"
+        if term == "shift_in_lift" and self._is_ahead(place, side, other, term):
+            return "nearest to where the hand goes"
+        if term == "fourth_alone" and local.fingers[row][at] == LITTLE:
+            return "spares the fourth finger"
         outer = "top" if side == "right" else "bass"
         return FINGER_REASONS.get(term, "").format(other=local.fingers[other][at], outer=outer)
+
+    def _of_repeats(self, place: int, side: Side, at: int, rival: Sequence[int], quick: bool) -> str:
+        """Why a finger is better than a rival's where the hand strikes a key again: its own one, or another."""
+        choice = self.choices[place]
+        keys, fingers = choice.deal.handful(side).keys, choice.fingers(side)
+        kept: list[int] = []
+        changed: list[int] = []
+        for there in (place - 1, place + 1):
+            if not 0 <= there < len(self.choices):
+                continue
+            neighbour = self.choices[there]
+            again = dict(zip(neighbour.deal.handful(side).keys, neighbour.fingers(side), strict=True))
+            for where, (mine, theirs) in enumerate(zip(fingers, rival, strict=True)):
+                finger = again.get(keys[where])
+                if finger is not None and (finger == mine) != (finger == theirs):
+                    (kept if finger == mine else changed).append(where)
+        pitches = self._pitches(place, side)
+        if quick and changed:
+            its = "" if at in changed else f" of {note_name(pitches[keys[changed[-1]]])}"
+            return f"a new finger for the quick repeat{its}"
+        if at in kept:
+            return "stays on its key"
+        if kept:
+            return f"so that {note_name(pitches[keys[kept[-1]]])} keeps its finger"
+        return "fingers change towards the thumb"
+
+    def _is_ahead(self, place: int, side: Side, other: int, term: str) -> bool:
+        """Whether a rival fingering has more of a term on the way out of a chord than on the way into it."""
+        row = self.choices[place].row[side]
+        into = out = 0.0
+        if place:
+            before, change = self.choices[place - 1].row[side], self.change(place - 1, side)
+            into = change.at(before, other).get(term, 0.0) - change.at(before, row).get(term, 0.0)
+        if place + 1 < len(self.choices):
+            after, change = self.choices[place + 1].row[side], self.change(place, side)
+            out = change.at(other, after).get(term, 0.0) - change.at(row, after).get(term, 0.0)
+        return out > into
 
     def _local(self, place: int, side: Side) -> Local:
         """The effort of every fingering of a hand in a chord between its neighbours."""
@@ -336,12 +368,13 @@ def pitches_of(chord: Sounding, deal: Deal, side: Side) -> dict[int, str]:
     }
 
 
-def _there(pitch: str, next_pitch: str) -> str:
-    """The next note's name, with its octave in words where the name alone would say nothing."""
-    name = note_name(next_pitch)
-    if name != note_name(pitch):
-        return name
-    return f"the {name} an octave " + ("up" if next_pitch > pitch else "down")
+def connection_of(search: Search, place: int, before: Choice, after: Choice, side: Side) -> Connection:
+    """A hand's way from a chord to the next; it plays in both."""
+    pitches, next_pitches = (
+        pitches_of(search.chords[where], choice.deal, side) for where, choice in ((place, before), (place + 1, after))
+    )
+    now, then = before.deal.handful(side), after.deal.handful(side)
+    return Connection(side, search.move(side, before, after), now, then, pitches, next_pitches)
 
 
 def played(note: Note, fate: Fate) -> str:

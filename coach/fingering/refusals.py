@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-import numpy as np
-
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing
+from coach.fingering.connecting import listed
 from coach.fingering.deals import Deal, Fate, deals
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, hand_key
-from coach.fingering.intervals import interval_name, note_name, with_article
+from coach.fingering.intervals import interval_name, note_name, the_voice, with_article
 from coach.fingering.keyboard import Keyboard
 from coach.fingering.limits import can_be, fingerings_left, limits_of, note_place
 from coach.fingering.plan import SIDES, Side
-from coach.fingering.reasons import pitches_of
+from coach.fingering.reasons import connection_of, pitches_of
 from coach.fingering.search import Search
 from coach.score.piece import Note
 
@@ -54,8 +53,8 @@ def in_words(fix: Fix, search: Search | None = None, place: int | None = None) -
         return f"a lift of the {fix.side} hand" if fix.after == "lift" else f"joining in the {fix.side} hand"
     at = note_place(search, place, fix) if search and place is not None else None
     if search is None or place is None or at is None:
-        return f"{fix.finger} on the {fix.voice}"
-    return f"{fix.finger} on the {fix.voice}'s {note_name(search.chords[place].notes[at].pitch)}"
+        return f"{fix.finger} on {the_voice(fix.voice)}"
+    return f"{fix.finger} on {the_voice(fix.voice)}'s {note_name(search.chords[place].notes[at].pitch)}"
 
 
 def _opponent(search: Search, fix: Fix, others: Sequence[Fix]) -> Fix:
@@ -113,7 +112,7 @@ def _not_struck(search: Search, place: int, fix: FixedFinger) -> str:
             if start is not None:
                 bar, beat = search.bars[start]
                 return f"the note is held from bar {bar}, beat {beat:g}: choose its finger there"
-    return f"the {fix.voice} strikes no such note here"
+    return f"{the_voice(fix.voice)} strikes no such note here"
 
 
 def _no_finger(
@@ -122,15 +121,15 @@ def _no_finger(
     """Why no fingering of a grip has a finger on one of its keys."""
     inside, outside = names[:at], names[at + 1 :]
     if len(inside) > finger - 1:
-        return f"no fingers of the {side} hand are left for {_listed(inside)}"
+        return f"no fingers of the {side} hand are left for {listed(inside)}"
     if len(outside) > FINGERS - finger:
-        return f"no fingers of the {side} hand are left for {_listed(outside)}"
+        return f"no fingers of the {side} hand are left for {listed(outside)}"
     best: tuple[float, str] | None = None
     for row in combinations(range(1, FINGERS + 1), len(grip.keys)):
         if row[at] == finger:
             worst = max(_excesses(grip, row, names, side, hand, keyboard), default=(0.0, ""))
             best = worst if best is None else min(best, worst)
-    return best[1] if best and best[1] else f"no fingers of the {side} hand fit {_listed(names)} together"
+    return best[1] if best and best[1] else f"no fingers of the {side} hand fit {listed(names)} together"
 
 
 def _excesses(
@@ -184,7 +183,7 @@ def _sharing(search: Search, place: int, fix: FixedSharing) -> str:
 def _deals_of(search: Search, place: int, distribution: str) -> Iterator[Deal]:
     ways_out = len(search.free[1][place].deal.ways_out)
     for inherited in _inheritances(search, place):
-        for deal in deals(search.chords[place], inherited, ways_out, search.options.as_written):
+        for deal in deals(search.chords[place], inherited, ways_out, search.written):
             if deal.distribution == distribution:
                 yield deal
 
@@ -200,12 +199,12 @@ def _held_elsewhere(search: Search, place: int, fix: FixedSharing) -> str:
     for at, (note, struck, fate) in enumerate(zip(chord.notes, chord.struck, fates, strict=True)):
         wanted = "right" if at < fix.right else "left"
         if not struck and fate.hand not in (None, wanted):
-            return f"the {note.voice}'s {note_name(note.pitch)} is held by the {fate.hand} hand"
+            return f"{the_voice(note.voice)}'s {note_name(note.pitch)} is held by the {fate.hand} hand"
         if not struck and fate.hand is None:
-            return f"the {note.voice}'s {note_name(note.pitch)} was let go"
+            return f"{the_voice(note.voice)}'s {note_name(note.pitch)} was let go"
     keys = [fate.key for fate in fates]
     if 0 < fix.right < len(keys) and keys[fix.right - 1] == keys[fix.right]:
-        return f"the {chord.notes[fix.right - 1].voice} and the {chord.notes[fix.right].voice} share one key"
+        return " and ".join(the_voice(chord.notes[at].voice) for at in (fix.right - 1, fix.right)) + " share one key"
     return ""
 
 
@@ -227,7 +226,7 @@ def _too_wide(search: Search, place: int, deal: Deal, side: Side) -> tuple[float
             f"{note_name(pitches[high])}, {interval} ({apart:.0f} mm; it reaches {hand.reach_mm:g})"
         )
     names = [note_name(pitches[key]) for key in handful.keys]
-    return 1.0, f"no fingers of the {side} hand fit {_listed(names)} together"
+    return 1.0, f"no fingers of the {side} hand fit {listed(names)} together"
 
 
 # A lift or a join.
@@ -251,11 +250,9 @@ def _leaving(search: Search, place: int, fix: FixedLeaving) -> str:
     if now.keys and then.keys:
         if max(then.since) - now.until[-1] > 1e-6:
             return "a rest comes before its next note"
-        if now.grip.rolled:
-            return "a rolled chord is let go"
-        pitches = _outer_names(search, place, side)
-        if not np.isfinite(search.move(side, choices[place], choices[place + 1]).join).any():
-            return f"no fingers connect {pitches[0]} to {pitches[1]}"
+        why = connection_of(search, place, choices[place], choices[place + 1], side).forbidden()
+        if why:
+            return why
     return _no_way_through(search, place, fix)
 
 
@@ -265,15 +262,8 @@ def _holding(search: Search, place: int, side: Side) -> str:
     chord = search.chords[place + 1]
     for note, struck, fate in zip(chord.notes, chord.struck, deal.fates, strict=True):
         if not struck and fate.hand == side:
-            return f"it holds the {note.voice}'s {note_name(note.pitch)} into the next chord"
+            return f"it holds {the_voice(note.voice)}'s {note_name(note.pitch)} into the next chord"
     return ""
-
-
-def _outer_names(search: Search, place: int, side: Side) -> tuple[str, str]:
-    found = []
-    for where in (place, place + 1):
-        found.append(_names(search, where, search.free[1][where].deal, side)[-1])
-    return found[0], found[1]
 
 
 # What the chords around forbid.
@@ -289,8 +279,8 @@ def _no_way_through(search: Search, place: int, fix: Fix) -> str:
         for note in _held_into(search, chord):
             bar, beat = search.bars[search.onsets.get(note.onset, place)]
             return (
-                f"the {note.voice}'s {note_name(note.pitch)} is held from bar {bar}, beat {beat:g}, and no fingers "
-                "connect the chords so"
+                f"{the_voice(note.voice)}'s {note_name(note.pitch)} is held from bar {bar}, beat {beat:g}, "
+                "and no fingers connect the chords so"
             )
     return "no fingers connect it with the chords around"
 
@@ -308,7 +298,3 @@ def _names(search: Search, place: int, deal: Deal, side: Side) -> list[str]:
     """Names of a hand's keys in a deal, from the thumb's side outward."""
     pitches = pitches_of(search.chords[place], deal, side)
     return [note_name(pitches[key]) for key in deal.handful(side).keys]
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

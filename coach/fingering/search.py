@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.errors import CoachError
+from coach.fingering.as_written import as_written
 from coach.fingering.deals import (
     Deal,
     Fate,
@@ -144,9 +145,10 @@ class Search:
         self.options = options
         self.weights = options.priced
         self.as_written, self.preference = options.as_written, options.preference
+        self.written = as_written(chords) if options.as_written else None
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
         self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, self.weights) for side in SIDES}
-        self.lines = {side: places(chords, side, options.as_written) for side in SIDES}
+        self.lines = {side: places(chords, side, self.written) for side in SIDES}
         self._widest = (widest_semitones(hands.right, hands.keyboard), widest_semitones(hands.left, hands.keyboard))
         self.columns: list[list[State]] = []
         self.bars = [(chord.bar, chord.beat) for chord in chords]
@@ -242,7 +244,7 @@ class Search:
         states = []
         previous = self.columns[-1] if place else []
         for inherited in dict.fromkeys(self._inherited(place, state) for state in previous) or [()]:
-            found = deals(self.chords[place], inherited, ways_out, self.options.as_written, self._widest)
+            found = deals(self.chords[place], inherited, ways_out, self.written, self._widest)
             for deal in found:
                 for remembered in self._remembering(deal, previous):
                     state = self._state(remembered, place)

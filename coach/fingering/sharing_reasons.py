@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from coach.fingering.account import Finished
-from coach.fingering.deals import dealing_terms
-from coach.fingering.intervals import interval_name, steps_between, with_article
+from coach.fingering.deals import dealing_terms, redealing_terms
+from coach.fingering.intervals import interval_name, note_name, steps_between, the_voice, with_article
 from coach.fingering.plan import SIDES
 from coach.fingering.reasons import played
 from coach.fingering.search import Choice, State
@@ -33,16 +35,20 @@ class SharingReasons(Finished):
         low_right, low_left, bass = inner
         others = self._other_costs(place)
         mine = self._deal_cost(place, choice)
-        above = f"{with_article(interval_name(low_right[1], bass[1]))} above the {bass[0]}"
+        low, ground = low_right[0], the_voice(bass[0])
+        if low == bass[0]:
+            # A voice that divides between the hands: its notes tell them apart.
+            low, ground = note_name(low_right[1]), note_name(bass[1])
+        above = f"{with_article(interval_name(low_right[1], bass[1]))} above {ground}"
         right_has_more = len(deal.right.keys) > len(deal.left.keys)
         if right_has_more:
-            reached = f"{low_right[0]} {above}: the right hand takes it"
+            reached = f"{low} {above}: the right hand takes it"
         else:
             reached = ""
             if low_left is not None and low_left[0] != bass[0]:
                 gap = with_article(interval_name(low_left[1], bass[1]))
                 close = "only " if abs(steps_between(low_left[1], bass[1])) <= OCTAVE_STEPS else ""
-                reached = f"{low_left[0]} {close}{gap} above the {bass[0]}: the left hand takes it"
+                reached = f"{low_left[0]} {close}{gap} above {the_voice(bass[0])}: the left hand takes it"
         if not others:
             return reached or "the only way to share this chord"
         best = min(others, key=lambda cost: sum(cost.values()))
@@ -51,7 +57,9 @@ class SharingReasons(Finished):
         if term in ("open_left", "close_right", "left_heavy") or gain[term] <= 0:
             return reached
         if term == "redistribution":
-            return "the voices stay in their hands"
+            return "voices change hands less often so" if mine[term] else "the voices stay in their hands"
+        if term == "handed_over":
+            return "so that no hand leaves all to the other"
         if term in ("stretch", "strain"):
             return reached or "the easier grip for both hands"
         if term == "moves":
@@ -89,12 +97,15 @@ class SharingReasons(Finished):
         costs = {name: self.weights[name] * count for name, count in named.items()}
         moving = 0.0
         changes = []
+        redealt: list[Mapping[str, float]] = []
         if place:
+            redealt.append(redealing_terms(self.choices[place - 1].deal, search.chords[place], what.deal))
             changes.append(
                 (search.change(place, self.choices[place - 1], what, self.limits), self.choices[place - 1], True)
             )
         if place + 1 < len(self.choices):
             following = self.choices[place + 1]
+            redealt.append(redealing_terms(what.deal, search.chords[place + 1], following.deal))
             changes.append((search.change(place + 1, what, following, self.limits), following, False))
         for side in SIDES:
             around = np.zeros(len(what.ways[side]))
@@ -109,6 +120,7 @@ class SharingReasons(Finished):
             for name, count in found.counts.at(best).items() if found else ():
                 costs[name] = costs.get(name, 0.0) + self.weights[name] * count
             moving += float(around[best])
-        costs["redistribution"] = sum(change[2] for change, _, _ in changes if change)
+        for name in ("redistribution", "handed_over"):
+            costs[name] = self.weights[name] * sum(terms.get(name, 0.0) for terms in redealt)
         costs["moves"] = moving
         return costs

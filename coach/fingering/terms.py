@@ -22,6 +22,7 @@ WORDS: dict[str, str] = {
     "far_from_bottom": "out of reach of low notes to come",
     "repeats_ahead": "no fingers left for repeats",
     "off_grip": "fingers off their keys in chords",
+    "roll_moves": "moves within rolls",
     # One hand's change of chord.
     "shift": "moves on the keys",
     "far_shift": "wide moves on the keys",

@@ -149,7 +149,7 @@ def test_out_of_reach_for_fingers() -> None:
     octave = in_chords("right", "C4 C5")
     said = refused(octave, note(octave, "voice 1", 0, 3), hands="as-written")
     assert said == (
-        "bar 1, beat 1: 3 on the voice 1's C is not possible: out of reach: 3-5 of the right hand cannot span C to C"
+        "bar 1, beat 1: 3 on voice 1's C is not possible: out of reach: 3-5 of the right hand cannot span C to C"
     )
 
 
@@ -181,13 +181,13 @@ def test_a_held_note_has_its_finger_already() -> None:
 def test_a_hand_that_holds_all_its_notes_cannot_lift() -> None:
     held = on_staves(right=["C5 D5"], left=["C3:2", "G3:2"])
     said = refused(held, FixedLeaving(Fraction(0), "left", "lift"), hands="as-written")
-    assert "it holds the voice 2's C into the next chord" in said or "it holds the voice 3's G" in said
+    assert "it holds voice 2's C into the next chord" in said or "it holds voice 3's G" in said
 
 
 def test_no_fingers_connect_two_octaves() -> None:
     leap = on_staves(right=["C4 C6"])
     said = refused(leap, FixedLeaving(Fraction(0), "right", "join"), hands="as-written")
-    assert said == "bar 1, beat 1: joining in the right hand is not possible: no fingers connect C to C"
+    assert said.endswith("joining in the right hand is not possible: no fingers connect C to the C 2 octaves up")
 
 
 def test_a_rest_cannot_be_joined() -> None:

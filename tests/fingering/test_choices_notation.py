@@ -13,6 +13,7 @@ from random_phrases import phrases
 from coach.errors import CoachError
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, of_note
 from coach.fingering.notation import read_fix, write_fix
+from coach.paper.signs import ASCII, SIGNS, note_name, octave_figure
 from coach.score.piece import Piece
 
 HYMN = chorale("E5 D5 C5 D5 E5:2", "C5 B4:1/2 A4:1/2 G4 B4 C5:2", "G4 G4 E4 G4 G4:2", "C4 G3 C4 G3 C3:2")
@@ -59,6 +60,39 @@ def test_a_line_says_a_choice(text: str, fix: object) -> None:
 def test_other_lines_are_refused_with_the_reason(text: str, said: str) -> None:
     with pytest.raises(CoachError, match=said.replace("+", "[+]")):
         read_fix(text, HYMN)
+
+
+@pytest.mark.parametrize(
+    ("name", "key"),
+    [
+        *(("Eb5", 75), ("E♭5", 75), ("e♭5", 75), ("E♭₅", 75), ("E♭", 75), ("E flat", 75)),
+        *(("F♯4", 66), ("F♯₄", 66), ("F sharp", 66), ("F##3", 55), ("F♯♯₃", 55), ("F double sharp", 55)),
+        *(("Bbb2", 45), ("B♭♭2", 45), ("B double flat", 45), ("C♮₂", 36), ("C", 36)),
+    ],
+)
+def test_pitches_are_read_as_the_coach_prints_them(name: str, key: int) -> None:
+    """In the chord table and in its sentences; the octave is small, or missing where it was said before."""
+    spelled = passage(*(line(f"voice {n}", pitch) for n, pitch in enumerate(("Eb5", "F#4", "F##3", "Bbb2", "C2"), 1)))
+    found = read_fix(f"1:1 {name} 5", spelled)
+    assert isinstance(found, FixedFinger)
+    assert (found.key, found.finger) == (key, 5)
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.data(), phrases(most_voices=5, most_chords=3))
+def test_every_name_of_the_chord_table_is_read(data: st.DataObject, piece: Piece) -> None:
+    note = data.draw(st.sampled_from(piece.notes))
+    for signs in (SIGNS, ASCII):
+        bar = piece.bar_at(note.onset)
+        name = note_name(note.pitch, signs) + octave_figure(note.pitch, signs)
+        fix = read_fix(f"{bar.number}:{bar.beat(note.onset):g} {name} 3", piece)
+        assert isinstance(fix, FixedFinger)
+        assert (fix.onset, fix.key) == (note.onset, note.midi)
+
+
+def test_a_name_without_its_octave_names_one_note() -> None:
+    with pytest.raises(CoachError, match=r"1:1: C is struck in several octaves here, name one by its pitch: C5, C4"):
+        read_fix("1:1 C 3", chorale("C5", "G4", "C4", "E3"))
 
 
 def test_a_third_of_a_beat_is_named_by_its_decimals() -> None:

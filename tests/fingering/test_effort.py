@@ -144,6 +144,52 @@ def test_rolled_keys_are_not_stretched() -> None:
     assert not {"stretch", "strain"} & in_chord(grip("C4 G4 E5", rolled=True), "125").keys()
 
 
+def test_a_roll_moves_as_far_as_its_fingers_do_not_open() -> None:
+    """Common practice, no source: nothing within the comfortable spans of Parncutt et al. 1997 (2-5 and 1-2 open eight
+    semitones, 1-5 thirteen), beyond them the way that the hand moves between one key and the next."""
+    assert "roll_moves" not in in_chord(grip("C4 G4 D5", rolled=True), "125")
+    comfortable = max(RULER.x_mm(key + 13) - RULER.x_mm(key) for key in range(12))
+    tenth = RULER.x_mm(64) - RULER.x_mm(48)
+    assert in_chord(grip("C4 E5", rolled=True), "15")["roll_moves"] == pytest.approx(
+        (tenth - comfortable) / SEMITONE_MM, abs=0.02
+    )
+    assert in_chord(grip("C4 E5", rolled=True), "45")["roll_moves"] > 10
+    both = in_chord(grip("C4 G4 E5", rolled=True), "145")
+    assert both["roll_moves"] == pytest.approx(
+        sum(
+            in_chord(grip(keys, rolled=True), fingers).get("roll_moves", 0)
+            for keys, fingers in (("C4 G4", "14"), ("G4 E5", "45"))
+        )
+    )
+
+
+def test_a_roll_has_the_thumb_inside_and_the_fingers_over_their_keys() -> None:
+    """Common practice, no source: what a chord asks of its fingers without spanning it, a roll asks as well."""
+    assert in_chord(grip("C4 E4 G5", rolled=True), "235")["thumb_unused"] == 1
+    assert "thumb_unused" not in in_chord(grip("C4 E4 G5", rolled=True), "135")
+    assert in_chord(grip("C4 D4 F5", rolled=True), "145")["cramp"] == 3
+    assert in_chord(grip("C4 D4 F5", rolled=True), "145")["off_grip"] == pytest.approx(2)
+
+
+def test_a_key_that_is_kept_is_spanned_while_the_others_roll() -> None:
+    """Common practice, no source."""
+    small = Hand(190)
+    rolled = in_chord(grip("C4 F4 C5", held="C4", rolled=True), "125", small)
+    alone = [
+        in_chord(grip(keys), fingers, small).get("stretch", 0) for keys, fingers in (("C4 F4", "12"), ("C4 C5", "15"))
+    ]
+    assert rolled["stretch"] == pytest.approx(sum(alone))
+    assert rolled["stretch"] < in_chord(grip("C4 F4 C5", held="C4"), "125", small)["stretch"]
+
+
+def test_a_finger_that_plays_again_in_a_roll_goes_all_the_way() -> None:
+    six = grip("C4 Eb4 E4 G4 Bb4 C5", rolled=True)
+    found = in_chord(six, "112345")
+    way = (RULER.x_mm(midi_of("Eb4")) - RULER.x_mm(midi_of("C4"))) / SEMITONE_MM
+    assert found["roll_moves"] >= way - 0.02
+    assert "double_thumb" not in found
+
+
 def test_a_rolled_key_must_be_within_the_span_of_a_held_one() -> None:
     held = ways(grip("C4 G4 B4 E5", held="C4", rolled=True), HAND, PIANO)
     assert not len(held)

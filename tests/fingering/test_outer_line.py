@@ -6,13 +6,15 @@ import pytest
 from passages import chorale, chords, on_staves
 from ruler import midi_of
 
+from coach.fingering.as_written import as_written
 from coach.fingering.handful import hand_key
 from coach.fingering.outer_line import LOOKS_AHEAD, MOST_REPEATS, Place, places
 
 
 def of(right: str, length: str = "1") -> list[Place | None]:
     """The places of a single line of the right hand as written."""
-    return places(chords(on_staves(right=[right], length=length)), "right", as_written=True)
+    found = chords(on_staves(right=[right], length=length))
+    return places(found, "right", as_written(found))
 
 
 def reach(place: Place | None) -> tuple[int, int]:
@@ -65,7 +67,7 @@ def test_repeats_count_when_they_come_at_once() -> None:
 def test_with_free_hands_the_line_is_the_outer_voice(side: str, line: str) -> None:
     """Whoever takes the inner voices."""
     piece = chorale("C5 D5 B4 C5", "G4 G4 G4 G4", "E4 B3 D4 E4", "C3 G2 G2 C3")
-    found = places(chords(piece), "right" if side == "right" else "left", as_written=False)
+    found = places(chords(piece), "right" if side == "right" else "left", None)
     keys = [hand_key("right" if side == "right" else "left", midi_of(pitch)) for pitch in line.split()]
     assert found[0]
     assert (found[0].frame.thumb_side, found[0].frame.outside) == (min(keys), max(keys))
@@ -73,6 +75,6 @@ def test_with_free_hands_the_line_is_the_outer_voice(side: str, line: str) -> No
 
 def test_where_only_an_inner_voice_moves_the_line_has_no_place() -> None:
     piece = chorale("C5:2", "G4 A4", "E4:2", "C3:2")
-    found = places(chords(piece), "right", as_written=False)
+    found = places(chords(piece), "right", None)
     assert found[0]
     assert found[1] is None

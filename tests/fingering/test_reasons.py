@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from passages import chorale, in_chords, planned
+from passages import chorale, in_chords, line, passage, planned
 from random_phrases import phrases
 
 from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name
@@ -102,12 +102,13 @@ def test_what_reasons_say_of_joins_and_lifts_is_true(piece: Piece, hands: str) -
 @given(phrases(most_voices=4, most_chords=5))
 def test_what_reasons_say_of_distributions_is_true(piece: Piece) -> None:
     for chord in planned(piece).chords:
-        found = re.match(r"(.+?) (?:only )?an? (.+?) above the (.+?): the (\w+) hand takes it", chord.why)
+        found = re.match(r"(.+?) (?:only )?an? (.+?) above (?:the )?(.+?): the (\w+) hand takes it", chord.why)
         if found is None:
             continue
         voice, interval, bass, hand = found.groups()
-        uppers = [note for note in chord.notes if note.voice == voice and note.hand == hand]
-        lowers = [note for note in chord.notes if note.voice == bass and note.hand]
+        assert voice != bass
+        uppers = [note for note in chord.notes if voice in (note.voice, note_name(note.pitch)) and note.hand == hand]
+        lowers = [note for note in chord.notes if bass in (note.voice, note_name(note.pitch)) and note.hand]
         assert any(interval_name(up.pitch, low.pitch) == interval for up in uppers for low in lowers)
 
 
@@ -123,6 +124,84 @@ def test_a_wide_tenor() -> None:
 def test_a_close_tenor() -> None:
     plan = planned(chorale("C5", "E4", "G3", "C3"))
     assert plan.chords[0].why == "tenor only a fifth above the bass: the left hand takes it"
+
+
+def test_a_voice_that_divides_between_the_hands_is_told_by_its_notes() -> None:
+    divided = passage(line("soprano", "C5"), line("soprano", "G4"), line("bass", "E4"), line("bass", "C3"))
+    assert planned(divided).chords[0].why == "E a tenth above C: the right hand takes it"
+
+
+def test_a_further_voice_has_no_article() -> None:
+    six = passage(*(line(voice, text) for voice, text in (("soprano", "E5"), ("voice 5", "G4"), ("voice 6", "C3"))))
+    with_tenor = passage(six.notes, line("tenor", "E4"))
+    assert planned(with_tenor).chords[0].why == "tenor a tenth above voice 6: the right hand takes it"
+
+
+@pytest.mark.parametrize("name", ["bwv334", "bwv392"])
+def test_voices_that_stay_in_their_hands_do(
+    name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither into the chord nor out of it does a voice change hands; where one does, it is only said to be less."""
+    monkeypatch.setenv("COACH_HOME", str(request.config.cache.mkdir("coach-home")))  # type: ignore[union-attr]
+    piece = open_piece(f"corpus:bach/{name}")
+    said = 0
+    for phrase in find_phrases(piece):
+        chords = plan_phrase(phrase, chords_of(piece, phrase)).chords
+        for place, chord in enumerate(chords):
+            around = [pair for pair in pairwise(chords) if chord in pair]
+            moved = [pair for pair in around if any(changes_hand(voice, *pair) for voice in piece.voices)]
+            if chord.why == "the voices stay in their hands":
+                assert not moved, (chord.bar, chord.beat)
+            elif chord.why == "voices change hands less often so":
+                assert moved
+            said += "hands" in chord.why and place > 0
+    assert said
+
+
+@pytest.mark.parametrize("name", ["bwv28.6", "bwv67.7", "bwv86.6", "bwv433"])
+def test_what_reasons_say_of_fingers_is_true(
+    name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Keys that keep or change their finger do, the little finger is stronger than none, and no hand comes from before
+    the phrase."""
+    monkeypatch.setenv("COACH_HOME", str(request.config.cache.mkdir("coach-home")))  # type: ignore[union-attr]
+    piece = open_piece(f"corpus:bach/{name}")
+    said = 0
+    for phrase in find_phrases(piece):
+        chords = plan_phrase(phrase, chords_of(piece, phrase)).chords
+        for place, chord in enumerate(chords):
+            around = [chords[there] for there in (place - 1, place + 1) if 0 <= there < len(chords)]
+            for note in chord.notes:
+                if note.hand is None or not note.why:
+                    continue
+                near = [(n.midi, n.finger) for other in around for n in other.played_by(note.hand)]
+                repeated = {n.midi for other in around for n in other.played_by(note.hand)}
+                again = {
+                    note_name(n.pitch)
+                    for n in chord.played_by(note.hand)
+                    if (n.midi, n.finger) in near and n is not note
+                }
+                if note.why == "stays on its key":
+                    said += 1
+                    assert (note.midi, note.finger) in near
+                elif kept := re.fullmatch(r"so that (.*) keeps its finger", note.why):
+                    said += 1
+                    assert kept[1] in again
+                elif note.why == "a new finger for the quick repeat":
+                    assert any(midi == note.midi and finger != note.finger for midi, finger in near)
+                elif note.why == "fingers change towards the thumb":
+                    assert repeated & {n.midi for n in chord.played_by(note.hand)}
+                elif note.why.startswith("stronger than"):
+                    said += 1
+                    assert note.finger in (1, 2, 3)
+                elif note.why == "nearest to where the hand was":
+                    assert place > 0
+    assert said
+
+
+def changes_hand(voice: str, before: PlannedChord, after: PlannedChord) -> bool:
+    was, now = ({note.hand for note in chord.notes if note.voice == voice and note.hand} for chord in (before, after))
+    return bool(was and now) and not was & now
 
 
 def test_a_raised_tenor() -> None:

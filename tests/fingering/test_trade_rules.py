@@ -148,6 +148,30 @@ def test_a_rolled_hand_rolls_all_that_it_strikes() -> None:
     assert rolled == list(plan.chords[0].played_by(rolled[0].hand or "left"))
 
 
+@pytest.mark.parametrize(
+    ("roll", "outside"),
+    [
+        ("G2 B3", "5"),
+        ("C3 E4", "5"),
+        ("D3 F4", "5"),
+        ("E2 E4", "5"),
+        ("F2 C4", "5"),
+        ("F#2 A3", "45"),
+        ("Bb2 D4", "45"),
+        ("G2 D3 B3", "5"),
+        ("C3 G3 E4", "5"),
+    ],
+)
+@pytest.mark.parametrize("around", ["", "C3 E3", "G3"])
+def test_a_wide_roll_opens_from_the_little_finger_to_the_thumb(roll: str, outside: str, around: str) -> None:
+    """Or from the fourth finger, which is nearer to a black key."""
+    chords = [around, roll, around] if around else [roll]
+    found = fingers(planned(in_chords("left", *chords), hands="as-written"), "left")[len(chords) // 2]
+    assert str(found[0]) in outside
+    assert found[-1] == 1
+    assert all(lower > higher for lower, higher in pairwise(found))
+
+
 def test_a_larger_hand_needs_no_way_out() -> None:
     """A tenth from the bass, in the left hand of a player who reaches it."""
     tenor = note_of(planned(chorale("A4", "F4", "E3", "C2"), span_mm=226), "tenor")

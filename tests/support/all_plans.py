@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from itertools import product
 
@@ -46,7 +47,38 @@ class Dealt:
     rolled: frozenset[Side]
 
 
-def ways_to_deal(chord: Chord, before: Chord | None, was: Dealt | None, as_written: bool) -> Iterator[Dealt]:
+Page = dict[tuple[str, Fraction, int], Side]
+"""The hand that each note is written for, by its voice, its onset and its key."""
+
+
+def hands_on_the_page(phrase: Sequence[Chord]) -> Page:
+    """By their staves; without, by the names of a choir of soprano, alto, tenor and bass, else by how many voices lie
+    higher and lower than a note's own."""
+    notes = [note for chord in phrase for note in chord.struck]
+    voices = {note.voice: [other for other in notes if other.voice == note.voice] for note in notes if not note.staff}
+    mean = {
+        voice: sum(n.midi * n.duration for n in own if not n.staff) / sum(n.duration for n in own if not n.staff)
+        for voice, own in voices.items()
+    }
+
+    def upper(voice: str) -> bool:
+        if all(name in ("soprano", "alto", "tenor", "bass") for name in mean):
+            return voice in ("soprano", "alto")
+        here = (-mean[voice], voice)
+        higher = [name for name in mean if (-mean[name], name) < here]
+        lower = [name for name in mean if (-mean[name], name) > here]
+        if len(higher) != len(lower):
+            return len(higher) < len(lower)
+        if not higher:
+            return mean[voice] >= 60
+        return min(mean[name] for name in higher) - mean[voice] <= mean[voice] - max(mean[name] for name in lower)
+
+    return {
+        (n.voice, n.onset, n.midi): "right" if (n.staff == 1 if n.staff else upper(n.voice)) else "left" for n in notes
+    }
+
+
+def ways_to_deal(chord: Chord, before: Chord | None, was: Dealt | None, page: Page | None) -> Iterator[Dealt]:
     """Every way to deal out a chord after the one before it was dealt out so, whatever ways out it takes."""
     notes = chord.notes
     start: list[tuple[Side | None, int] | None] = []
@@ -64,7 +96,7 @@ def ways_to_deal(chord: Chord, before: Chord | None, was: Dealt | None, as_writt
     can_drop = [side for side in SIDES if len(holding[side]) > 1]
     for dropped in _subsets(can_drop):
         options = [
-            _fortunes(key, fate, fate is not None and fate[0] in dropped, sounding_keys, as_written)
+            _fortunes(key, fate, fate is not None and fate[0] in dropped, sounding_keys, page is not None)
             for key, fate in zip(written, start, strict=True)
         ]
         for fortunes in product(*options):
@@ -72,7 +104,7 @@ def ways_to_deal(chord: Chord, before: Chord | None, was: Dealt | None, as_writt
             taken: list[tuple[str, object]] = [("let go", side) for side in dropped]
             taken += [(what, i) for i, what in enumerate(fortunes) if what in ("raise", "omit", "let go")]
             let_go = sum(what in ("let go", "dropped") for what in fortunes)
-            for hands in _givings(notes, keys, start, fortunes, as_written):
+            for hands in _givings(notes, keys, start, fortunes, page):
                 for rolled in _subsets(SIDES):
                     rolls: list[tuple[str, object]] = [("roll", side) for side in rolled]
                     yield Dealt(hands, keys, tuple(taken + rolls), let_go, frozenset(rolled))
@@ -94,7 +126,7 @@ def _givings(
     keys: Sequence[int],
     start: Sequence[tuple[Side | None, int] | None],
     fortunes: Sequence[str],
-    as_written: bool,
+    page: Page | None,
 ) -> Iterator[tuple[Side | None, ...]]:
     """Who plays what: held notes stay in their hand, and the hands do not cross."""
     options: list[tuple[Side | None, ...]] = []
@@ -103,15 +135,14 @@ def _givings(
             options.append((None,))
         elif fate is not None:
             options.append((fate[0],))
-        elif as_written:
-            staff = note.staff or (1 if note.voice in ("soprano", "alto") else 2)
-            options.append(("right",) if staff == 1 else ("left",))
+        elif page is not None:
+            options.append((page[note.voice, note.onset, note.midi],))
         else:
             options.append(SIDES)
     for hands in product(*options):
         right = [key for key, hand in zip(keys, hands, strict=True) if hand == "right"]
         left = [key for key, hand in zip(keys, hands, strict=True) if hand == "left"]
-        if as_written or not right or not left or min(right) > max(left):
+        if page is not None or not right or not left or min(right) > max(left):
             yield hands
 
 
@@ -198,6 +229,7 @@ class AllPlans:
         self.options = options
         # For prices alone: the terms of effort and the frame that one of them looks at.
         self.prices = Search(phrase, hands, options)
+        self.page = hands_on_the_page(phrase) if options.as_written else None
 
     def lines(self) -> list[Line]:
         """Every line that can be played, ways out admitted chord by chord, as few as will do."""
@@ -221,7 +253,7 @@ class AllPlans:
     def _after(self, place: int, each: Line) -> Iterator[Dealt]:
         before = self.phrase[place - 1] if place else None
         was = each.dealt[-1] if place else None
-        return ways_to_deal(self.phrase[place], before, was, self.options.as_written)
+        return ways_to_deal(self.phrase[place], before, was, self.page)
 
     def _grown(self, each: Line, dealt: Dealt) -> Line | None:
         place = len(each.dealt)
