@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import count
 
 from coach.score.page import Mark, Page, Part
 from coach.score.piece import SATB
@@ -83,40 +84,66 @@ def _doubles(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:
     return len(own & others) >= DOUBLED * len(own)
 
 
-def voice_names(count: int) -> tuple[str, ...]:
+def voice_names(voices: int) -> tuple[str, ...]:
     """Names of so many voices from the top: the outer ones are soprano and bass, further ones are numbered.
 
     `voice_names(5)` is ("soprano", "alto", "tenor", "voice 5", "bass").
     """
     few: dict[int, tuple[str, ...]] = {0: (), 1: ("soprano",), 2: ("soprano", "bass"), 3: ("soprano", "alto", "bass")}
-    if count <= 4:
-        return few.get(count, SATB)
-    return (*SATB[:3], *(f"voice {number}" for number in range(5, count + 1)), "bass")
+    if voices <= 4:
+        return few.get(voices, SATB)
+    return (*SATB[:3], *(f"voice {number}" for number in range(5, voices + 1)), "bass")
 
 
-def names_of(parts: Sequence[Part], lines: Sequence[int] = ()) -> tuple[str, ...]:
-    """A name for every voice of an open score, from the top.
+def names_by_place(rows: Sequence[int]) -> tuple[str, ...]:
+    """A name for every row of voices whom only their place names, from the top.
 
-    The parts' own names decide where they are singers' and no two are alike; where two are (Soprano 1, Soprano 2) the
+    Of a voice that divides the outer row bears the name, the upper one or, of the lowest voice, the lower; the others
+    are numbered: `names_by_place([1, 1, 1, 2])` is ("soprano", "alto", "tenor", "voice 5", "bass").
+
+    Args:
+        rows: Into how many each voice divides, one where it does not.
+    """
+    bearing = iter(voice_names(len(rows)))
+    number = count(max(5, len(rows) + 1))
+    return tuple(
+        next(bearing) if row == (divided - 1 if place == len(rows) - 1 else 0) else f"voice {next(number)}"
+        for place, divided in enumerate(rows)
+        for row in range(divided)
+    )
+
+
+def are_singers(parts: Sequence[Part]) -> bool:
+    """Whether every part is named as a singer's is."""
+    return bool(parts) and all(_size(part) for part in parts)
+
+
+def named_from_below(parts: Sequence[Part]) -> tuple[bool, ...]:
+    """For every part whether its lower line bears its name: basses', and where no names tell, the last part's."""
+    if are_singers(parts):
+        return tuple(_size(part) == "bass" for part in parts)
+    return tuple(place == len(parts) - 1 for place in range(len(parts)))
+
+
+def names_of(parts: Sequence[Part], lines: Sequence[int]) -> tuple[str, ...]:
+    """A name for every voice of an open score of singers, from the top.
+
+    The parts' own names decide where no two are alike; where two are (Soprano 1, Soprano 2) the
     second one is a numbered voice. Of a part that is divided the outer line bears its name, the upper one or, of a
-    bass, the lower; the others are numbered. Without such names the place on the page decides.
+    bass, the lower; the others are numbered.
 
     Args:
         parts: The parts from the top.
-        lines: How many voices each has; one each by default.
+        lines: How many voices each has.
     """
-    sung = [_size(part) for part in parts]
-    counts = lines or [1] * len(parts)
-    if None in sung or not sung:
-        return voice_names(sum(counts))
     names: list[str] = []
 
     def numbered() -> str:
         return f"voice {5 + sum(name.startswith('voice') for name in names)}"
 
-    for voice, count in zip(sung, counts, strict=True):
+    for voice, several in zip(map(_size, parts), lines, strict=True):
         assert voice is not None
-        for line in range(count):
-            outer = line == (count - 1 if voice == "bass" else 0)
+        for line in range(several):
+            outer = line == (several - 1 if voice == "bass" else 0)
             names.append(voice if outer and voice not in names else numbered())
     return tuple(names)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable
 from fractions import Fraction
@@ -18,8 +19,8 @@ from coach.score.singers import singer, voice_names
 SAMPLE = ("bach/bwv269", "bach/bwv10.7", "bach/bwv153.5", "bach/bwv287", "bach/bwv352", "bach/bwv430", "bach/bwv403")
 
 
-def abc(code: str, head: str = "") -> Piece:
-    return read_score(f"X:1\nM:4/4\nL:1/4\n{head}K:C\n{code}\n".encode(), "t.abc", "t")
+def abc(code: str, head: str = "", key: str = "C") -> Piece:
+    return read_score(f"X:1\nM:4/4\nL:1/4\n{head}K:{key}\n{code}\n".encode(), "t.abc", "t")
 
 
 def share(piece: Piece, other: Piece) -> float:
@@ -176,6 +177,92 @@ def test_a_divided_part_leaves_the_others_their_names() -> None:
     assert piece.voices == ("soprano", "voice 5", "alto", "tenor", "voice 6", "bass")
     assert {note.pitch for note in piece.notes if note.voice == "tenor"} == {"C4", "D4", "E4"}
     assert {note.midi for note in piece.notes if note.voice == "bass"} == {36, 38, 40}
+
+
+VERSE = {
+    "Soprano": "G A B c | d c B2 | c B A G | A B G2 | d d e d | c B A2 | G A B c | B A G2 |",
+    "Alto": "D E G G | F E D2 | E D D D | E D D2 | F G G G | E D D2 | D D D E | D D B,2 |",
+    "Tenor": "B, C D E | A, G, G,2 | G, G, F, B, | C A, B,2 | A, B, C B, | G, G, F,2 | G, F, G, G, | G, F, G,2 |",
+    "Bass": "G,, C, G,, C, | D, E, G,,2 | C, G,, D, G,, | C, F, G,2 | D, G, C, G, | A,, B,, D,2 | B,, D, G,, C, |"
+    " D, D, G,,2 |",
+}
+DIVIDING = {
+    "Soprano": "[Gd] [FA] [GB] [Gc] | [GB] [FA] [DG]2 |",
+    "Alto": "[B,D] [B,D] [B,D] [CE] | [B,D] [A,D] [G,B,]2 |",
+    "Tenor": "[G,B,] [F,A,] [G,B,] [G,C] | [G,B,] [F,A,] [G,B,]2 |",
+    "Bass": "B,, [D,,D,] G,, [C,,C,] | [D,,D,] [D,,D,] [G,,,G,,]2 |",
+}
+"""Bars 7 and 8, where one voice divides."""
+LAYOUTS = ("four parts", "two staves", "layers")
+
+
+def verse(voice: str, layout: str) -> Piece:
+    """Eight bars in four voices, one of which divides in the last two.
+
+    Args:
+        voice: Which one.
+        layout: "four parts", "two staves" of two voices each, or four parts of which one has a second layer in bars 7
+            and 8 alone.
+    """
+    lines = dict(VERSE)
+    head = lines[voice].split("|")[:6]
+    if layout == "layers":
+        upper, lower = (re.sub(r"\[(\w[,']*)(\w[,']*)\]", part, DIVIDING[voice]) for part in (r"\2", r"\1"))
+        bars = [f"{one} & {other}" for one, other in zip(upper.split("|")[:2], lower.split("|")[:2], strict=True)]
+    else:
+        bars = DIVIDING[voice].split("|")[:2]
+    lines[voice] = "|".join([*head, *bars]) + "|"
+    body = "".join(f"V:{name[0]}\n{notes}\n" for name, notes in lines.items())
+    if layout == "two staves":
+        return read_score(f"X:1\nM:4/4\nL:1/4\n%%score (S A) (T B)\nK:G\n{body}".encode(), "t.abc", "t")
+    named = "".join(f'V:{name[0]} name="{name}"\n' for name in lines)
+    return read_score(f"X:1\nM:4/4\nL:1/4\n{named}K:G\n{body}".encode(), "t.abc", "t")
+
+
+def sung(piece: Piece, voice: str) -> list[tuple[Fraction, int]]:
+    return [(note.onset, note.midi) for note in piece.notes if note.voice == voice]
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("voice", VERSE)
+def test_a_voice_that_divides_for_a_while_keeps_its_row_and_leaves_the_others_theirs(voice: str, layout: str) -> None:
+    """Only what it adds is a numbered voice, and the outer note bears the name (common practice, no source)."""
+    piece = verse(voice, layout)
+    plain = abc("".join(f"V:{name[0]}\n{notes}\n" for name, notes in VERSE.items()), "%%score (S A) (T B)\n", key="G")
+    assert sorted(piece.voices) == sorted((*SATB, "voice 5"))
+    for name in SATB:
+        known, found = sung(plain, name), sung(piece, name)
+        if name == voice.lower():
+            known, found = ([note for note in notes if note[0] < 24] for notes in (known, found))
+        assert found == known, name
+    for onset, added in sung(piece, "voice 5"):
+        assert onset >= 24
+        own = next(midi for at, midi in sung(piece, voice.lower()) if at == onset)
+        assert own <= added if voice == "Bass" else own >= added
+
+
+def test_chords_on_two_staves_keep_the_bass_in_one_row_too() -> None:
+    """The file numbers no voices; five notes sound together in five chords of bars 7 and 8."""
+    chords = [
+        "[DG] [EA] [GB] [Gc] | [Fd] [Ec] [DB]2 | [Ec] [DB] [DA] [DG] | [EA] [DB] [DG]2 |"
+        " [DG] [DA] [DB] [Ec] | [DB] [DA] [B,G]2 |",
+        "[G,,B,] [C,C] [G,,D] [C,E] | [D,A,] [E,G,] [G,,G,]2 | [C,G,] [G,,G,] [D,F,] [G,,B,] | [C,C] [F,A,] [G,B,]2 |"
+        " [B,,G,] [D,,D,F,] [G,,G,] [C,,C,G,] | [D,,D,G,] [D,,D,F,] [G,,,G,,G,]2 |",
+    ]
+    piece = abc(f"V:1\n{chords[0]}\nV:2 clef=bass\n{chords[1]}\n", key="G")
+    assert piece.voices == ("soprano", "alto", "tenor", "voice 5", "bass")
+    lowest = {note.onset: min(n.midi for n in piece.notes if n.onset == note.onset) for note in piece.notes}
+    assert sung(piece, "bass") == sorted(lowest.items())
+    assert [onset for onset, _ in sung(piece, "voice 5")] == [17, 19, 20, 21, 22]
+
+
+def test_hymnals_mixture_of_chords_and_voices_is_no_division() -> None:
+    """A staff in chords while its voices move together, in two voices while they do not: the alto stays one voice."""
+    upper = "[DG][EA]B2 & x2 GF | [Ec]BA2 & xGFE | [DG][EA]B2 & x2 GF | [DG]3 z |"
+    lower = "[G,,B,][C,C]D2 & x2 G,,2 | [C,G,]E2C & xC,2C, | [G,,B,][C,C]D2 & x2 G,,2 | [G,,B,]3 z |"
+    piece = abc(f"V:1\n{upper}\nV:2 clef=bass\n{lower}\n", key="G")
+    assert piece.voices == SATB
+    assert [midi for _, midi in sung(piece, "alto")] == [62, 64, 67, 66, 64, 67, 66, 64, 62, 64, 67, 66, 62]
 
 
 def keyboard(upper: str, lower: str, above: str = "") -> Piece:
