@@ -18,7 +18,9 @@ NAMES = {
 """How singers' parts are named in scores: English, German, Italian, Latin, letters."""
 
 INSTRUMENT = re.compile(
-    r"horn|corn|record|blockfl|clarin|klarin|sax|trom|posaun|flut|flöt|oboe|viol|gamba|tuba|drum", re.I
+    r"horn|corn|record|blockfl|clarin|klarin|sax|trom|posaun|flut|flöt|oboe|viol|cello|[ck]ontrab|gamba|guitar|gitarr"
+    r"|tuba|drum",
+    re.I,
 )
 """Instruments built in sizes that are named like voices: a "Tenor Horn" is no tenor."""
 
@@ -53,8 +55,9 @@ def _words(part: Part) -> list[str]:
 def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
     """Indices of the parts to play, from the top.
 
-    Singers where there are four of them and instruments beside; else a keyboard's staves or a four-voice page where a
-    solo, a descant or a single singer stands above them; else every part that has notes, a doubled melody left out.
+    Singers where there are four of them and instruments beside; else a keyboard's staves, an organ's pedals among them,
+    or a four-voice page where a solo, a descant or a single singer stands above them; else every part that has notes, a
+    doubled melody left out.
     """
     sounding = {mark.part for mark in marks}
     full = [place for place in range(len(page.parts)) if place in sounding]
@@ -69,9 +72,27 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
         return tuple(rest)
     keyboards = [place for place in full if page.parts[place].staves > 1]
     if keyboards and len(keyboards) < len(full):
-        others = [place for place in full if place not in keyboards]
-        return tuple(others if len(others) == 4 else keyboards)
+        pedals = [full[-1]] if _is_pedal(page.parts[full[-1]], full[-1], keyboards, marks) else []
+        others = [place for place in full if place not in (*keyboards, *pedals)]
+        return tuple(others if len(others) == len(SATB) else keyboards + pedals)
     return tuple(place for place in full if not _doubles(place, full, marks))
+
+
+def _is_pedal(part: Part, place: int, keyboards: Sequence[int], marks: Sequence[Mark]) -> bool:
+    """Whether a part is an organ's pedals: it stands below the manuals, sounds with them, and lies lowest."""
+    if place < keyboards[-1] or INSTRUMENT.search(part.name):
+        return False
+    manuals = sorted((mark for mark in marks if mark.part in keyboards), key=lambda mark: mark.onset)
+    own = sorted((mark for mark in marks if mark.part == place), key=lambda mark: mark.onset)
+    under = reached = 0
+    sounding: list[Mark] = []
+    for mark in own:
+        while reached < len(manuals) and manuals[reached].onset < mark.end:
+            sounding.append(manuals[reached])
+            reached += 1
+        sounding = [other for other in sounding if other.end > mark.onset]
+        under += bool(sounding) and mark.midi <= min(other.midi for other in sounding)
+    return 2 * under > len(own)
 
 
 def _doubles(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:

@@ -306,6 +306,47 @@ def test_a_song_above_its_accompaniment_is_left_out_and_said_so() -> None:
     assert max(n.midi for n in piece.notes) == 77
 
 
+def organ(*staves: tuple[str, int, str]) -> Piece:
+    """Parts of quarter notes, each with its name, how many staves it has, and a staff's notes a line."""
+    names = bodies = ""
+    for number, (name, count, text) in enumerate(staves):
+        names += f'<score-part id="P{number}"><part-name>{name}</part-name></score-part>'
+        inside = f"<attributes><divisions>1</divisions><staves>{count}</staves></attributes>"
+        for staff, line in enumerate(text.splitlines(), 1):
+            inside += f"<backup><duration>{len(line.split())}</duration></backup>" if staff > 1 else ""
+            for pitch in line.split():
+                key = f"<step>{pitch[0]}</step><octave>{pitch[1]}</octave>"
+                inside += f"<note><pitch>{key}</pitch><duration>1</duration><staff>{staff}</staff></note>"
+        bodies += f'<part id="P{number}"><measure number="1">{inside}</measure></part>'
+    return read_score(f"<score-partwise><part-list>{names}</part-list>{bodies}</score-partwise>".encode(), "o.xml", "o")
+
+
+MANUALS = "G4 A4 B4 G4\nB3 C4 D4 B3"
+PEDALS = "G2 A2 G2 G2"
+
+
+@pytest.mark.parametrize("name", ["Pedal", ""])
+def test_an_organs_pedals_belong_to_its_manuals_as_a_part_of_their_own_too(name: str) -> None:
+    """Three staves in two parts are the same music as three staves in one (common practice, no source)."""
+    two, one = organ(("Manual", 2, MANUALS), (name, 1, PEDALS)), organ(("Organ", 3, f"{MANUALS}\n{PEDALS}"))
+    assert two.remarks == ()
+    assert (two.voices, two.notes) == (one.voices, one.notes)
+
+
+def test_a_choir_of_four_beside_an_organ_with_pedals_is_still_the_choir() -> None:
+    choir = [("", 1, "G4 A4 B4 G4"), ("", 1, "D4 E4 D4 D4"), ("", 1, "B3 C4 D4 B3"), ("", 1, "G3 A3 G3 G3")]
+    piece = organ(*choir, ("Organ", 2, MANUALS), ("Pedal", 1, PEDALS))
+    assert piece.remarks == ("left out Organ and Pedal",)
+    assert piece.voices == SATB
+
+
+@pytest.mark.parametrize(
+    "below", [("Voice", 1, "G5 A5 B5 G5"), ("Cello", 1, PEDALS)], ids=["a singer", "an instrument"]
+)
+def test_what_stands_below_a_keyboard_and_is_no_pedal_is_left_out(below: tuple[str, int, str]) -> None:
+    assert organ(("Piano", 2, MANUALS), below).remarks == (f"left out {below[0]}",)
+
+
 @pytest.mark.parametrize(
     ("name", "voice"),
     [
