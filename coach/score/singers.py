@@ -149,22 +149,19 @@ def named_from_below(parts: Sequence[Part]) -> tuple[bool, ...]:
 def names_of(parts: Sequence[Part], lines: Sequence[int]) -> tuple[str, ...]:
     """A name for every voice of an open score of singers, from the top.
 
-    The parts' own names decide where no two are alike; where two are (Soprano 1, Soprano 2) the
-    second one is a numbered voice. Of a part that is divided the outer line bears its name, the upper one or, of a
-    bass, the lower; the others are numbered.
+    The parts' own names decide. Of several parts with one name (Soprano 1, Soprano 2; Baritone, Bass), and of a part that
+    is divided, the outer line bears it: the upper one or, of basses, the lower. The others are numbered.
 
     Args:
         parts: The parts from the top.
         lines: How many voices each has.
     """
-    names: list[str] = []
-
-    def numbered() -> str:
-        return f"voice {5 + sum(name.startswith('voice') for name in names)}"
-
-    for voice, several in zip(map(_size, parts), lines, strict=True):
-        assert voice is not None
-        for line in range(several):
-            outer = line == (several - 1 if voice == "bass" else 0)
-            names.append(voice if outer and voice not in names else numbered())
-    return tuple(names)
+    sung = [voice for voice, several in zip(map(_size, parts), lines, strict=True) for _ in range(several)]
+    bearing = {voice: sung.index(voice) for voice in sung}
+    if "bass" in bearing:
+        bearing["bass"] = len(sung) - 1 - sung[::-1].index("bass")
+    number = count(5)
+    return tuple(
+        voice if voice is not None and bearing[voice] == place else f"voice {next(number)}"
+        for place, voice in enumerate(sung)
+    )

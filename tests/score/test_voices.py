@@ -143,6 +143,36 @@ def test_fewer_voices(count: int, names: tuple[str, ...]) -> None:
     assert voice_names(count) == names
 
 
+@pytest.mark.parametrize(
+    ("parts", "voices"),
+    [
+        ("Soprano,Alto,Tenor,Bass 1,Bass 2", "soprano,alto,tenor,voice 5,bass"),
+        ("Soprano,Alto,Tenor,Baritone,Bass", "soprano,alto,tenor,voice 5,bass"),
+        ("Soprano 1,Soprano 2,Alto,Tenor,Baritone,Bass", "soprano,voice 5,alto,tenor,voice 6,bass"),
+        ("Tenor 1,Tenor 2,Bass 1,Bass 2", "tenor,voice 5,voice 6,bass"),
+        ("Soprano 1,Soprano 2,Alto", "soprano,voice 5,alto"),
+    ],
+)
+def test_choirs_name_their_outer_parts(parts: str, voices: str) -> None:
+    """The topmost soprano is the soprano, the lowest bass the bass (common practice, no source)."""
+    names = parts.split(",")
+    pitches = ("g", "e", "c", "G", "E", "C")
+    head = "".join(f'V:{place} name="{name}"\n' for place, name in enumerate(names))
+    body = "".join(f"V:{place}\n{pitches[place]}4 | {pitches[place]}4 |\n" for place in range(len(names)))
+    piece = abc(body, head)
+    assert piece.voices == tuple(voices.split(","))
+    assert [sung(piece, voice)[0][1] for voice in piece.voices] == [79, 76, 72, 67, 64, 60][: len(names)]
+
+
+def test_of_two_bass_parts_that_divide_the_lowest_line_is_the_bass() -> None:
+    lines = {"Soprano": "g4|g4|g4|", "Alto": "e4|e4|e4|", "Bass 1": "[CE]4|[CE]4|[CE]4|"}
+    lines["Bass 2"] = "[C,G,]4|[D,G,]4|[C,G,]4|"
+    head = "".join(f'V:{place} name="{name}"\n' for place, name in enumerate(lines))
+    piece = abc("".join(f"V:{place}\n{notes}\n" for place, notes in enumerate(lines.values())), head)
+    assert piece.voices == ("soprano", "alto", "voice 5", "voice 6", "voice 7", "bass")
+    assert [midi for _, midi in sung(piece, "bass")] == [48, 50, 48]
+
+
 def test_a_descant_above_a_hymn_is_left_out_and_said_so() -> None:
     four = "".join(
         f"V:{label}\n{note}4 | {note}4 |\n" for label, note in zip("SATB", ("c", "E", "C", "C,"), strict=True)
