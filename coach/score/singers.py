@@ -149,8 +149,8 @@ def named_from_below(parts: Sequence[Part]) -> tuple[bool, ...]:
 def names_of(parts: Sequence[Part], lines: Sequence[int]) -> tuple[str, ...]:
     """A name for every voice of an open score of singers, from the top.
 
-    The parts' own names decide. Of several parts with one name (Soprano 1, Soprano 2; Baritone, Bass), and of a part that
-    is divided, the outer line bears it: the upper one or, of basses, the lower. The others are numbered.
+    The parts' own names decide. Of several parts with one name (Soprano 1, Soprano 2; Baritone, Bass), and of a part
+    that is divided, the outer line bears it: the upper one or, of basses, the lower. The others are numbered.
 
     Args:
         parts: The parts from the top.
