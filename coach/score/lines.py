@@ -9,6 +9,7 @@ from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 
+from coach.errors import CoachError
 from coach.score.evidence import Evidence, Place, Style, style_of
 from coach.score.piece import Note, Piece, Quarters
 from coach.score.words import NAMED_METRES
@@ -92,6 +93,13 @@ METRES = (
 """Metres of the metrical indexes of hymnals (common practice, from memory)."""
 
 
+SLACK = 3
+"""So many syllables more or fewer than the metre has are the poet's or the engraver's liberty, however short it is."""
+
+SLACK_SHARE = 0.125
+"""Share of a metre's syllables that may be there too many or be lacking before it is another metre."""
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """Where a line begins, and what says so.
@@ -100,11 +108,13 @@ class Line:
         place: The note of the melody and the signs at it.
         onset: Where the cut is, in quarter notes; no note sounds across it.
         syllables: Syllables of the line that ends here, notes where there are no words.
+        wanted: Syllables that a given metre has in this line, None where none is given.
     """
 
     place: Place
     onset: Quarters
     syllables: int
+    wanted: int | None = None
 
 
 def clean_breaks(notes: Iterable[Note]) -> tuple[Quarters, ...]:
@@ -125,8 +135,13 @@ def find_lines(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Line, 
         piece: The piece.
         metre: Syllables a line, where the player gives them; else lines follow the signs, and a metre that hymnals
             list where the words scan in one.
+
+    Raises:
+        CoachError: the given metre does not fit.
     """
     search = _Search(piece)
+    if metre:
+        search.must_fit(metre)
     if search.count < 2:
         return ()
     cut = search.fit(metre) if metre else search.free()
@@ -137,11 +152,12 @@ def find_lines(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Line, 
             cut = search.fit(metre) if metre else search.free()
         if not metre:
             cut = search.scanned(cut)
-    return search.lines(cut)
+    return search.lines(cut, search.wanted(metre) if metre else ())
 
 
 class _Search:
     def __init__(self, piece: Piece) -> None:
+        self.title = piece.title
         self.evidence = Evidence(piece)
         syllables = self.evidence.melody
         self.onsets = [syllable.note.onset for syllable in syllables] + [piece.end]
@@ -248,14 +264,44 @@ class _Search:
             cut.append(index)
         return cut
 
+    def wanted(self, metre: Sequence[int]) -> list[int]:
+        """Syllables of every line, the metre repeated as often as the piece has room for it.
+
+        Without words notes may be more than syllables, because one syllable may have several, but not fewer.
+        """
+        total, once = self.sung[-1], sum(metre)
+        times = round(total / once) if self.worded else int(total / once + SLACK_SHARE)
+        return list(metre) * max(1, times)
+
+    def must_fit(self, metre: Sequence[int]) -> None:
+        """Refuse a metre that is not this piece's: words have a syllable for each of the metre's, or nearly.
+
+        Raises:
+            CoachError: it does not fit.
+        """
+        total, once, wanted = self.sung[-1], sum(metre), sum(self.wanted(metre))
+        if total >= wanted - _slack(wanted) and (not self.worded or total <= wanted + _slack(wanted)):
+            return
+        what = "syllable" if self.worded else "note"
+        makes = f"{once}"
+        if total > once:
+            times = total // once
+            makes = f"{times * once} or {(times + 1) * once} (the lines of a refrain belong to the metre too)"
+        has = f"its melody has {total} {what}{'' if total == 1 else 's'}"
+        raise self._misfit(metre, f"{has}, where the metre makes {makes}")
+
+    def _misfit(self, metre: Sequence[int], why: str) -> CoachError:
+        return CoachError(f'"{self.title}" does not fit the metre {".".join(map(str, metre))}: {why}')
+
     def fit(self, metre: Sequence[int]) -> list[int]:
         """The best cut into lines of given lengths, repeated as often as the piece has room for them.
 
         Words decide where they scan; where they do not, or there are none, every syllable too many or too few costs.
+
+        Raises:
+            CoachError: notes sound on at so many places that there are too few lines.
         """
-        total = self.sung[-1]
-        times = max(1, round(total / sum(metre)))
-        wanted = list(metre) * times
+        wanted = self.wanted(metre)
         ends = sorted(self.scores)
         best: list[dict[int, tuple[float, int]]] = [{0: (0.0, 0)}]
         for number, syllables in enumerate(wanted):
@@ -270,19 +316,29 @@ class _Search:
                             row[end] = (score, start)
             best.append(row)
         if self.count not in best[-1]:
-            return self.free()
+            raise self._misfit(metre, f"it cannot be cut into {len(wanted)} lines")
         cut, end = [], self.count
         for row in reversed(best[1:]):
             end = row[end][1]
             cut.append(end)
         return [start for start in reversed(cut) if start]
 
-    def lines(self, cut: Sequence[int]) -> tuple[Line, ...]:
+    def lines(self, cut: Sequence[int], wanted: Sequence[int]) -> tuple[Line, ...]:
         bounds = [0, *cut]
         return tuple(
-            Line(self.places[index], self.breaks[index], self.syllables(bounds[number], index))
+            Line(
+                self.places[index],
+                self.breaks[index],
+                self.syllables(bounds[number], index),
+                wanted[number] if wanted else None,
+            )
             for number, index in enumerate(cut)
         )
+
+
+def _slack(syllables: int) -> float:
+    """How many syllables a piece may have more or fewer than its metre."""
+    return max(SLACK, SLACK_SHARE * syllables)
 
 
 def _nearest(place: Quarters, clean: Sequence[Quarters]) -> Quarters | None:

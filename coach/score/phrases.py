@@ -54,6 +54,9 @@ def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phra
     Args:
         piece: The piece.
         metre: Syllables of each line, where the player gives a poetic metre.
+
+    Raises:
+        CoachError: the given metre does not fit the piece.
     """
     if not piece.notes:
         return ()
@@ -61,7 +64,8 @@ def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phra
         return cut(piece, dict(piece.cuts))
     lines = find_lines(piece, metre)
     if metre is not None:
-        return cut(piece, {line.onset: f"line of {line.syllables} syllables" for line in lines})
+        worded = singing_voice(piece) is not None
+        return cut(piece, {line.onset: _line(line, worded) for line in lines})
     marked = any(note.fermata or note.breath for note in piece.notes) or singing_voice(piece) is not None
     certain = [line for line in lines if line.place.score >= PLAIN]
     if not lines or not (marked or sings(piece) or 2 * len(certain) >= len(lines)):
@@ -115,6 +119,15 @@ def halfway(piece: Piece, phrase: Phrase) -> Quarters | None:
         return abs(float(onset - middle)) + off_beat, onset
 
     return min(found, key=awkward, default=None)
+
+
+def _line(line: Line, worded: bool) -> str:
+    """What a boundary rests on that a given metre makes, and where the line is another length than the metre's."""
+    if line.wanted in (None, line.syllables):
+        return f"line of {line.syllables} {'syllables' if worded else 'notes'}"
+    if worded:
+        return f"line of {line.syllables} syllables, not {line.wanted}"
+    return f"line of {line.syllables} notes for {line.wanted} syllables"
 
 
 def _reason(line: Line) -> str:

@@ -55,6 +55,9 @@ MOST_CROSSING = 5
 FORGOTTEN = Fraction(8)
 """After so many quarter notes of rest a voice may start anywhere at half the cost of a leap."""
 
+OFTEN = Fraction(1, 7)
+"""Share of the sounding time for which a voice is there often."""
+
 RANGES = {4: ((58, 83), (52, 77), (46, 69), (36, 64))}
 """Usual ranges of four singing voices as MIDI numbers, generously (common practice, no source)."""
 
@@ -70,10 +73,10 @@ class _State:
     """Notes given at this onset, each with its voice."""
 
 
-def usual_count(marks: Sequence[Mark]) -> int:
+def usual_count(marks: Sequence[Mark], share: Fraction = OFTEN) -> int:
     """How many voices a page has: the most notes that sound together often.
 
-    Often is more than twice, and for a seventh of the sounding time.
+    Often is more than twice, and for a share of the sounding time.
     """
     changes: dict[Quarters, int] = {}
     for mark in marks:
@@ -91,7 +94,7 @@ def usual_count(marks: Sequence[Mark]) -> int:
     for count in sorted(times, reverse=True):
         reached += times[count]
         seen += often[count]
-        if count <= 1 or (reached * 7 >= total and (seen > 2 or seen == sum(often.values()))):
+        if count <= 1 or (reached >= share * total and (seen > 2 or seen == sum(often.values()))):
             return max(count, 1)
     return 1
 

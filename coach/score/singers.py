@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import count
 
 from coach.score.page import Mark, Page, Part
 from coach.score.piece import SATB
@@ -17,7 +18,9 @@ NAMES = {
 """How singers' parts are named in scores: English, German, Italian, Latin, letters."""
 
 INSTRUMENT = re.compile(
-    r"horn|corn|record|blockfl|clarin|klarin|sax|trom|posaun|flut|flöt|oboe|viol|gamba|tuba|drum", re.I
+    r"horn|corn|record|blockfl|clarin|klarin|sax|trom|posaun|flut|flöt|oboe|viol|cello|[ck]ontrab|gamba|guitar|gitarr"
+    r"|tuba|drum",
+    re.I,
 )
 """Instruments built in sizes that are named like voices: a "Tenor Horn" is no tenor."""
 
@@ -52,8 +55,9 @@ def _words(part: Part) -> list[str]:
 def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
     """Indices of the parts to play, from the top.
 
-    Singers where there are four of them and instruments beside; else a keyboard's staves or a four-voice page where a
-    solo, a descant or a single singer stands above them; else every part that has notes, a doubled melody left out.
+    Singers where there are four of them and instruments beside; else a keyboard's staves, an organ's pedals among them,
+    or a four-voice page where a solo, a descant or a single singer stands above them; else every part that has notes, a
+    doubled melody left out.
     """
     sounding = {mark.part for mark in marks}
     full = [place for place in range(len(page.parts)) if place in sounding]
@@ -68,9 +72,27 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
         return tuple(rest)
     keyboards = [place for place in full if page.parts[place].staves > 1]
     if keyboards and len(keyboards) < len(full):
-        others = [place for place in full if place not in keyboards]
-        return tuple(others if len(others) == 4 else keyboards)
+        pedals = [full[-1]] if _is_pedal(page.parts[full[-1]], full[-1], keyboards, marks) else []
+        others = [place for place in full if place not in (*keyboards, *pedals)]
+        return tuple(others if len(others) == len(SATB) else keyboards + pedals)
     return tuple(place for place in full if not _doubles(place, full, marks))
+
+
+def _is_pedal(part: Part, place: int, keyboards: Sequence[int], marks: Sequence[Mark]) -> bool:
+    """Whether a part is an organ's pedals: it stands below the manuals, sounds with them, and lies lowest."""
+    if place < keyboards[-1] or INSTRUMENT.search(part.name):
+        return False
+    manuals = sorted((mark for mark in marks if mark.part in keyboards), key=lambda mark: mark.onset)
+    own = sorted((mark for mark in marks if mark.part == place), key=lambda mark: mark.onset)
+    under = reached = 0
+    sounding: list[Mark] = []
+    for mark in own:
+        while reached < len(manuals) and manuals[reached].onset < mark.end:
+            sounding.append(manuals[reached])
+            reached += 1
+        sounding = [other for other in sounding if other.end > mark.onset]
+        under += bool(sounding) and mark.midi <= min(other.midi for other in sounding)
+    return 2 * under > len(own)
 
 
 def _doubles(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:
@@ -83,40 +105,63 @@ def _doubles(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:
     return len(own & others) >= DOUBLED * len(own)
 
 
-def voice_names(count: int) -> tuple[str, ...]:
+def voice_names(voices: int) -> tuple[str, ...]:
     """Names of so many voices from the top: the outer ones are soprano and bass, further ones are numbered.
 
     `voice_names(5)` is ("soprano", "alto", "tenor", "voice 5", "bass").
     """
     few: dict[int, tuple[str, ...]] = {0: (), 1: ("soprano",), 2: ("soprano", "bass"), 3: ("soprano", "alto", "bass")}
-    if count <= 4:
-        return few.get(count, SATB)
-    return (*SATB[:3], *(f"voice {number}" for number in range(5, count + 1)), "bass")
+    if voices <= 4:
+        return few.get(voices, SATB)
+    return (*SATB[:3], *(f"voice {number}" for number in range(5, voices + 1)), "bass")
 
 
-def names_of(parts: Sequence[Part], lines: Sequence[int] = ()) -> tuple[str, ...]:
-    """A name for every voice of an open score, from the top.
+def names_by_place(rows: Sequence[int]) -> tuple[str, ...]:
+    """A name for every row of voices whom only their place names, from the top.
 
-    The parts' own names decide where they are singers' and no two are alike; where two are (Soprano 1, Soprano 2) the
-    second one is a numbered voice. Of a part that is divided the outer line bears its name, the upper one or, of a
-    bass, the lower; the others are numbered. Without such names the place on the page decides.
+    Of a voice that divides the outer row bears the name, the upper one or, of the lowest voice, the lower; the others
+    are numbered: `names_by_place([1, 1, 1, 2])` is ("soprano", "alto", "tenor", "voice 5", "bass").
+
+    Args:
+        rows: Into how many each voice divides, one where it does not.
+    """
+    bearing = iter(voice_names(len(rows)))
+    number = count(max(5, len(rows) + 1))
+    return tuple(
+        next(bearing) if row == (divided - 1 if place == len(rows) - 1 else 0) else f"voice {next(number)}"
+        for place, divided in enumerate(rows)
+        for row in range(divided)
+    )
+
+
+def are_singers(parts: Sequence[Part]) -> bool:
+    """Whether every part is named as a singer's is."""
+    return bool(parts) and all(_size(part) for part in parts)
+
+
+def named_from_below(parts: Sequence[Part]) -> tuple[bool, ...]:
+    """For every part whether its lower line bears its name: basses', and where no names tell, the last part's."""
+    if are_singers(parts):
+        return tuple(_size(part) == "bass" for part in parts)
+    return tuple(place == len(parts) - 1 for place in range(len(parts)))
+
+
+def names_of(parts: Sequence[Part], lines: Sequence[int]) -> tuple[str, ...]:
+    """A name for every voice of an open score of singers, from the top.
+
+    The parts' own names decide. Of several parts with one name (Soprano 1, Soprano 2; Baritone, Bass), and of a part
+    that is divided, the outer line bears it: the upper one or, of basses, the lower. The others are numbered.
 
     Args:
         parts: The parts from the top.
-        lines: How many voices each has; one each by default.
+        lines: How many voices each has.
     """
-    sung = [_size(part) for part in parts]
-    counts = lines or [1] * len(parts)
-    if None in sung or not sung:
-        return voice_names(sum(counts))
-    names: list[str] = []
-
-    def numbered() -> str:
-        return f"voice {5 + sum(name.startswith('voice') for name in names)}"
-
-    for voice, count in zip(sung, counts, strict=True):
-        assert voice is not None
-        for line in range(count):
-            outer = line == (count - 1 if voice == "bass" else 0)
-            names.append(voice if outer and voice not in names else numbered())
-    return tuple(names)
+    sung = [voice for voice, several in zip(map(_size, parts), lines, strict=True) for _ in range(several)]
+    bearing = {voice: sung.index(voice) for voice in sung}
+    if "bass" in bearing:
+        bearing["bass"] = len(sung) - 1 - sung[::-1].index("bass")
+    number = count(5)
+    return tuple(
+        voice if voice is not None and bearing[voice] == place else f"voice {next(number)}"
+        for place, voice in enumerate(sung)
+    )

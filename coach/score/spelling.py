@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from coach.score.page import STEPS, midi_of, spelled
 
@@ -58,6 +59,42 @@ def moved(pitch: str, steps: int, semitones: int) -> str:
         if abs(new_alter) <= 2:
             return spelled(name, new_alter, new_octave)
     raise ValueError(f"{pitch} cannot be moved by {steps} steps and {semitones} semitones")
+
+
+def moved_key(fifths: int, steps: int, semitones: int) -> int:
+    """A key signature moved by a diatonic and a chromatic interval; it may have more than seven sharps or flats.
+
+    One fifth is seven semitones and four steps: a major second up makes two sharps more, `moved_key(0, 1, 2)` is 2.
+    """
+    return fifths + 7 * semitones - 12 * steps
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """The signature of a part at the start, in fifths: as it is written, and as it sounds where the part transposes."""
+
+    written: int
+    sounding: int
+
+
+def signature_of(written: int, steps: int, semitones: int) -> Signature:
+    """The signature of a part by what must be added to its written pitches to make them sound.
+
+    A clarinet in B flat that is written in D major sounds in C major: `signature_of(2, -1, -2).sounding` is 0.
+    """
+    fifths = moved_key(written, steps, semitones)
+    # Another name for the same keys has twelve fewer: B sharp is C.
+    return Signature(written, (fifths + 6) % 12 - 6 if abs(fifths) > 7 else fifths)
+
+
+def leading(signatures: Iterable[Signature]) -> Signature | None:
+    """The signature that a page is read in: the uppermost of a part that does not transpose, else the uppermost.
+
+    Transposing parts come second because horns are written without signature, whatever the key (common practice, no
+    source).
+    """
+    found = list(signatures)
+    return next((each for each in found if each.written == each.sounding), found[0] if found else None)
 
 
 def key_name(fifths: int, minor: bool) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from coach.errors import CoachError
 from coach.score.page import PIANO
 from coach.score.piece import Piece
-from coach.score.spelling import TONICS, key_name, moved
+from coach.score.spelling import TONICS, key_name, moved, moved_key
 
 MARK = b'{"coach": "transposed"'
 """What a kept transposition begins with."""
@@ -146,8 +146,7 @@ def transposed(piece: Piece, interval: Interval, title: str = "") -> Piece:
     Raises:
         CoachError: a note would leave the piano, or the new key has more than seven sharps or flats.
     """
-    # One fifth is seven semitones and four steps: solve for how many fifths the interval is.
-    fifths = piece.fifths + 7 * interval.semitones - 12 * interval.steps
+    fifths = moved_key(piece.fifths, interval.steps, interval.semitones)
     while fifths > 7 or fifths < -7:
         # Another name for the same keys: B sharp is C.
         step = -12 if fifths > 7 else 12

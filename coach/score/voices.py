@@ -8,25 +8,24 @@ from fractions import Fraction
 from itertools import chain
 
 from coach.errors import CoachError
+from coach.score.dividing import divides, rows_of
+from coach.score.own_lines import RUNS_THROUGH, SINGS_THROUGH, own_lines
 from coach.score.page import Mark, Page, Part, bar_number, tied
-from coach.score.piece import Note, Piece, Quarters
+from coach.score.piece import SATB, Note, Piece, Quarters
 from coach.score.separation import separate, usual_count
-from coach.score.singers import chosen_parts, names_of, voice_names
+from coach.score.singers import are_singers, chosen_parts, named_from_below, names_by_place, names_of, singer
 
 MOST_AT_ONCE = 10
 """Two hands have ten fingers."""
 
-STEADY = 0.1
-"""Share of a voice's notes from which a second note beside it is a voice of its own, not a division in passing."""
+FEWEST = 3
+"""From so many of the file's own voices on one that divides is still one of them."""
 
-IN_PASSING = 2
-"""So many divisions are always in passing, however short the piece."""
+NEARLY_ALWAYS = Fraction(9, 10)
+"""Share of the sounding time in which the voices of a hymn sound all together (common practice, no source)."""
 
 FEW_BARS = 3
 """In so many bars a division is worth a word."""
-
-RUNS_THROUGH = 0.25
-"""Share of the fullest voice's notes from which one of the file's own voices counts as running through the piece."""
 
 
 @dataclass(slots=True)
@@ -101,46 +100,70 @@ def _voices(page: Page, marks: Sequence[Mark], staves: Sequence[tuple[int, int]]
 
     Two staves are one instrument's, whose voices go from hand to hand; of more staves each has voices of its own.
     """
+    parts = [page.parts[part] for part, _ in staves]
     if len(staves) <= 2:
-        lines = _own_lines(marks) or _separated(marks)
-        one_each = len(staves) == len(lines)
-        names = names_of([page.parts[part] for part, _ in staves]) if one_each else voice_names(len(lines))
-        return [Voice(name, line) for name, line in zip(names, lines, strict=True)]
-    by_staff = [[mark for mark in marks if (mark.part, mark.staff) == staff] for staff in staves]
-    divided = [_own_lines(inside) or _separated(inside) if _divides(inside) else [inside] for inside in by_staff]
-    names = names_of([page.parts[part] for part, _ in staves], [len(lines) for lines in divided])
-    return [Voice(name, line) for name, line in zip(names, chain.from_iterable(divided), strict=True)]
+        voices = _own_voices(marks) or _separated(marks)
+        by_part = [[voice] for voice in voices] if len(voices) == len(staves) else []
+    else:
+        inside = [[mark for mark in marks if (mark.part, mark.staff) == staff] for staff in staves]
+        by_part = [
+            _on_staff(own, singer(part) is not None, lowest)
+            for part, own, lowest in zip(parts, inside, named_from_below(parts), strict=True)
+        ]
+        voices = list(chain.from_iterable(by_part))
+    if by_part and are_singers(parts):
+        names = names_of(parts, [sum(map(len, divided)) for divided in by_part])
+    else:
+        names = names_by_place([len(rows) for rows in voices])
+    return [Voice(name, row) for name, row in zip(names, chain.from_iterable(voices), strict=True)]
 
 
-def _separated(marks: Sequence[Mark]) -> list[list[Mark]]:
+Divided = list[list[Mark]]
+"""A voice as rows from the top: one, or several where it divides."""
+
+
+def _on_staff(marks: Sequence[Mark], singers: bool, lowest: bool) -> list[Divided]:
+    """The voices of a staff that has voices of its own, from the top.
+
+    Args:
+        marks: Its notes.
+        singers: Whether singers sing them, who are one voice however often they divide.
+        lowest: Whether the lowest of its notes are the voice that the staff is named for.
+    """
+    if not divides(marks):
+        return [[list(marks)]]
+    lines = own_lines(marks, SINGS_THROUGH if singers else RUNS_THROUGH)
+    if lines is not None:
+        return [rows_of(line, lowest and line is lines[-1]) for line in lines]
+    return [rows_of(marks, lowest)] if singers else _separated(marks)
+
+
+def _separated(marks: Sequence[Mark]) -> list[Divided]:
+    """The voices of notes that the page gives to none.
+
+    Where four notes sound nearly always the page is a hymn of which some voice divides for a while; in other music
+    voices come and go.
+    """
     count = max(usual_count(marks), len({(mark.part, mark.staff) for mark in marks}))
-    given = separate(marks, count)
+    hymn = count > len(SATB) == usual_count(marks, NEARLY_ALWAYS)
+    given = separate(marks, len(SATB) if hymn else count)
     lines = [[mark for mark, voice in zip(marks, given, strict=True) if voice == place] for place in range(count)]
-    return [line for line in lines if line]
+    lines = [line for line in lines if line]
+    return [rows_of(line, line is lines[-1]) if hymn else [line] for line in lines]
 
 
-def _own_lines(marks: Sequence[Mark]) -> list[list[Mark]] | None:
-    """The file's own voices from the top, or None where they are not one note at a time from beginning to end."""
-    staves: dict[tuple[int, int], dict[str, list[Mark]]] = {}
-    for mark in marks:
-        staves.setdefault((mark.part, mark.staff), {}).setdefault(mark.line, []).append(mark)
-    found: list[list[Mark]] = []
-    for staff in sorted(staves):
-        found += sorted(staves[staff].values(), key=lambda line: -sum(mark.midi for mark in line) / len(line))
-    fullest = max(len(line) for line in found)
-    if any(_divides(line) or len(line) < RUNS_THROUGH * fullest for line in found):
+def _own_voices(marks: Sequence[Mark]) -> list[Divided] | None:
+    """The file's own voices from the top, or None where they do not carry the piece.
+
+    They do where each is one note at a time from beginning to end. Of three voices or more some may divide; two with
+    more notes between them are keyboard music, whose voices come and go.
+    """
+    lines = own_lines(marks)
+    if lines is None:
         return None
-    return found
-
-
-def _divides(marks: Sequence[Mark]) -> bool:
-    """Whether a voice is really several: many of its notes start while another one of them sounds."""
-    ordered = sorted(marks, key=lambda mark: mark.onset)
-    divided, until = 0, Fraction(-1)
-    for mark in ordered:
-        divided += mark.onset < until
-        until = max(until, mark.end)
-    return divided > max(STEADY * len(ordered), IN_PASSING)
+    if len(lines) < FEWEST and any(divides(line) or len({mark.line for mark in line}) > 1 for line in lines):
+        return None
+    return [rows_of(line, line is lines[-1]) for line in lines]
 
 
 def _notes(voices: Sequence[Voice], staves: Sequence[tuple[int, int]]) -> list[Note]:

@@ -452,3 +452,18 @@ def test_every_hymn_reads_in_four_voices(path: Path, hymn: Callable[[str], Piece
     assert not [remark for remark in piece.remarks if "divides" not in remark]
     assert {note.staff for note in piece.notes if note.voice in ("soprano", "alto")} == {1}
     assert {note.staff for note in piece.notes if note.voice in ("tenor", "bass")} == {2}
+
+
+@pytest.mark.parametrize(
+    ("code", "fifths"),
+    [
+        ("K:D transpose=-2\nd4 |]", 0),
+        ("K:D\nV:1 transpose=-2\nV:2\nV:1\nd4 |]\nV:2\n[K:C] C4 |]", 0),
+        ("K:Eb\nV:1 transpose=-7\nV:2\nV:3\nV:1\n[K:C] c4 |]\nV:2\nG4 |]\nV:3\nC4 |]", -3),
+        ("K:D transpose=-12\nd4 |]", 2),
+    ],
+    ids=["all of it", "a clarinet in B flat", "a horn without signature over strings", "an octave"],
+)
+def test_the_key_of_transposing_voices_is_the_one_that_sounds(code: str, fifths: int) -> None:
+    """The abc music standard 2.1, section 4.6: `transpose=` says by how many semitones the sound lies elsewhere."""
+    assert read_score(f"X:1\nM:4/4\nL:1/4\n{code}\n".encode(), "t.abc", "t").fifths == fifths

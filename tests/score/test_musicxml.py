@@ -202,6 +202,52 @@ def test_a_transposing_part_sounds_where_it_sounds() -> None:
     assert score(horn + note("C5", 4) + note("F#4", 4)).notes[1].pitch == "B3"
 
 
+def parts(*attributes: str) -> Piece:
+    """One bar of D and its lower octaves, a part for each `attributes`."""
+    names = "".join(f'<score-part id="P{number}"/>' for number in range(len(attributes)))
+    bodies = "".join(
+        f'<part id="P{number}"><measure number="1"><attributes><divisions>1</divisions>{inside}</attributes>'
+        f"{note(f'D{6 - number}', 4)}</measure></part>"
+        for number, inside in enumerate(attributes)
+    )
+    data = f"<score-partwise><part-list>{names}</part-list>{bodies}</score-partwise>"
+    return read_score(data.encode(), "t.xml", "t")
+
+
+def moves(fifths: int, diatonic: int | None, chromatic: int, octaves: int = 0) -> str:
+    """A key as written, and how its part transposes."""
+    steps = "" if diatonic is None else f"<diatonic>{diatonic}</diatonic>"
+    inside = f"{steps}<chromatic>{chromatic}</chromatic><octave-change>{octaves}</octave-change>"
+    return f"<key><fifths>{fifths}</fifths></key><transpose>{inside}</transpose>"
+
+
+@pytest.mark.parametrize(
+    ("attributes", "fifths"),
+    [
+        ((moves(2, -1, -2), "<key><fifths>0</fifths></key>"), 0),
+        ((moves(2, None, -2),), 0),
+        ((moves(4, 2, 3), "<key><fifths>1</fifths></key>"), 1),
+        ((moves(2, 0, 0, -1),), 2),
+        ((moves(7, 1, 2),), -3),
+    ],
+    ids=["a clarinet in B flat", "without steps", "a clarinet in E flat", "an octave", "nine sharps are three flats"],
+)
+def test_the_key_is_the_one_that_sounds(attributes: tuple[str, ...], fifths: int) -> None:
+    """MusicXML 4.0: `key` is as written, `transpose` what is added to the written pitch to make it sound."""
+    assert parts(*attributes).fifths == fifths
+
+
+def test_a_transposition_that_is_told_after_the_key_counts_too() -> None:
+    late = moves(2, -1, -2).replace("<transpose>", "</attributes><attributes><transpose>")
+    assert parts(late).fifths == 0
+
+
+def test_a_horn_that_is_written_without_signature_does_not_decide_the_key() -> None:
+    """Horns are written without signature, whatever the key (common practice, no source)."""
+    strings = "<key><fifths>-3</fifths></key>"
+    assert parts(moves(0, -4, -7), strings, strings).fifths == -3
+
+
 def test_tempo_of_a_metronome_mark() -> None:
     mark = (
         "<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/>"

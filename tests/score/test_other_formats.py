@@ -181,6 +181,40 @@ def test_mei_in_small() -> None:
     assert piece.remarks == ("left out 1 grace note",)
 
 
+@pytest.mark.parametrize(
+    ("keys", "fifths"),
+    [
+        (('key.sig="2s" trans.semi="-2" trans.diat="-1"',), 0),
+        (('key.sig="2s" trans.semi="-2"',), 0),
+        (('key.sig="0" trans.semi="-12"',), 0),
+        (('key.sig="0" trans.semi="-7"', 'key.sig="3f"', 'key.sig="3f"'), -3),
+    ],
+    ids=["a clarinet in B flat", "without steps", "an octave", "a horn without signature over strings"],
+)
+def test_mei_of_transposing_staves_is_in_the_key_that_sounds(keys: tuple[str, ...], fifths: int) -> None:
+    """MEI 5, att.transposition: what is added to the written pitch to make it sound; key.sig is as written."""
+    staffs = "".join(f'<staffDef n="{number}" {key}/>' for number, key in enumerate(keys, 1))
+    body = "".join(
+        f'<staff n="{number}"><layer n="1"><note pname="d" oct="{6 - number}" dur="1"/></layer></staff>'
+        for number in range(1, len(keys) + 1)
+    )
+    data = (
+        '<mei xmlns="http://www.music-encoding.org/ns/mei"><music><body><mdiv><score>'
+        f'<scoreDef meter.count="4" meter.unit="4"><staffGrp>{staffs}</staffGrp></scoreDef>'
+        f'<section><measure n="1">{body}</measure></section></score></mdiv></body></music></mei>'
+    )
+    assert read_score(data.encode(), "t.mei", "t").fifths == fifths
+
+
+def test_kern_of_transposing_instruments_holds_what_sounds_already() -> None:
+    """Humdrum encodes sounding pitch and signature; *ITrd1c2 says how the part is written
+    (https://doc.verovio.humdrum.org/humdrum/getting_started/transposing.html)."""
+    rows = ("**kern\t**kern", "*\t*ITrd1c2", "*k[]\t*k[]", "*M4/4\t*M4/4", "=1\t=1", "1C\t1c", "==\t==", "*-\t*-")
+    piece = read_score(("\n".join(rows) + "\n").encode(), "t.krn", "t")
+    assert piece.fifths == 0
+    assert [n.pitch for n in piece.notes] == ["C4", "C3"]
+
+
 def test_signs_of_mei_that_point_at_notes() -> None:
     notes = "".join(f'<note xml:id="n{place}" pname="c" oct="5" dur="4"/>' for place in range(3))
     signs = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable
 from fractions import Fraction
@@ -18,8 +19,8 @@ from coach.score.singers import singer, voice_names
 SAMPLE = ("bach/bwv269", "bach/bwv10.7", "bach/bwv153.5", "bach/bwv287", "bach/bwv352", "bach/bwv430", "bach/bwv403")
 
 
-def abc(code: str, head: str = "") -> Piece:
-    return read_score(f"X:1\nM:4/4\nL:1/4\n{head}K:C\n{code}\n".encode(), "t.abc", "t")
+def abc(code: str, head: str = "", key: str = "C") -> Piece:
+    return read_score(f"X:1\nM:4/4\nL:1/4\n{head}K:{key}\n{code}\n".encode(), "t.abc", "t")
 
 
 def share(piece: Piece, other: Piece) -> float:
@@ -142,6 +143,36 @@ def test_fewer_voices(count: int, names: tuple[str, ...]) -> None:
     assert voice_names(count) == names
 
 
+@pytest.mark.parametrize(
+    ("parts", "voices"),
+    [
+        ("Soprano,Alto,Tenor,Bass 1,Bass 2", "soprano,alto,tenor,voice 5,bass"),
+        ("Soprano,Alto,Tenor,Baritone,Bass", "soprano,alto,tenor,voice 5,bass"),
+        ("Soprano 1,Soprano 2,Alto,Tenor,Baritone,Bass", "soprano,voice 5,alto,tenor,voice 6,bass"),
+        ("Tenor 1,Tenor 2,Bass 1,Bass 2", "tenor,voice 5,voice 6,bass"),
+        ("Soprano 1,Soprano 2,Alto", "soprano,voice 5,alto"),
+    ],
+)
+def test_choirs_name_their_outer_parts(parts: str, voices: str) -> None:
+    """The topmost soprano is the soprano, the lowest bass the bass (common practice, no source)."""
+    names = parts.split(",")
+    pitches = ("g", "e", "c", "G", "E", "C")
+    head = "".join(f'V:{place} name="{name}"\n' for place, name in enumerate(names))
+    body = "".join(f"V:{place}\n{pitches[place]}4 | {pitches[place]}4 |\n" for place in range(len(names)))
+    piece = abc(body, head)
+    assert piece.voices == tuple(voices.split(","))
+    assert [sung(piece, voice)[0][1] for voice in piece.voices] == [79, 76, 72, 67, 64, 60][: len(names)]
+
+
+def test_of_two_bass_parts_that_divide_the_lowest_line_is_the_bass() -> None:
+    lines = {"Soprano": "g4|g4|g4|", "Alto": "e4|e4|e4|", "Bass 1": "[CE]4|[CE]4|[CE]4|"}
+    lines["Bass 2"] = "[C,G,]4|[D,G,]4|[C,G,]4|"
+    head = "".join(f'V:{place} name="{name}"\n' for place, name in enumerate(lines))
+    piece = abc("".join(f"V:{place}\n{notes}\n" for place, notes in enumerate(lines.values())), head)
+    assert piece.voices == ("soprano", "alto", "voice 5", "voice 6", "voice 7", "bass")
+    assert [midi for _, midi in sung(piece, "bass")] == [48, 50, 48]
+
+
 def test_a_descant_above_a_hymn_is_left_out_and_said_so() -> None:
     four = "".join(
         f"V:{label}\n{note}4 | {note}4 |\n" for label, note in zip("SATB", ("c", "E", "C", "C,"), strict=True)
@@ -176,6 +207,92 @@ def test_a_divided_part_leaves_the_others_their_names() -> None:
     assert piece.voices == ("soprano", "voice 5", "alto", "tenor", "voice 6", "bass")
     assert {note.pitch for note in piece.notes if note.voice == "tenor"} == {"C4", "D4", "E4"}
     assert {note.midi for note in piece.notes if note.voice == "bass"} == {36, 38, 40}
+
+
+VERSE = {
+    "Soprano": "G A B c | d c B2 | c B A G | A B G2 | d d e d | c B A2 | G A B c | B A G2 |",
+    "Alto": "D E G G | F E D2 | E D D D | E D D2 | F G G G | E D D2 | D D D E | D D B,2 |",
+    "Tenor": "B, C D E | A, G, G,2 | G, G, F, B, | C A, B,2 | A, B, C B, | G, G, F,2 | G, F, G, G, | G, F, G,2 |",
+    "Bass": "G,, C, G,, C, | D, E, G,,2 | C, G,, D, G,, | C, F, G,2 | D, G, C, G, | A,, B,, D,2 | B,, D, G,, C, |"
+    " D, D, G,,2 |",
+}
+DIVIDING = {
+    "Soprano": "[Gd] [FA] [GB] [Gc] | [GB] [FA] [DG]2 |",
+    "Alto": "[B,D] [B,D] [B,D] [CE] | [B,D] [A,D] [G,B,]2 |",
+    "Tenor": "[G,B,] [F,A,] [G,B,] [G,C] | [G,B,] [F,A,] [G,B,]2 |",
+    "Bass": "B,, [D,,D,] G,, [C,,C,] | [D,,D,] [D,,D,] [G,,,G,,]2 |",
+}
+"""Bars 7 and 8, where one voice divides."""
+LAYOUTS = ("four parts", "two staves", "layers")
+
+
+def verse(voice: str, layout: str) -> Piece:
+    """Eight bars in four voices, one of which divides in the last two.
+
+    Args:
+        voice: Which one.
+        layout: "four parts", "two staves" of two voices each, or four parts of which one has a second layer in bars 7
+            and 8 alone.
+    """
+    lines = dict(VERSE)
+    head = lines[voice].split("|")[:6]
+    if layout == "layers":
+        upper, lower = (re.sub(r"\[(\w[,']*)(\w[,']*)\]", part, DIVIDING[voice]) for part in (r"\2", r"\1"))
+        bars = [f"{one} & {other}" for one, other in zip(upper.split("|")[:2], lower.split("|")[:2], strict=True)]
+    else:
+        bars = DIVIDING[voice].split("|")[:2]
+    lines[voice] = "|".join([*head, *bars]) + "|"
+    body = "".join(f"V:{name[0]}\n{notes}\n" for name, notes in lines.items())
+    if layout == "two staves":
+        return read_score(f"X:1\nM:4/4\nL:1/4\n%%score (S A) (T B)\nK:G\n{body}".encode(), "t.abc", "t")
+    named = "".join(f'V:{name[0]} name="{name}"\n' for name in lines)
+    return read_score(f"X:1\nM:4/4\nL:1/4\n{named}K:G\n{body}".encode(), "t.abc", "t")
+
+
+def sung(piece: Piece, voice: str) -> list[tuple[Fraction, int]]:
+    return [(note.onset, note.midi) for note in piece.notes if note.voice == voice]
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("voice", VERSE)
+def test_a_voice_that_divides_for_a_while_keeps_its_row_and_leaves_the_others_theirs(voice: str, layout: str) -> None:
+    """Only what it adds is a numbered voice, and the outer note bears the name (common practice, no source)."""
+    piece = verse(voice, layout)
+    plain = abc("".join(f"V:{name[0]}\n{notes}\n" for name, notes in VERSE.items()), "%%score (S A) (T B)\n", key="G")
+    assert sorted(piece.voices) == sorted((*SATB, "voice 5"))
+    for name in SATB:
+        known, found = sung(plain, name), sung(piece, name)
+        if name == voice.lower():
+            known, found = ([note for note in notes if note[0] < 24] for notes in (known, found))
+        assert found == known, name
+    for onset, added in sung(piece, "voice 5"):
+        assert onset >= 24
+        own = next(midi for at, midi in sung(piece, voice.lower()) if at == onset)
+        assert own <= added if voice == "Bass" else own >= added
+
+
+def test_chords_on_two_staves_keep_the_bass_in_one_row_too() -> None:
+    """The file numbers no voices; five notes sound together in five chords of bars 7 and 8."""
+    chords = [
+        "[DG] [EA] [GB] [Gc] | [Fd] [Ec] [DB]2 | [Ec] [DB] [DA] [DG] | [EA] [DB] [DG]2 |"
+        " [DG] [DA] [DB] [Ec] | [DB] [DA] [B,G]2 |",
+        "[G,,B,] [C,C] [G,,D] [C,E] | [D,A,] [E,G,] [G,,G,]2 | [C,G,] [G,,G,] [D,F,] [G,,B,] | [C,C] [F,A,] [G,B,]2 |"
+        " [B,,G,] [D,,D,F,] [G,,G,] [C,,C,G,] | [D,,D,G,] [D,,D,F,] [G,,,G,,G,]2 |",
+    ]
+    piece = abc(f"V:1\n{chords[0]}\nV:2 clef=bass\n{chords[1]}\n", key="G")
+    assert piece.voices == ("soprano", "alto", "tenor", "voice 5", "bass")
+    lowest = {note.onset: min(n.midi for n in piece.notes if n.onset == note.onset) for note in piece.notes}
+    assert sung(piece, "bass") == sorted(lowest.items())
+    assert [onset for onset, _ in sung(piece, "voice 5")] == [17, 19, 20, 21, 22]
+
+
+def test_hymnals_mixture_of_chords_and_voices_is_no_division() -> None:
+    """A staff in chords while its voices move together, in two voices while they do not: the alto stays one voice."""
+    upper = "[DG][EA]B2 & x2 GF | [Ec]BA2 & xGFE | [DG][EA]B2 & x2 GF | [DG]3 z |"
+    lower = "[G,,B,][C,C]D2 & x2 G,,2 | [C,G,]E2C & xC,2C, | [G,,B,][C,C]D2 & x2 G,,2 | [G,,B,]3 z |"
+    piece = abc(f"V:1\n{upper}\nV:2 clef=bass\n{lower}\n", key="G")
+    assert piece.voices == SATB
+    assert [midi for _, midi in sung(piece, "alto")] == [62, 64, 67, 66, 64, 67, 66, 64, 62, 64, 67, 66, 62]
 
 
 def keyboard(upper: str, lower: str, above: str = "") -> Piece:
@@ -217,6 +334,47 @@ def test_a_song_above_its_accompaniment_is_left_out_and_said_so() -> None:
     piece = keyboard("C5+E5 D5+F5", "C3 D3", above="G5 A5")
     assert piece.remarks == ("left out Voice",)
     assert max(n.midi for n in piece.notes) == 77
+
+
+def organ(*staves: tuple[str, int, str]) -> Piece:
+    """Parts of quarter notes, each with its name, how many staves it has, and a staff's notes a line."""
+    names = bodies = ""
+    for number, (name, count, text) in enumerate(staves):
+        names += f'<score-part id="P{number}"><part-name>{name}</part-name></score-part>'
+        inside = f"<attributes><divisions>1</divisions><staves>{count}</staves></attributes>"
+        for staff, line in enumerate(text.splitlines(), 1):
+            inside += f"<backup><duration>{len(line.split())}</duration></backup>" if staff > 1 else ""
+            for pitch in line.split():
+                key = f"<step>{pitch[0]}</step><octave>{pitch[1]}</octave>"
+                inside += f"<note><pitch>{key}</pitch><duration>1</duration><staff>{staff}</staff></note>"
+        bodies += f'<part id="P{number}"><measure number="1">{inside}</measure></part>'
+    return read_score(f"<score-partwise><part-list>{names}</part-list>{bodies}</score-partwise>".encode(), "o.xml", "o")
+
+
+MANUALS = "G4 A4 B4 G4\nB3 C4 D4 B3"
+PEDALS = "G2 A2 G2 G2"
+
+
+@pytest.mark.parametrize("name", ["Pedal", ""])
+def test_an_organs_pedals_belong_to_its_manuals_as_a_part_of_their_own_too(name: str) -> None:
+    """Three staves in two parts are the same music as three staves in one (common practice, no source)."""
+    two, one = organ(("Manual", 2, MANUALS), (name, 1, PEDALS)), organ(("Organ", 3, f"{MANUALS}\n{PEDALS}"))
+    assert two.remarks == ()
+    assert (two.voices, two.notes) == (one.voices, one.notes)
+
+
+def test_a_choir_of_four_beside_an_organ_with_pedals_is_still_the_choir() -> None:
+    choir = [("", 1, "G4 A4 B4 G4"), ("", 1, "D4 E4 D4 D4"), ("", 1, "B3 C4 D4 B3"), ("", 1, "G3 A3 G3 G3")]
+    piece = organ(*choir, ("Organ", 2, MANUALS), ("Pedal", 1, PEDALS))
+    assert piece.remarks == ("left out Organ and Pedal",)
+    assert piece.voices == SATB
+
+
+@pytest.mark.parametrize(
+    "below", [("Voice", 1, "G5 A5 B5 G5"), ("Cello", 1, PEDALS)], ids=["a singer", "an instrument"]
+)
+def test_what_stands_below_a_keyboard_and_is_no_pedal_is_left_out(below: tuple[str, int, str]) -> None:
+    assert organ(("Piano", 2, MANUALS), below).remarks == (f"left out {below[0]}",)
 
 
 @pytest.mark.parametrize(

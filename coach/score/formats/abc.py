@@ -24,6 +24,7 @@ from coach.score.formats.abc_music import CodedBar, CodedNote, VoiceReader
 from coach.score.formats.abc_words import lay_words
 from coach.score.page import Mark, Page, Part, Printed, Tally, numbered, shortest_metre
 from coach.score.piece import Quarters
+from coach.score.spelling import leading
 
 INLINE = re.compile(r"\[([A-Za-z]):([^\[\]]*)\]")
 MOST_VOICES = 40
@@ -95,7 +96,7 @@ class _TuneReader:
         for voice in self.voices.values():
             voice.close()
         page = Page(title=self.tune.title, composer=composer_of(self.composers))
-        page.fifths, page.minor = self.key.fifths, self.key.minor
+        page.minor = self.key.minor
         if self.tempo is not None:
             page.quarter_bpm = tempo_of(self.tempo, self.unit or default_unit(self.metre))
         self._fill(page)
@@ -238,6 +239,8 @@ class _TuneReader:
             voices = [voice for voice in voices if voice not in drums]
         starts, bars = self._aligned(voices, page)
         page.bars = numbered(bars)
+        key = leading(voice.begins_in for voice in voices if voice.begins_in is not None)
+        page.fifths = key.sounding if key is not None else self.key.fifths
         for place, staff in enumerate(staves):
             names = [voice.properties.name for voice in staff if voice.properties.name]
             page.parts.append(Part(" ".join(names) if len(staff) > 1 else (names[0] if names else "")))

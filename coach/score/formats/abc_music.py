@@ -10,6 +10,7 @@ from coach.errors import CoachError
 from coach.score.formats.abc_fields import Key, VoiceField, default_unit
 from coach.score.page import FINEST, Tally, midi_of, spelled
 from coach.score.piece import Quarters
+from coach.score.spelling import Signature, signature_of
 
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
 REST = re.compile(r"([zxyZX])(\d{0,4}(?:/\d{1,4}|/*))")
@@ -83,6 +84,8 @@ class VoiceReader:
         self.graces = 0
         self.unsung: list[tuple[int, CodedNote]] = []
         """Notes that no words have been laid under yet, each with the index of its bar."""
+        self.begins_in: Signature | None = None
+        """The signature of its first note."""
         self._now: Quarters = Fraction(0)
         self._overlay = 0
         self._accidentals: dict[tuple[str, int], int] = {}
@@ -235,6 +238,8 @@ class VoiceReader:
 
     def _coded(self, step: str, octave: int, alter: int, length: Quarters) -> CodedNote:
         shift = self.properties.transpose
+        if self.begins_in is None:
+            self.begins_in = signature_of(self.key.fifths, round(shift * 7 / 12), shift)
         midi = midi_of(step, alter, octave) + 12 * self.properties.octave
         place = "CDEFGAB".index(step) + 7 * (octave + self.properties.octave)
         if shift:

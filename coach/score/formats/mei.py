@@ -12,6 +12,7 @@ from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local
 from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, shortest_metre, signature, spelled
 from coach.score.piece import Bar, Quarters
+from coach.score.spelling import Signature, leading, signature_of
 
 ID = "{http://www.w3.org/XML/1998/namespace}id"
 DURATIONS = {"breve": Fraction(8), "long": Fraction(16), "maxima": Fraction(32)}
@@ -25,11 +26,12 @@ SKIPPED = {"rdg", "sic", "del", "abbr"}
 
 @dataclass(slots=True)
 class _Staff:
-    """What lasts on a staff: its signature, metre, transposition and name."""
+    """What lasts on a staff: its signature, transposition and name, and the signature that it begins in."""
 
     name: str = ""
     alters: dict[str, int] = field(default_factory=dict)
     transpose: tuple[int, int] = (0, 0)
+    key: Signature | None = None
 
 
 def read_mei(root: Element, name: str) -> Page:
@@ -84,7 +86,9 @@ class _MeiReader:
         self._walk(score)
         self._ties()
         page = Page(title=self._title(), composer=self._composer(), quarter_bpm=self.tempo)
-        page.fifths, page.minor = self.key or 0, self.minor
+        keys = [self.staves[number].key for number in sorted(self.staves)]
+        key = leading(each for each in keys if each is not None)
+        page.fifths, page.minor = key.sounding if key is not None else self.key or 0, self.minor
         page.bars = self.bars
         order = sorted(self.staves)
         page.parts = [Part(self.staves[number].name) for number in order]
@@ -148,10 +152,13 @@ class _MeiReader:
             staff.alters = signature(own)
             self.key = own if self.key is None else self.key
         elif not known and self.key is not None:
-            staff.alters = signature(self.key)
+            own = self.key
+            staff.alters = signature(own)
         semitones, steps = _whole(item.get("trans.semi")), _whole(item.get("trans.diat"))
         if semitones:
             staff.transpose = (round(semitones * 7 / 12) if steps is None else steps, semitones)
+        if staff.key is None and own is not None:
+            staff.key = signature_of(own, *staff.transpose)
 
     def _common(self, item: Element) -> None:
         sign = next((k for k in item.iter() if local(k) == "meterSig"), None)

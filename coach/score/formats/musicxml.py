@@ -15,6 +15,7 @@ from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import FINEST, STEPS, Mark, Page, Part, Tally, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
+from coach.score.spelling import Signature, leading, signature_of
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
 """Values of bar-style that close a section."""
@@ -77,9 +78,9 @@ def read_musicxml(root: Element, name: str) -> Page:
     for part, reader in zip(parts, readers, strict=True):
         page.marks.extend(reader.marks)
         page.parts.append(Part(names.get(part.get("id", ""), ""), reader.staves))
-    first = next((reader for reader in readers if reader.fifths is not None), None)
-    if first is not None:
-        page.fifths, page.minor = first.fifths or 0, first.minor
+    key = leading(reader.key for reader in readers if reader.key is not None)
+    if key is not None:
+        page.fifths, page.minor = key.sounding, next(reader.minor for reader in readers if reader.key == key)
     page.quarter_bpm = next((reader.quarter_bpm for reader in readers if reader.quarter_bpm), None)
     if page.bars and page.bars[0].duration < page.bars[0].full:
         page.bars = _numbered_from_pickup(page.bars)
@@ -98,7 +99,7 @@ class _PartReader:
         self.marks: list[Mark] = []
         self.staves = 1
         self.metre = ""
-        self.fifths: int | None = None
+        self.key: Signature | None = None
         self.minor: bool | None = None
         self.quarter_bpm: float | None = None
         self.double = self.opens_double = False
@@ -225,8 +226,8 @@ class _PartReader:
         if staves is not None and 1 <= staves <= 9:
             self.staves = max(self.staves, int(staves))
         fifths = decimal(item.findtext("key/fifths"))
-        if fifths is not None and self.fifths is None and -7 <= fifths <= 7:
-            self.fifths = int(fifths)
+        if fifths is not None and self.key is None and -7 <= fifths <= 7:
+            self.key = signature_of(int(fifths), *self._transpose)
             mode = (item.findtext("key/mode") or "").strip().lower()
             self.minor = {"minor": True, "aeolian": True, "major": False, "ionian": False}.get(mode)
         time = item.find("time")
@@ -242,6 +243,8 @@ class _PartReader:
             diatonic = decimal(transpose.findtext("diatonic"))
             steps = round(chromatic * 7 / 12) if diatonic is None else int(diatonic)
             self._transpose = (steps + 7 * octaves, chromatic + 12 * octaves)
+            if self.key is not None and not self.marks:
+                self.key = signature_of(self.key.written, *self._transpose)
 
     def _barline(self, item: Element, before: int) -> None:
         left = item.get("location") == "left"
