@@ -39,6 +39,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from coach.practice.exchange import read_log, write_csv, write_json
     from coach.practice.log import Log
+    from coach.practice.music import know_all
     from coach.score.shelf import cards
 
     for name in ("csv", "json", "merge", "of"):
@@ -56,6 +57,8 @@ def run(arguments: argparse.Namespace) -> int:
     with Log.open() as log:
         for notice in log.notices:
             print(f"coach: {notice}", file=sys.stderr)
+        if log.notices:
+            know_all(log)
         if arguments.csv:
             _written(arguments.csv, lambda file: write_csv(log, file))
         elif arguments.json:
@@ -68,6 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
             spellings = f"; {spelled} spelling{'s' * (spelled != 1)} taken in" if spelled else ""
             print(f"{_takes(new)} taken in, {known} known already{spellings}.")
             elsewhere = log.find_sources({card.mark: card.name for card in cards() if card.mark})
+            know_all(log)
             for title in elsewhere:
                 print(f'"{title}" is not on this shelf: add it and open it once to go on practising it here.')
         else:

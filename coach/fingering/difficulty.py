@@ -12,10 +12,7 @@ from typing import Any
 
 from coach.fingering.plan import PhrasePlan, Plan
 from coach.fingering.terms import LIFTS
-
-USUAL_BPM = 72.0
-"""Quarter notes a minute where no tempo is printed, and at which the parts are stated: a hymn sung without hurry
-(common practice, no source)."""
+from coach.score.piece import USUAL_BPM
 
 STRETCHES = frozenset(("stretch", "strain", "line_stretch", "line_strain", "cramp", "line_cramp", "double_thumb"))
 """Terms that open or cramp the hand."""
@@ -95,7 +92,7 @@ def difficulty(plan: Plan, quarter_bpm: float | None = None) -> Difficulty:
 
     Args:
         plan: The plan, for the player's hands.
-        quarter_bpm: Tempo in quarter notes a minute; the usual one where None.
+        quarter_bpm: Tempo in quarter notes a minute; where None the usual one, at which the parts are stated.
     """
     return of_phrases(plan.phrases, quarter_bpm)
 
@@ -121,11 +118,6 @@ def of_phrases(phrases: Iterable[PhrasePlan], quarter_bpm: float | None = None) 
     density = sum(STROKE + BLACK * (key % 12 in BLACK_CLASSES) for key in keys) * a_second
     parts = (part(STRETCHES), part(LIFTS), part(SHARING) + ways_out, part(others), density)
     return Difficulty(*parts, tempo=sum(parts) * ((quarter_bpm or USUAL_BPM) / USUAL_BPM - 1))
-
-
-def hardest(plan: Plan, quarter_bpm: float | None = None) -> PhrasePlan:
-    """The phrase that is the hardest for its length."""
-    return max(plan.phrases, key=lambda phrase: of_phrases([phrase], quarter_bpm).number)
 
 
 def _struck(phrase: PhrasePlan) -> Iterable[int]:

@@ -51,7 +51,3 @@ class Music:
     def lost(self, chord: int, mask: int) -> float:
         """Cost of the notes of a chord that a mask leaves out."""
         return missing((self.required[chord] & ~mask).bit_count())
-
-    def neighbour(self, chord: int, key: int) -> bool:
-        """Whether a key lies within two semitones of a key of the chord or of the one after it."""
-        return key in self.beside[chord]

@@ -272,12 +272,17 @@ class Log:
             return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
     @_though_damaged
-    def stands(self, piece: str | None = None) -> list[Stand]:
-        """How every passage stands: of the pieces in practice, or of one piece whatever its state."""
+    def stands(self, piece: str | None = None, *, here: bool = False) -> list[Stand]:
+        """How every passage stands: of the pieces in practice, or of one piece whatever its state.
+
+        Args:
+            piece: Mark of the one piece.
+            here: Only of pieces that can be opened here.
+        """
         with self._store.reading() as connection:
             if piece is not None:
                 return stands(connection, " AND p.mark = ?", (piece,))
-            return stands(connection, " AND p.state = 'in practice'")
+            return stands(connection, f" {HERE}" if here else " AND p.state = 'in practice'")
 
     @_though_damaged
     def in_practice(self) -> tuple[int, date | None]:

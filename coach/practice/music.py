@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -16,7 +17,7 @@ from coach.practice.attempt import Task
 from coach.practice.beat import beats_of, count_in
 from coach.practice.changes import Trouble, span_of
 from coach.practice.ladder import Shape, Step, shape_of
-from coach.practice.passage import Passage, change_passage, passage, passages_of
+from coach.practice.passage import Passage, change_passage, passage, passages_of, piece_mark
 from coach.score.cuts import phrases_of
 from coach.score.piece import Phrase, Piece, Quarters, with_notes
 from coach.score.plain import decorated, plain_piece
@@ -24,6 +25,7 @@ from coach.score.plain import decorated, plain_piece
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
     from coach.fingering.options import Options
+    from coach.practice.log import Log
 
 SLOWEST, FASTEST = 20.0, 240.0
 """Quarter notes a minute between which a drill can be set."""
@@ -182,6 +184,23 @@ def open_music(name: str, hands: Hands | None = None, options: Options | None = 
     piece = open_piece(name)
     phrases = with_notes(piece, phrases_of(piece))
     return Music(name, piece, phrases, _planned(piece, phrases, hands, options, letters), hands, options, letters)
+
+
+def know_all(log: Log) -> None:
+    """Let a log know the phrases of all pieces in practice that open here.
+
+    One that came with another machine's record, or was mended, knows only what was played; a day, and the forecast for
+    a date, are made of all that is to be played.
+    """
+    from coach.score.library import open_piece
+
+    for known in log.pieces():
+        if known["state"] != "in practice" or not known["source"]:
+            continue
+        with suppress(CoachError):
+            piece = open_piece(str(known["source"]))
+            if piece_mark(piece) == known["mark"]:
+                log.know(piece, with_notes(piece, phrases_of(piece)))
 
 
 def planned_anew(music: Music) -> Music:

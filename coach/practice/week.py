@@ -106,7 +106,7 @@ def week(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zon
     """
     instant = now or days.now()
     today = days.practice_day(instant, zone)
-    stands = log.stands()
+    stands = log.stands(here=True)
     first = today - timedelta(days=DAYS - 1)
     turns = _turns(log, first, today)
     past = []

@@ -121,6 +121,8 @@ class PieceScreen(CoachScreen[None]):
             except CoachError as error:
                 self.coach.say(str(error), problem=True)
         plan = self.music.plan
+        daily = any(stand.piece == mark for stand in self._in_practice())
+        self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if daily else "")
         lines = [f"For {plan.hands}.", *plan.remarks]
         lines += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
         self.query_one("#remarks", Static).update(Content("\n".join(lines)))
@@ -350,6 +352,14 @@ class PieceScreen(CoachScreen[None]):
 
     # Practice
 
+    def _in_practice(self) -> list[Stand]:
+        """How the passages stand that come up in Today; none where the log cannot be read."""
+        log = self.coach.log_
+        try:
+            return log.stands(here=True) if log is not None else []
+        except CoachError:
+            return []
+
     def action_take_up(self) -> None:
         """Have the piece in every day's practice, or set it aside."""
         log = self.coach.kept_log()
@@ -357,11 +367,12 @@ class PieceScreen(CoachScreen[None]):
             return
         mark = self.music.passages[0].piece
         try:
-            up = any(stand.piece == mark for stand in log.stands())
+            up = any(stand.piece == mark for stand in self._in_practice())
             log.set_state(mark, "set aside" if up else "in practice")
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
+        self._stand()
         title = self.music.piece.title
         self.coach.say(f"{title} is set aside." if up else f"{title} comes up in Today from now on.")
 

@@ -155,14 +155,30 @@ class TodayScreen(CoachScreen[None]):
             played = {}
         entries = shelf_entries()
         entries = tuple(sorted(entries, key=lambda entry: entry.name not in played))
-        rows = []
+        rows, names = [], []
+        for title, source in self._elsewhere({entry.name for entry in entries}):
+            rows.append((title, "", "", "in practice"))
+            names.append(source)
         for entry in entries:
             last = played.get(entry.name)
             when = f"last played {last.day.day} {last.day:%B}" if last else ""
             rows.append((title_of(entry.name), "", "", when))
         self.query_one("#above", Static).update(self._above())
-        self.query_one(Rows).fill(rows, [entry.name for entry in entries])
-        self.query_one("#below", Static).update("" if entries else "The shelf is empty: coach pieces add FILE")
+        self.query_one(Rows).fill(rows, [*names, *(entry.name for entry in entries)])
+        self.query_one("#below", Static).update("" if rows else "The shelf is empty: coach pieces add FILE")
+
+    def _elsewhere(self, shelf: set[str]) -> list[tuple[str, str]]:
+        """Titles, and what opens them, of pieces in practice that are not on the shelf: chorales, files."""
+        log = self.coach.log_
+        try:
+            pieces = log.pieces() if log else []
+        except CoachError:
+            return []
+        return [
+            (str(piece["title"]), str(piece["source"]))
+            for piece in pieces
+            if piece["state"] == "in practice" and piece["source"] and piece["source"] not in shelf
+        ]
 
     @work(exclusive=True, group="prepare")
     async def _prepare(self) -> None:

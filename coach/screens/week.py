@@ -79,12 +79,7 @@ class WeekScreen(CoachScreen[None]):
             self.coach.say("No phrase is weak.")
             return
         items = [Item.of_row(row, log) for row in in_turn(self.week.weak)]
-        here = [item for item in items if item.name]
-        if not here:
-            titles = ", ".join(dict.fromkeys(stand.title for stand in self.week.weak))
-            self.coach.say(f"{titles}: not on this shelf. Add it and open it once to go on practising it here.")
-            return
-        self.coach.push_screen(DrillScreen(here))
+        self.coach.push_screen(DrillScreen(items))
 
 
 def page(week: Week, width: int) -> Content:

@@ -19,6 +19,7 @@ from coach.practice.ladder import NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.music import open_music
 from coach.practice.passage import passages_of
+from coach.practice.schedule import today
 from coach.practice.spelling import Answer, Spelled
 
 PIECE = hymn()
@@ -153,6 +154,8 @@ def test_pieces_of_another_record_that_are_on_the_shelf_go_on_here(
     assert capsys.readouterr().out == "1 take taken in, 0 known already.\n"
     with Log.open() as log:
         assert log.source(passage.piece) == "wide-water"
+        new = [row.passage.first for row in today(log).rows if row.kind == "new"]
+    assert new == [2, 3, 4]
 
 
 def test_somebody_else_s_record_is_read_and_left_alone(data_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

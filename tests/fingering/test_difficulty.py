@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from passages import chorale, on_staves, planned, whole
 
-from coach.fingering.difficulty import SHARING, STRETCHES, WAYS_OUT, Difficulty, difficulty, hardest
+from coach.fingering.difficulty import SHARING, STRETCHES, WAYS_OUT, Difficulty, difficulty
 from coach.fingering.hand import Hands
 from coach.fingering.plan import Plan
 from coach.fingering.planner import Options, plan_piece
@@ -70,12 +70,6 @@ def test_a_raised_tenor_counts_as_a_way_out_not_as_its_rank() -> None:
     raised = chorale("G5", "E5", "E4", "A2")
     found = of(raised, span=190)
     assert of(raised, span=260).sharing < found.sharing < 15
-
-
-def test_the_hardest_phrase_is_found() -> None:
-    easy, hard = planned(EASY), planned(HARD)
-    plan = Plan("", "", 4, 208, "ninth", 203.5, "", (easy, replace(hard, number=2)))
-    assert hardest(plan).number == 2
 
 
 def test_every_term_of_effort_has_words_and_a_part() -> None:

@@ -19,6 +19,7 @@ from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER, next_step
 from coach.practice.log import Log
 from coach.practice.music import open_music
+from coach.practice.week import week
 from coach.screens.week import BAR, bar
 
 Desk = Callable[..., Any]
@@ -194,15 +195,16 @@ async def test_a_phrase_that_is_cut_anew_says_where_its_history_comes_from(desk:
 # When there is nothing to list, or it has changed
 
 
-def everything_learned() -> None:
-    """Every passage of the piece climbed today, some twenty seconds a take."""
-    music = open_music(WATER)
+def everything_learned(name: str = WATER) -> str:
+    """Every passage of a piece climbed today, some twenty seconds a take; gives its title."""
+    music = open_music(name)
     with Log.open() as log:
         began = days.now() - timedelta(minutes=60)
         for passage in log.know(music.piece, music.phrases, music.shapes):
             while (step := next_step(log.steps(passage), log.progress(passage).place)).days_apart == 0:
                 began += timedelta(seconds=30)
-                log.record(new_entry(passage, "Wide Water", step, "solid", began=began, seconds=20.0, source=WATER))
+                log.record(new_entry(passage, music.piece.title, step, "solid", began=began, seconds=20.0, source=name))
+    return music.piece.title
 
 
 async def test_when_nothing_more_is_due_today_says_when_something_is(desk: Desk) -> None:
@@ -259,6 +261,35 @@ async def test_weak_phrases_of_a_piece_that_is_not_here_are_not_drilled(desk: De
     with Log.open() as log:
         log.forget_source(WATER)
     async with desk() as at:
-        await at.press("w", "enter")
+        await at.press("w")
+        assert "1 weak" not in at.text
+        await at.press("enter")
         assert at.screen == "WeekScreen"
-        assert at.notes[-1].startswith("Wide Water: not on this shelf.")
+        assert at.notes[-1] == "No phrase is weak."
+
+
+async def test_a_chorale_in_practice_is_offered_when_nothing_is_due(desk: Desk) -> None:
+    """It stands on no shelf, and is asked for by its name."""
+    title = everything_learned("corpus:bach/bwv281")
+    async with desk(minutes=90) as at:
+        assert at.app.screen.rows == ()
+        assert title in at.text
+        await at.press("enter")
+        await at.settle()
+        assert at.screen == "PieceScreen"
+        assert f"{title} · in daily practice" in at.text
+        await at.press("t")
+        assert "in daily practice" not in at.text
+
+
+def test_a_piece_that_opens_nowhere_here_is_in_no_week(home: Path) -> None:
+    """It came with another record, or was taken off the shelf; the log goes on telling of it."""
+    music = open_music("wide-water")
+    with Log.open() as log:
+        passage = log.know(music.piece, music.phrases, music.shapes)[0]
+        log.record(new_entry(passage, "x", TOGETHER, "weak", began=days.now(), seconds=20.0, source="wide-water"))
+        assert week(log).weak
+        log.forget_source("wide-water")
+        assert week(log).weak == ()
+        assert set(week(log).standing.values()) == {0}
+        assert [stand.standing for stand in log.stands() if stand.takes and stand.kind == "phrase"] == ["weak"]
