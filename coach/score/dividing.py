@@ -59,6 +59,8 @@ def rows_of(marks: Sequence[Mark], lowest: bool = False) -> list[list[Mark]]:
         lowest: Whether it is the lowest voice, whose row is the last one; else the first row is the voice's.
     """
     count = usual_count(marks) if divides(marks) else 1
+    if count == 1:
+        return [list(marks)]
     rows: list[list[Mark]] = [[] for _ in range(count)]
     for chord in _together(marks):
         needed = min(count, _most_at_once(chord))

@@ -286,6 +286,23 @@ def test_chords_on_two_staves_keep_the_bass_in_one_row_too() -> None:
     assert [onset for onset, _ in sung(piece, "voice 5")] == [17, 19, 20, 21, 22]
 
 
+def test_a_tenor_that_is_printed_on_the_upper_staff_for_a_note_stays_the_tenor() -> None:
+    """MusicXML 4.0: the numbers of voices are a part's, not a staff's."""
+    lines = {1: "G4 A4 G4 F4 G4 E4", 2: "E4 F4 E4 D4 D4 C4", 5: "C4 C4 C4 A3 B3 G3", 6: "C3 F2 C3 D3 G2 C3"}
+    inside = "<attributes><divisions>1</divisions><staves>2</staves></attributes>"
+    for number, line in lines.items():
+        for place, pitch in enumerate(line.split()):
+            staff = 1 if number < 5 or (number, place) == (5, 1) else 2
+            key = f"<pitch><step>{pitch[0]}</step><octave>{pitch[1]}</octave></pitch>"
+            inside += f"<note>{key}<duration>1</duration><voice>{number}</voice><staff>{staff}</staff></note>"
+        inside += "<backup><duration>6</duration></backup>"
+    data = f'<score-partwise><part-list/><part id="P"><measure number="1">{inside}</measure></part></score-partwise>'
+    piece = read_score(data.encode(), "c.xml", "c")
+    assert piece.remarks == ()
+    found = [[note.pitch for note in piece.notes if note.voice == voice] for voice in SATB]
+    assert found == [line.split() for line in lines.values()]
+
+
 def test_hymnals_mixture_of_chords_and_voices_is_no_division() -> None:
     """A staff in chords while its voices move together, in two voices while they do not: the alto stays one voice."""
     upper = "[DG][EA]B2 & x2 GF | [Ec]BA2 & xGFE | [DG][EA]B2 & x2 GF | [DG]3 z |"
