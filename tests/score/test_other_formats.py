@@ -181,6 +181,27 @@ def test_mei_in_small() -> None:
     assert piece.remarks == ("left out 1 grace note",)
 
 
+def test_of_several_readings_in_mei_one_is_played() -> None:
+    """MEI Guidelines 5.0, editorial markup: what stands in `choice` or `app` is alternatives for one place."""
+
+    def note(pitch: str) -> str:
+        return f'<note pname="{pitch}" oct="5" dur="4"/>'
+
+    piece = mei(
+        f'<layer n="1"><choice><sic>{note("c")}</sic><corr>{note("d")}</corr></choice>'
+        f"<app><rdg>{note('e')}</rdg><rdg>{note('f')}</rdg></app>"
+        f"<app><rdg>{note('a')}</rdg><lem>{note('g')}</lem></app></layer>"
+    )
+    assert [(n.onset, n.pitch) for n in piece.notes] == [(0, "D5"), (1, "E5"), (2, "G5")]
+    assert piece.remarks == ("took the editor's reading, or the first of several, in bar 1",)
+    alone = mei(
+        f'<layer n="1"><supplied>{note("d")}</supplied><del>{note("c")}</del>'
+        f"<orig>{note('e')}</orig>{note('g')}</layer>"
+    )
+    assert [n.pitch for n in alone.notes] == ["D5", "E5", "G5"]
+    assert alone.remarks == ()
+
+
 @pytest.mark.parametrize(
     ("keys", "fifths"),
     [

@@ -18,10 +18,16 @@ ID = "{http://www.w3.org/XML/1998/namespace}id"
 DURATIONS = {"breve": Fraction(8), "long": Fraction(16), "maxima": Fraction(32)}
 ALTERS = {"s": 1, "f": -1, "n": 0, "ss": 2, "x": 2, "ff": -2, "ns": 1, "nf": -1, "xs": 3, "sx": 3, "tf": -3, "ts": 3}
 DOUBLE = {"dbl", "end", "rptstart", "rptend", "rptboth", "dbldashed", "dbldotted", "dblheavy"}
-SECTIONS = {"section", "ending", "lem", "app", "choice", "corr", "reg", "orig", "part"}
-CONTAINERS = {"beam", "fTrem", "bTrem", "app", "choice", "lem", "corr", "reg", "orig", "supplied", "unclear", "add"}
-SKIPPED = {"rdg", "sic", "del", "abbr"}
-"""Readings that an editor sets aside."""
+SECTIONS = {"section", "ending", "expansion", "mdiv", "part"}
+CONTAINERS = {"beam", "fTrem", "bTrem"}
+ALTERNATIVES = {"app", "choice", "subst"}
+"""Elements of which one child is played (MEI Guidelines 5.0, editorial markup)."""
+
+PREFERRED = ("lem", "corr", "reg", "expan", "add", "rdg", "orig", "sic", "abbr")
+"""The editor's reading before the others."""
+
+EDITED = {*PREFERRED, "supplied", "unclear"}
+"""Elements that say whose reading their content is; by themselves they are played, and only `del` is not."""
 
 
 @dataclass(slots=True)
@@ -58,6 +64,7 @@ class _MeiReader:
         self.minor: bool | None = None
         self.tempo: float | None = None
         self.graces = self.cues = 0
+        self.readings: list[str] = []
         self.marks: dict[str, Mark] = {}
         self.bars: list[Bar] = []
         self.start: Quarters = Fraction(0)
@@ -93,13 +100,16 @@ class _MeiReader:
         order = sorted(self.staves)
         page.parts = [Part(self.staves[number].name) for number in order]
         page.marks = [replace(mark, part=order.index(mark.part)) for mark in self.marks.values()]
+        if self.readings:
+            bars = f"bar{'s' if len(self.readings) > 1 else ''} {', '.join(self.readings)}"
+            page.remarks.append(f"took the editor's reading, or the first of several, in {bars}")
         for count, what in ((self.graces, "grace note"), (self.cues, "cue note")):
             if count:
                 page.remarks.append(f"left out {count} {what}{'s' if count > 1 else ''}")
         return page
 
     def _walk(self, parent: Element) -> None:
-        for item in parent:
+        for item in self._played(parent):
             tag = local(item)
             if tag == "scoreDef":
                 self._score_def(item)
@@ -107,20 +117,23 @@ class _MeiReader:
                 self._staff_def(item)
             elif tag == "measure":
                 self._measure(item)
-            elif tag in (
-                "section",
-                "ending",
-                "expansion",
-                "lem",
-                "app",
-                "choice",
-                "corr",
-                "reg",
-                "orig",
-                "mdiv",
-                "part",
-            ):
+            elif tag in SECTIONS:
                 self._walk(item)
+
+    def _played(self, parent: Element) -> Iterator[Element]:
+        """What an element holds, one reading where there are several."""
+        for item in parent:
+            tag = local(item)
+            if tag in ALTERNATIVES:
+                readings = sorted((r for r in item if local(r) in PREFERRED), key=lambda r: PREFERRED.index(local(r)))
+                if len(readings) > 1 and self.bar not in self.readings:
+                    self.readings.append(self.bar)
+                if readings:
+                    yield from self._played(readings[0])
+            elif tag in EDITED:
+                yield from self._played(item)
+            else:
+                yield item
 
     def _score_def(self, item: Element) -> None:
         self._common(item)
@@ -213,7 +226,7 @@ class _MeiReader:
         self.start += length
 
     def _layer(self, parent: Element, staff: int, line: str) -> None:
-        for item in parent:
+        for item in self._played(parent):
             tag = local(item)
             keys = {key for child in (item, *(item if tag == "chord" else ())) if (key := child.get(ID))}
             for key in keys & self.spans.keys():
