@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from coach import places
 from coach.errors import CoachError
+from coach.whole import write_whole
 
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
@@ -130,10 +131,8 @@ def save(settings: Settings) -> None:
     form = asdict(settings)
     form = {**form.pop("others"), **form}
     path = places.settings_file()
-    beside = path.with_name(f"{path.name}.{os.getpid()}")
     try:
-        beside.write_text(json.dumps(form, indent=2) + "\n", encoding="utf-8")
-        os.replace(beside, path)
+        write_whole(path, json.dumps(form, indent=2) + "\n")
     except OSError as error:
         raise CoachError(f'cannot write the settings "{path}": {error.strerror}') from error
 

@@ -6,7 +6,6 @@ A piece is known by its notes, whatever file they come from; one whose notes wer
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -25,6 +24,7 @@ from coach.fingering.settling import settle
 from coach.fingering.weights import WEIGHTS
 from coach.score.marks import mark_of
 from coach.score.piece import Phrase, Piece
+from coach.whole import write_whole
 
 FORM = 1
 """Version of the JSON form."""
@@ -310,9 +310,7 @@ def _write(piece: Piece, kept: Kept) -> None:
 
 
 def _put(path: Path, form: object, what: str) -> None:
-    beside = path.with_suffix(f".{os.getpid()}")
     try:
-        beside.write_text(json.dumps(form, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
-        os.replace(beside, path)
+        write_whole(path, json.dumps(form, ensure_ascii=False, indent=1) + "\n")
     except OSError as error:
         raise CoachError(f"cannot keep {what}: {error.strerror}") from error

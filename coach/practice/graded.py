@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -23,6 +23,7 @@ from coach.score.chorales import catalogue
 from coach.score.library import content_key, find_source, open_piece, shelf_entries
 from coach.score.phrases import find_phrases
 from coach.score.reading import read_bytes
+from coach.whole import write_whole
 
 FORM = 2
 """Version of what is kept; raised when difficulty is reckoned otherwise."""
@@ -139,10 +140,6 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _keep(path: Path, kept: Mapping[str, Any]) -> None:
-    beside = path.with_suffix(f".{os.getpid()}")
-    try:
-        beside.write_text(json.dumps(kept, ensure_ascii=False, separators=(",", ":")), encoding="utf-8")
-        beside.replace(path)
-    except OSError:
-        # A full or read-only disk costs the same work another time, nothing else.
-        beside.unlink(missing_ok=True)
+    # A full or read-only disk costs the same work another time, nothing else.
+    with suppress(OSError):
+        write_whole(path, json.dumps(kept, ensure_ascii=False, separators=(",", ":")))

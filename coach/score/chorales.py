@@ -12,12 +12,14 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from coach import places
 from coach.errors import CoachError
 from coach.score.spelling import key_name
+from coach.whole import write_whole
 
 FORM = 1
 """Version of the kept catalogue."""
@@ -171,15 +173,10 @@ def _file() -> Any:
 
 
 def _keep(chorales: tuple[Chorale, ...]) -> None:
-    path = _file()
-    beside = path.with_suffix(f".{os.getpid()}")
     form = {"form": FORM, "chorales": [asdict(chorale) for chorale in chorales]}
-    try:
-        beside.write_text(json.dumps(form, ensure_ascii=False, separators=(",", ":")), "utf-8")
-        os.replace(beside, path)
-    except OSError:
-        # Not kept, it is made anew next time.
-        beside.unlink(missing_ok=True)
+    # Not kept, it is made anew next time.
+    with suppress(OSError):
+        write_whole(_file(), json.dumps(form, ensure_ascii=False, separators=(",", ":")))
 
 
 def _main() -> int:

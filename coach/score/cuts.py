@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -16,6 +15,7 @@ from coach.score.lines import clean_breaks
 from coach.score.marks import mark_of
 from coach.score.phrases import cut, find_phrases
 from coach.score.piece import Phrase, Piece, Quarters
+from coach.whole import write_whole
 
 OWN = "your choice"
 """What a boundary rests on that the player made."""
@@ -83,9 +83,7 @@ def keep(piece: Piece, phrases: Sequence[Phrase]) -> None:
             return
         ends = {str(onset): why for onset, why in _ends(phrases).items()}
         form = {"title": piece.title, "source": piece.source, "ends": ends}
-        beside = path.with_suffix(f".{os.getpid()}")
-        beside.write_text(json.dumps(form, ensure_ascii=False, indent=1), encoding="utf-8")
-        os.replace(beside, path)
+        write_whole(path, json.dumps(form, ensure_ascii=False, indent=1))
     except OSError as error:
         raise CoachError(f'cannot keep the phrases of "{piece.title}": {error.strerror}') from error
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import json
-import os
 import re
 from collections.abc import Iterator
 from contextlib import suppress
@@ -21,6 +20,7 @@ from coach.errors import CoachError
 from coach.score.cuts import kept
 from coach.score.piece import FORM, Piece
 from coach.score.reading import read_bytes, read_score
+from coach.whole import write_whole
 
 CORPUS = "corpus:"
 """What a name begins with that means a path of music21's corpus."""
@@ -264,12 +264,6 @@ def _kept(path: Path) -> Piece | None:
 
 
 def _keep(piece: Piece, path: Path) -> None:
-    """Keep a piece. Written beside its place and moved there, so that nobody ever opens half a file."""
-    text = json.dumps(piece.to_json(), ensure_ascii=False, separators=(",", ":"))
-    beside = path.with_suffix(f".{os.getpid()}")
-    try:
-        beside.write_text(text, "utf-8")
-        beside.replace(path)
-    except OSError:
-        # A full or read-only disk costs a second reading, nothing else.
-        beside.unlink(missing_ok=True)
+    # A full or read-only disk costs a second reading, nothing else.
+    with suppress(OSError):
+        write_whole(path, json.dumps(piece.to_json(), ensure_ascii=False, separators=(",", ":")))

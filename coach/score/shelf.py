@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import glob
 import json
-import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -35,6 +34,7 @@ from coach.score.piece import Piece
 from coach.score.reading import KNOWN, read_bytes, read_score, tunes_in
 from coach.score.spelling import key_name
 from coach.score.transposing import between, interval_of, interval_to, looks_transposed, transposed, unwrapped, wrapped
+from coach.whole import write_whole
 
 FORM = 1
 """Version of the shelf's list of cards."""
@@ -310,13 +310,9 @@ def _put(title: str, suffix: str, data: bytes) -> str:
     while name.casefold() in taken:
         number += 1
         name = f"{base} ({number})"
-    beside = folder / f".taking-{os.getpid()}"
     try:
-        beside.write_bytes(data)
-        os.replace(beside, folder / f"{name}{suffix}")
+        write_whole(folder / f"{name}{suffix}", data)
     except OSError as error:
-        with contextlib.suppress(OSError):
-            beside.unlink()
         raise CoachError(f'cannot put "{title}" on the shelf: {error.strerror}') from error
     return name
 
@@ -365,12 +361,7 @@ def _kept_cards() -> dict[str, tuple[str, Card]]:
 
 
 def _keep_cards(kept: dict[str, tuple[str, Card]]) -> None:
-    path = places.home() / "shelf.json"
-    beside = path.with_suffix(f".{os.getpid()}")
     form = {"form": FORM, "cards": {at: [state, asdict(card)] for at, (state, card) in kept.items()}}
-    try:
-        beside.write_text(json.dumps(form, ensure_ascii=False, indent=1), "utf-8")
-        os.replace(beside, path)
-    except OSError:
-        # The list is only a short cut: it is made anew next time.
-        beside.unlink(missing_ok=True)
+    # The list is only a short cut: it is made anew next time.
+    with contextlib.suppress(OSError):
+        write_whole(places.home() / "shelf.json", json.dumps(form, ensure_ascii=False, indent=1))

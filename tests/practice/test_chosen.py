@@ -202,7 +202,7 @@ def test_an_unwritable_folder_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -
     def refuse(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("coach.practice.chosen.os.replace", refuse)
+    monkeypatch.setattr("coach.whole.os.replace", refuse)
     with pytest.raises(CoachError, match='cannot keep the choices for "a passage": No space left on device'):
         make(HYMN, SHARING)
     wishes: tuple[Fix, ...] = chosen.choices_of(HYMN).fixes

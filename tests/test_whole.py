@@ -1,0 +1,53 @@
+"""Files that are there whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import threading
+from pathlib import Path
+
+import pytest
+
+from coach.whole import write_whole
+
+
+def test_what_cannot_be_moved_in_leaves_what_was_there_and_nothing_beside(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "settings.json"
+    write_whole(path, "vorher: ä")
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", full)
+    with pytest.raises(OSError, match="No space left"):
+        write_whole(path, b"nachher")
+    assert path.read_text("utf-8") == "vorher: ä"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_name_as_long_as_the_disk_allows_will_do(tmp_path: Path) -> None:
+    path = tmp_path / ("n" * 250 + ".abc")
+    write_whole(path, "X:1")
+    assert path.read_bytes() == b"X:1"
+
+
+def test_several_writers_never_leave_half_a_file(tmp_path: Path) -> None:
+    path = tmp_path / "one.json"
+    contents = [bytes([65 + number]) * 200_000 for number in range(4)]
+
+    def write(content: bytes) -> None:
+        for _ in range(20):
+            write_whole(path, content)
+
+    writers = [threading.Thread(target=write, args=(content,)) for content in contents]
+    for writer in writers:
+        writer.start()
+    while any(writer.is_alive() for writer in writers):
+        if path.exists():
+            assert path.read_bytes() in contents
+    for writer in writers:
+        writer.join()
+    assert path.read_bytes() in contents
+    assert list(tmp_path.iterdir()) == [path]
