@@ -141,7 +141,9 @@ def find_source(name: str) -> Source:
     try:
         path = Path(name).expanduser()
         if path.exists():
-            return Source(path)
+            # A folder holds pieces and is none: one of the same name may be on the shelf.
+            entry = _named(name) if path.is_dir() else None
+            return Source(entry.path if entry else path)
         before, mark, choice = name.rpartition("#")
         if mark and choice and Path(before).expanduser().is_file():
             return Source(Path(before).expanduser(), choice)

@@ -33,6 +33,16 @@ def test_a_piece_opens_by_path_shelf_name_and_corpus_name(tune: Path) -> None:
     assert open_piece("corpus:bach/bwv269").source == "corpus:bach/bwv269"
 
 
+def test_a_folder_of_the_same_name_is_in_nobody_s_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (places.shelf() / "Morning.abc").write_text(TUNE.format("Morning"))
+    (tmp_path / "Morning").mkdir()
+    (tmp_path / "Hymns").mkdir()
+    monkeypatch.chdir(tmp_path)
+    assert open_piece("Morning").source == "Morning"
+    with pytest.raises(CoachError, match="it is a folder"):
+        open_piece("Hymns")
+
+
 def test_shipped_pieces_open_by_name() -> None:
     shipped = [entry for entry in shelf_entries() if entry.shipped]
     assert shipped
