@@ -137,16 +137,23 @@ def test_a_further_voice_has_no_article() -> None:
     assert planned(with_tenor).chords[0].why == "tenor a tenth above voice 6: the right hand takes it"
 
 
+def planned_chorale(
+    name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> tuple[Piece, list[tuple[PlannedChord, ...]]]:
+    """A chorale of the corpus, read once for all runs of the tests, and the planned chords of each phrase."""
+    monkeypatch.setenv("COACH_HOME", str(request.config.cache.mkdir("coach-home")))  # type: ignore[union-attr]
+    piece = open_piece(f"corpus:bach/{name}")
+    return piece, [plan_phrase(phrase, chords_of(piece, phrase)).chords for phrase in find_phrases(piece)]
+
+
 @pytest.mark.parametrize("name", ["bwv334", "bwv392"])
 def test_voices_that_stay_in_their_hands_do(
     name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Neither into the chord nor out of it does a voice change hands; where one does, it is only said to be less."""
-    monkeypatch.setenv("COACH_HOME", str(request.config.cache.mkdir("coach-home")))  # type: ignore[union-attr]
-    piece = open_piece(f"corpus:bach/{name}")
+    piece, phrases = planned_chorale(name, request, monkeypatch)
     said = 0
-    for phrase in find_phrases(piece):
-        chords = plan_phrase(phrase, chords_of(piece, phrase)).chords
+    for chords in phrases:
         for place, chord in enumerate(chords):
             around = [pair for pair in pairwise(chords) if chord in pair]
             moved = [pair for pair in around if any(changes_hand(voice, *pair) for voice in piece.voices)]
@@ -164,11 +171,9 @@ def test_what_reasons_say_of_fingers_is_true(
 ) -> None:
     """Keys that keep or change their finger do, the little finger is stronger than none, and no hand comes from before
     the phrase."""
-    monkeypatch.setenv("COACH_HOME", str(request.config.cache.mkdir("coach-home")))  # type: ignore[union-attr]
-    piece = open_piece(f"corpus:bach/{name}")
+    _, phrases = planned_chorale(name, request, monkeypatch)
     said = 0
-    for phrase in find_phrases(piece):
-        chords = plan_phrase(phrase, chords_of(piece, phrase)).chords
+    for chords in phrases:
         for place, chord in enumerate(chords):
             around = [chords[there] for there in (place - 1, place + 1) if 0 <= there < len(chords)]
             for note in chord.notes:
