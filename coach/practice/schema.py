@@ -183,9 +183,10 @@ def version_of(connection: sqlite3.Connection) -> int:
         CoachError: the file belongs to another program, or to a newer coach.
         sqlite3.DatabaseError: the file is damaged.
     """
-    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
-    application = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    # Tables first: another coach may be making the file, and what it makes appears all at once.
     tables = int(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
+    application = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     if tables and application != APPLICATION:
         raise CoachError(
             "the file in the place of the practice log is another program's database; it is left untouched"

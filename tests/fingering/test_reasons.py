@@ -89,7 +89,7 @@ def test_what_reasons_say_of_joins_and_lifts_is_true(piece: Piece, hands: str) -
         for pitch in re.findall(r"^([A-G](?: sharp| flat)?) is struck again", why):
             assert kind == "restrike"
             assert note_name(outer(after, side).pitch) == pitch
-        for pitches in re.findall(r"lift only the (?:top|bass), (.*) held", why):
+        for pitches in re.findall(r"lift only the (?:top|bass), (.*?) held", why):
             held_names = {note_name(note.pitch) for note in after.played_by(side) if not note.struck}
             assert set(pitches.split(" and ")) == held_names
         if why == "a rest":

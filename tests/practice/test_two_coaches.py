@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from practising import entry, evening, hymn, open_log, phrases_of
 
 from coach.practice import derive
+from coach.practice.schema import NEWEST, version_of
 
 SUPPORT = str(Path(__file__).parents[1] / "support")
 TAKES = 30
@@ -61,3 +64,24 @@ def test_a_coach_goes_on_in_the_log_that_another_has_mended(tmp_path: Path) -> N
             one.record(entry(passage, at=evening(0, 1)))
             other.record(entry(passage, at=evening(0, 2)))
             assert one.count() == other.count() == 3
+
+
+@pytest.mark.parametrize("after", [1, 2, 3])
+def test_a_log_that_another_coach_is_just_making_is_nobody_elses(after: int, tmp_path: Path) -> None:
+    """Whenever it appears while its version is being read."""
+    path = tmp_path / "practice.sqlite"
+    asked: list[str] = []
+
+    class Watched(sqlite3.Connection):
+        def execute(self, sql: str, *values: object) -> sqlite3.Cursor:  # type: ignore[override]
+            found = super().execute(sql, *values)
+            rows = found.fetchall()
+            asked.append(sql)
+            if len(asked) == after:
+                open_log(tmp_path).close()
+            return super().execute("SELECT ?", rows[0])
+
+    connection = sqlite3.connect(path, factory=Watched)
+    assert version_of(connection) in (0, NEWEST)
+    assert len(asked) == 3
+    connection.close()
