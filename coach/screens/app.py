@@ -142,6 +142,11 @@ class CoachApp(App[None]):
         except CoachError as error:
             self.say(f"{error}. Takes are not kept for now.", problem=True)
             return
+        if self.log_.notices:
+            # A log that was mended knows what was played, and not what else there is to play.
+            from coach.practice.music import know_all
+
+            know_all(self.log_)
         self.tell_notices()
 
     def kept_log(self) -> Log | None:

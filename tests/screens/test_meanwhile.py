@@ -141,3 +141,16 @@ async def test_faster_and_slower_again_is_the_step_of_before(desk: Desk, drillin
         assert at.app.screen.step != STEPS_IN_TEMPO[0]
         await at.press("minus")
         assert at.app.screen.step == STEPS_IN_TEMPO[0]
+
+
+async def test_a_log_made_anew_from_its_takes_asks_for_what_was_never_played_too(
+    desk: Desk, drilling: Drilling, home: Path
+) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        await at.perform()
+    for path in home.glob("practice.sqlite*"):
+        path.unlink()
+    async with desk(minutes=60) as at:
+        assert any("put back into the practice log" in note for note in at.notes)
+        new = [row.passage.first for row in at.app.screen.rows if row.kind == "new"]
+        assert new == [2, 3, 4]
