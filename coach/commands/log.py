@@ -39,8 +39,6 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from coach.practice.exchange import read_log, write_csv, write_json
     from coach.practice.log import Log
-    from coach.practice.music import know_all
-    from coach.score.shelf import cards
 
     for name in ("csv", "json", "merge", "of"):
         if getattr(arguments, name) == "":
@@ -58,6 +56,8 @@ def run(arguments: argparse.Namespace) -> int:
         for notice in log.notices:
             print(f"coach: {notice}", file=sys.stderr)
         if log.notices:
+            from coach.practice.music import know_all
+
             know_all(log)
         if arguments.csv:
             _written(arguments.csv, lambda file: write_csv(log, file))
@@ -70,6 +70,9 @@ def run(arguments: argparse.Namespace) -> int:
             known, spelled = len(given.entries) - new, len(log.spellings()) - spelled
             spellings = f"; {spelled} spelling{'s' * (spelled != 1)} taken in" if spelled else ""
             print(f"{_takes(new)} taken in, {known} known already{spellings}.")
+            from coach.practice.music import know_all
+            from coach.score.shelf import cards
+
             elsewhere = log.find_sources({card.mark: card.name for card in cards() if card.mark})
             know_all(log)
             for title in elsewhere:
@@ -138,7 +141,7 @@ def _line(entry: Entry) -> str:
 
 def _print_standing(log: Log) -> None:
     """How each piece in practice stands, phrase by phrase; whence a history comes; what is forecast for a date."""
-    from coach.paper.signs import breadth
+    from coach.paper.signs import breadth, padded
     from coach.practice.ready import said
     from coach.practice.schedule import dates
     from coach.settings import load
@@ -154,7 +157,7 @@ def _print_standing(log: Log) -> None:
             for stand in sorted(phrases, key=lambda stand: stand.first)
             if stand.piece == piece
         ]
-        print(f"{title}{' ' * (width - breadth(title))}  {', '.join(words)}")
+        print(f"{padded(title, width)}  {', '.join(words)}")
         for stand in phrases:
             if stand.piece == piece and stand.kept_from:
                 print(f"{'':{width}}  phrase {stand.first}: {stand.kept_from}")

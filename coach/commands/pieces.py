@@ -97,12 +97,12 @@ def _by_effort() -> int:
 
 
 def _print_cards(found: Sequence[Card], stands: dict[str, str], source: str) -> None:
-    from coach.paper.signs import breadth
+    from coach.paper.signs import breadth, padded
     from coach.score.piece import count_of_phrases
 
     width = max((breadth(card.name) for card in found), default=0)
     for card in found:
-        name = card.name + " " * (width - breadth(card.name))
+        name = padded(card.name, width)
         if card.problem:
             print(f"{name}  {card.problem}")
             continue

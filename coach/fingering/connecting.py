@@ -6,7 +6,7 @@ outer voice: the finger that stays must leave every inner key a finger that reac
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 
@@ -18,6 +18,7 @@ from coach.fingering.intervals import FINGER_WORDS, note_name
 from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import Side
 from coach.fingering.weighing import Change
+from coach.listing import listed
 
 THUMB = 1
 
@@ -179,9 +180,3 @@ class Connection:
         if (following[-1] > finger) != outward:
             return f"{following[-1]} cannot cross {finger} from {self.outer} to {self.next_outer}"
         return f"{finger}-{following[-1]} cannot span {self.outer} to {self.next_outer}"
-
-
-def listed(names: Iterable[str]) -> str:
-    """ "A, C and E" """
-    *first, last = names
-    return f"{', '.join(first)} and {last}" if first else last

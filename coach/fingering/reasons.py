@@ -11,13 +11,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import inf
 
 from coach.fingering.account import Finished
-from coach.fingering.connecting import Connection, listed
+from coach.fingering.connecting import Connection
 from coach.fingering.deals import Deal, Fate, Sounding
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import FINGER_WORDS, note_name, octave_up
 from coach.fingering.moving import SILENCE
 from coach.fingering.plan import After, Side
 from coach.fingering.search import FREE, Choice, Limits, Search
+from coach.listing import listed
 from coach.score.piece import Note
 
 WORTH_SAYING = 0.25

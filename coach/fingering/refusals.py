@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing
-from coach.fingering.connecting import listed
 from coach.fingering.deals import Deal, Fate, deals
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, hand_key
@@ -16,6 +15,7 @@ from coach.fingering.limits import can_be, fingerings_left, limits_of, note_plac
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.reasons import connection_of, pitches_of
 from coach.fingering.search import Search
+from coach.listing import listed
 from coach.score.piece import Note
 
 FINGERS = 5

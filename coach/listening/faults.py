@@ -10,7 +10,8 @@ from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
 from coach.listening.thresholds import APART, JOIN_BROKEN, LATE_NOTE, LIFT_UNPLANNED, OFF_CLICK, PEDAL_LEFT_DOWN, UNEVEN
 from coach.listening.touch import Lift
-from coach.listening.wording import finger, key_name, listed, place, voice
+from coach.listening.wording import finger, key_name, place, voice
+from coach.listing import listed
 
 Kind = Literal[
     "wrong",

@@ -9,7 +9,8 @@ from coach.listening.findings import Findings, Pedal
 from coach.listening.fingers import RuledOut
 from coach.listening.matching import Match
 from coach.listening.pace import Pace
-from coach.listening.wording import listed, milliseconds, place, voice
+from coach.listening.wording import milliseconds, place, voice
+from coach.listing import listed
 
 
 def as_json(findings: Findings) -> dict[str, Any]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from coach.listening.expected import Expected, ExpectedNote
 
 NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -32,11 +30,6 @@ def finger(note: ExpectedNote) -> str:
 def voice(note: ExpectedNote) -> str:
     """A voice: "the tenor", "voice 5"."""
     return note.voice if note.voice.startswith("voice") else f"the {note.voice}"
-
-
-def listed(words: Sequence[str]) -> str:
-    """Words in a row: "1, 2 and 3"."""
-    return ", ".join(words[:-1]) + " and " + words[-1] if len(words) > 1 else "".join(words)
 
 
 def milliseconds(seconds: float) -> int:

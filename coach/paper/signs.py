@@ -161,6 +161,12 @@ def breadth(text: str) -> int:
     return sum(places(character) for character in text)
 
 
+def padded(text: str, width: int, *, right: bool = False) -> str:
+    """A text filled up with spaces to so many places of a terminal; to the right, they stand before it."""
+    gap = " " * (width - breadth(text))
+    return gap + text if right else text + gap
+
+
 def places(character: str) -> int:
     """0 for marks that stand on the character before, 2 for wide East Asian ones, else 1."""
     if " " <= character <= "~":

@@ -72,9 +72,12 @@ class Task:
     @cached_property
     def first_keys(self) -> frozenset[int]:
         """The keys of the first chord."""
-        if not self.expected.chords:
-            return frozenset()
-        return frozenset(self.expected.notes[number].midi for number in self.places.required[0])
+        return self.keys_of(0)
+
+    def keys_of(self, chord: int) -> frozenset[int]:
+        """The keys that a chord asks for; none beyond the last chord."""
+        required = self.places.required
+        return frozenset(self.expected.notes[n].midi for n in (required[chord] if chord < len(required) else ()))
 
     @cached_property
     def unplayable(self) -> str:
@@ -253,10 +256,7 @@ class Attempt:
     def _wanted(self, key: int) -> bool:
         """Whether a key is one that the next chord asks for, though the listener is not sure yet that it was it."""
         front = self._match.front
-        following = 0 if front is None else front + 1
-        if following >= len(self.task.expected.chords):
-            return False
-        return any(self.task.expected.notes[number].midi == key for number in self.task.places.required[following])
+        return key in self.task.keys_of(0 if front is None else front + 1)
 
     def _sounding(self) -> frozenset[int]:
         """Keys of the current chord: striking one of them twice is no wrong key."""
@@ -307,7 +307,7 @@ class Attempt:
         if not first or strokes[-1].key not in first or len(strokes) <= len(first):
             return False
         waited_for = self._waited_for[-len(first)]
-        if waited_for and first <= self._keys_of(waited_for):
+        if waited_for and first <= self.task.keys_of(waited_for):
             # What was waited for has precedence: the same keys as in the beginning, or more.
             return False
         visits = self._match.visits
@@ -324,11 +324,6 @@ class Attempt:
             return False
         presses = {stroke.index for stroke in last}
         return not any(presses <= {press for _, press in visit.played} for visit in visits)
-
-    def _keys_of(self, chord: int) -> frozenset[int]:
-        """The keys that a chord asks for; none beyond the last chord."""
-        required = self.task.places.required
-        return frozenset(self.task.expected.notes[n].midi for n in (required[chord] if chord < len(required) else ()))
 
     def opening(self) -> tuple[Event, ...]:
         """The events from the first chord struck again on."""

@@ -312,19 +312,21 @@ class Drill:
         """Judge the take that silence ended."""
         self._first_chord = None
         if self._attempt.last_press == float("-inf"):
-            self._phase = "ready"
-            self._attempt = Attempt(self.task)
-            self._said = "Nothing was heard."
+            self._forget("Nothing was heard.")
             return None
         if not self._begun and not self._attempt.at_end and self._attempt.presses <= self._attempt.notes(FALSE_START):
-            self._phase = "ready"
-            self._attempt = Attempt(self.task)
-            self._said = "A false start: begin again with the first chord."
+            self._forget("A false start: begin again with the first chord.")
             return None
         done = self._attempt.judged()
         self._phase = "heard"
         self._shown = done
         return done
+
+    def _forget(self, said: str) -> None:
+        """Be ready for another take: what there was of this one is none."""
+        self._phase = "ready"
+        self._attempt = Attempt(self.task)
+        self._said = said
 
     @property
     def _begun(self) -> bool:

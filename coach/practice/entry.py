@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from coach.practice import days
-from coach.practice.forms import must_be_sound
+from coach.practice.forms import HANDS, must_be_sound
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 
@@ -220,7 +220,7 @@ def step_from(form: Mapping[str, Any]) -> Step:
         raise ValueError(f"no step: {form!r}")
     if step.voices not in ("all", "outer") or not isinstance(step.days_apart, int):
         raise ValueError(f"no step: {form!r}")
-    if step.hand not in ("right", "left", "both") or step.clock not in ("none", "tempo"):
+    if step.hand not in HANDS or step.clock not in ("none", "tempo"):
         raise ValueError(f"no step: {form!r}")
     if step.fingers not in ("all", "changes", "none") or not 0 < step.tempo_fraction <= 10:
         raise ValueError(f"no step: {form!r}")
@@ -233,7 +233,7 @@ def faults_from(form: Any) -> tuple[Fault, ...]:
     Raises:
         ValueError, TypeError: not faults.
     """
-    if any(hand not in ("right", "left", "both") for _, hand, _ in form):
+    if any(hand not in HANDS for _, hand, _ in form):
         raise ValueError(f"no hand among {form!r}")
     return tuple(Fault(Fraction(onset), hand, int(bar)) for onset, hand, bar in form)
 

@@ -7,6 +7,9 @@ from math import isfinite
 DAMAGED = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
 """What reading a damaged form may raise: one place for all who read forms that a file or another machine gave."""
 
+HANDS = ("right", "left", "both")
+"""What a form may call the hands that play."""
+
 LARGEST = 10**12
 """Beyond this no number means anything here, and SQLite's own integers end not far above (nine quintillions)."""
 

@@ -11,7 +11,7 @@ from coach.practice import ladder
 from coach.practice.changes import Trouble, heard_again
 from coach.practice.entry import Entry
 from coach.practice.ladder import Place, Step
-from coach.practice.memory import ANYONE, Memory, Player, grade, reviewed
+from coach.practice.memory import ANYONE, Grade, Memory, Player, grade, reviewed
 from coach.practice.standing import NOTHING, Heard, standing, with_take
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def after(
         memory=memory,
         heard=with_take(progress.heard, entry, first_today=review is not None and review.expected is not None),
         first_day=progress.first_day or (review.day if review else None),
-        stopped_day=entry.day if _stopped(entry) else progress.stopped_day,
+        stopped_day=entry.day if entry.reached is not None and _given(entry) else progress.stopped_day,
     )
     return moved, review
 
@@ -183,8 +183,8 @@ def _remembered(progress: Progress, entry: Entry, player: Player) -> tuple[Memor
     or tried out meanwhile, and does not show that the passage came back by itself.
     """
     memory, first_day = progress.memory, progress.first_day
-    given = grade(entry.verdict, entry.tempo_share, entry.step.fingers)
-    if given is None or not entry.step.together or entry.reached is not None:
+    given = _given(entry)
+    if given is None or entry.reached is not None:
         return memory, None
     if progress.stopped_day == entry.day and first_day is not None and entry.day > first_day:
         given = min(given, 2)
@@ -196,10 +196,9 @@ def _remembered(progress: Progress, entry: Entry, player: Player) -> tuple[Memor
     return reviewed(memory, given, entry.day, player), Review(entry.day, given, player.chance(memory, entry.day))
 
 
-def _stopped(entry: Entry) -> bool:
-    """Whether a take would have said something of memory, had it not stopped half way."""
-    graded = grade(entry.verdict, entry.tempo_share, entry.step.fingers) is not None
-    return graded and entry.step.together and entry.reached is not None
+def _given(entry: Entry) -> Grade | None:
+    """The grade that a take earns where it is played to its end; None where it says nothing of memory."""
+    return grade(entry.verdict, entry.tempo_share, entry.step.fingers) if entry.step.together else None
 
 
 def _day(day: date | None) -> str | None:

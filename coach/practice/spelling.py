@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError
 from coach.practice import days
-from coach.practice.forms import must_be_sound
+from coach.practice.forms import HANDS, must_be_sound
 from coach.practice.passage import Passage, plan_mark
 
 if TYPE_CHECKING:
@@ -198,7 +198,7 @@ class Spelled:
             DAMAGED (see `forms`): damaged.
         """
         must_be_sound(form)
-        if form["hand"] not in ("right", "left", "both"):
+        if form["hand"] not in HANDS:
             raise ValueError(f"no hand: {form['hand']!r}")
         return cls(
             uid=uuid.UUID(form["uid"]).hex,

@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import chain
 
 from coach.errors import CoachError
+from coach.listing import listed
 from coach.score.dividing import divides, rows_of
 from coach.score.own_lines import RUNS_THROUGH, SINGS_THROUGH, own_lines
 from coach.score.page import Mark, Page, Part, bar_number, tied
@@ -88,11 +89,6 @@ def _legible(text: str) -> str:
     if text.isprintable():
         return text
     return " ".join("".join(each if each.isprintable() else " " for each in text).split())
-
-
-def listed(names: Sequence[str]) -> str:
-    """ "Horn 1, Horn 2 and Timpani"."""
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _voices(page: Page, marks: Sequence[Mark], staves: Sequence[tuple[int, int]]) -> list[Voice]:

@@ -121,8 +121,7 @@ class PieceScreen(CoachScreen[None]):
             except CoachError as error:
                 self.coach.say(str(error), problem=True)
         plan = self.music.plan
-        daily = any(stand.piece == mark for stand in self._in_practice())
-        self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if daily else "")
+        self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if self._is_daily() else "")
         lines = [f"For {plan.hands}.", *plan.remarks]
         lines += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
         self.query_one("#remarks", Static).update(Content("\n".join(lines)))
@@ -352,13 +351,13 @@ class PieceScreen(CoachScreen[None]):
 
     # Practice
 
-    def _in_practice(self) -> list[Stand]:
-        """How the passages stand that come up in Today; none where the log cannot be read."""
-        log = self.coach.log_
+    def _is_daily(self) -> bool:
+        """Whether the piece comes up in Today; not where the log cannot be read."""
+        log, mark = self.coach.log_, self.music.passages[0].piece
         try:
-            return log.stands(here=True) if log is not None else []
+            return log is not None and any(stand.piece == mark for stand in log.stands(here=True))
         except CoachError:
-            return []
+            return False
 
     def action_take_up(self) -> None:
         """Have the piece in every day's practice, or set it aside."""
@@ -367,7 +366,7 @@ class PieceScreen(CoachScreen[None]):
             return
         mark = self.music.passages[0].piece
         try:
-            up = any(stand.piece == mark for stand in self._in_practice())
+            up = self._is_daily()
             log.set_state(mark, "set aside" if up else "in practice")
         except CoachError as error:
             self.coach.say(str(error), problem=True)

@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
-from coach.paper.signs import breadth
+from coach.paper.signs import padded
 from coach.screens.base import shortened
 
 
@@ -44,9 +44,7 @@ def line(cells: Sequence[str], columns: Sequence[Column], width: int) -> str:
     """One line."""
     parts = []
     for cell, column, places in zip(cells, columns, widths(columns, width), strict=True):
-        text = shortened(cell, places)
-        gap = " " * (places - breadth(text))
-        parts.append(gap + text if column.right else text + gap)
+        parts.append(padded(shortened(cell, places), places, right=column.right))
     return (" " * GAP).join(parts)
 
 

@@ -114,16 +114,20 @@ class TodayScreen(CoachScreen[None]):
         if plan.waiting:
             above += f"; {plan.waiting} more due than fit"
         if not self.rows:
-            above = self._nothing(log, above if played else "")
+            try:
+                above = self._nothing(log, above if played else "")
+            except CoachError:
+                above = "The practice log cannot be read. Choose a piece to play all the same."
         return "\n".join([above, *(f"{one.title}: {one.sentence}" for one in plan.dates)])
 
     def _nothing(self, log: Log, played: str) -> str:
-        """Why nothing is listed."""
+        """Why nothing is listed.
+
+        Raises:
+            CoachError: the log cannot be read.
+        """
         assert self._today is not None
-        try:
-            count, due = log.in_practice()
-        except CoachError:
-            return "The practice log cannot be read. Choose a piece to play all the same."
+        count, due = log.in_practice()
         if not count:
             return "Nothing is in practice yet. Choose a piece to begin with."
         if self._today.played >= self._today.minutes - LEAST_LEFT:
