@@ -247,8 +247,9 @@ def _why(wish: Wish, day: date, ready: Readiness | None, zone: tzinfo | None) ->
             return f"due {day_name(due, day)}, while there is time"
         return f"once more before {said(ready.at, day, zone)}"
     if wish.change is not None:
-        whose = "the" if wish.change.hand == "both" else f"the {wish.change.hand} hand's"
-        return f"{whose} change in bar {wish.change.bar} keeps failing"
+        # Which bar stands before it.
+        whose = "the" if wish.change.hand == "both" else f"{wish.change.hand} hand's"
+        return f"{whose} change keeps failing"
     if stand.takes == 0 and stand.kind != "phrase":
         return f"joins phrases {stand.first} and {stand.last}" if stand.kind == "join" else "all phrases together"
     if wish.kind == "new":

@@ -163,7 +163,7 @@ def test_a_change_that_keeps_failing_comes_just_before_its_phrase(log: Log) -> N
     rows = plan(log, 1).rows
     place = next(i for i, row in enumerate(rows) if row.change)
     assert rows[place].change == fault
-    assert rows[place].why == "the left hand's change in bar 1 keeps failing"
+    assert rows[place].why == "left hand's change keeps failing"
     assert rows[place + 1].passage == rows[place].passage == phrases[0]
     assert rows[place + 1].change is None
 
