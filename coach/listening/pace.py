@@ -127,12 +127,25 @@ def _clicks(match: Match, metronome: Metronome, within: range) -> Clicks | None:
     chords = match.expected.chords
     if not any(chord in within for chord in match.last_visits):
         return None
-    first = chords[0].onset
     quarter = 60 / metronome.quarter_bpm
-    late = [
-        match.middle(visit) - metronome.start - (chords[chord].onset - first) * quarter
-        for chord, visit in match.last_visits.items()
-        if chord in within
-    ]
+    late = min(
+        (
+            [
+                match.middle(visit) - metronome.start - (chords[chord].onset - first) * quarter
+                for chord, visit in match.last_visits.items()
+                if chord in within
+            ]
+            for first in _first_clicks(match)
+        ),
+        key=lambda each: abs(sum(each)),
+    )
     mean = sum(late) / len(late)
     return Clicks(metronome.quarter_bpm, mean, sqrt(sum((one - mean) ** 2 for one in late) / len(late)))
+
+
+def _first_clicks(match: Match) -> tuple[float, float]:
+    """Where in the music, in quarter notes, the metronome's first click may have lain: at the beginning, or, of a take
+    that is one of the later phrases of what it is heard against, at the start of that."""
+    chords = match.expected.chords
+    came_in = chords[match.visits[0].chord]
+    return chords[0].onset, next(chord.onset for chord in chords if chord.phrase == came_in.phrase)

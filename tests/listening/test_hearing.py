@@ -88,6 +88,26 @@ def test_a_single_phrase_is_judged_whatever_was_played() -> None:
     assert hearing.word == "weak"
 
 
+@pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.parametrize("late", [0.0, 0.4])
+def test_the_metronome_of_a_later_phrase_is_not_that_of_the_piece(number: int, late: float) -> None:
+    """A take of one phrase, counted in from its own start; later chords lie whole bars after the piece's first one."""
+    keys = [Key(k.pitch, k.press + late, k.release + late) for k in played(TEXTS[number])]
+    clock = Metronome(100, 0.0)
+    hearing = hear(PIECE, Take(tuple(events(keys)), clock))
+    clicks = hearing.heard[0].verdict.findings.pace.clicks
+    assert numbers(hearing) == [number]
+    assert clicks is not None
+    assert clicks.mean == pytest.approx(late, abs=0.03)
+
+
+def test_who_comes_in_at_the_second_phrase_in_time_is_not_late() -> None:
+    keys = [Key(k.pitch, k.press + 2.4, k.release + 2.4) for k in played(TEXTS[2])]
+    clicks = hear(PIECE, Take(tuple(events(keys)), Metronome(100, 0.0))).heard[0].verdict.findings.pace.clicks
+    assert clicks is not None
+    assert clicks.mean == pytest.approx(0.0, abs=0.03)
+
+
 def test_the_json_form_keeps_the_contract() -> None:
     """Field names and units of the contract, on a take with every kind of finding."""
     performance = perform(
