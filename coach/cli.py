@@ -18,6 +18,7 @@ COMMANDS = {
     "plan": "plan hands and fingers, and say why",
     "habits": "what your choices say about how you like to play",
     "drill": "practise one phrase at the keyboard",
+    "sheet": "write the fingered music to print, to go on with in another program, or to hear",
     "check": "hear a recorded take: notes, lifts, holds, tempo, and a verdict",
     "pieces": "what is on the shelf: take pieces in, find, transpose, cut into phrases",
     "ports": "list MIDI inputs and outputs",

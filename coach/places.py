@@ -1,11 +1,15 @@
 """Where things are kept: the data folder and every file in it."""
 
 import os
+import re
 from pathlib import Path
 
 from platformdirs import user_data_path
 
 from coach.errors import CoachError
+
+LONGEST_NAME = 80
+"""Characters of a title that a file is called by."""
 
 
 def home() -> Path:
@@ -54,6 +58,11 @@ def difficulties() -> Path:
     return _made(home() / "difficulty")
 
 
+def sheet_file(title: str) -> Path:
+    """The page to print of a piece, by its title."""
+    return _made(home() / "sheets") / f"{file_name(title)}.html"
+
+
 def log_file() -> Path:
     """The practice log, one SQLite file."""
     return home() / "practice.sqlite"
@@ -68,6 +77,12 @@ def shipped_pieces() -> Path:
     """The pieces that ship with the coach, in a checkout or inside the installed package."""
     installed = Path(__file__).parent / "pieces"
     return installed if installed.is_dir() else Path(__file__).parent.parent / "pieces"
+
+
+def file_name(title: str) -> str:
+    """A title as the name of a file, its ending apart, as every system takes it."""
+    name = re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|#]+', " ", title.replace(": ", " - "))
+    return " ".join(name.split()).strip(". ")[:LONGEST_NAME].strip() or "Untitled"
 
 
 def _made(folder: Path) -> Path:

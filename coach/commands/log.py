@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import argparse
-import os
 import shlex
 import sys
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING
 
+from coach.commands.output import output
 from coach.errors import CoachError
 from coach.practice import days
 
@@ -60,9 +59,11 @@ def run(arguments: argparse.Namespace) -> int:
 
             know_all(log)
         if arguments.csv:
-            _written(arguments.csv, lambda file: write_csv(log, file))
+            with output(arguments.csv) as file:
+                write_csv(log, file)
         elif arguments.json:
-            _written(arguments.json, lambda file: write_json(log, file))
+            with output(arguments.json) as file:
+                write_json(log, file)
         elif arguments.merge:
             given = read_log(Path(arguments.merge).expanduser())
             spelled = len(log.spellings())
@@ -169,29 +170,3 @@ def _print_standing(log: Log) -> None:
 
 def _takes(count: int) -> str:
     return f"{count} take{'' if count == 1 else 's'}"
-
-
-def _written(name: str, write: Callable[[TextIO], None]) -> None:
-    """Write a file whole or not at all; "-" is standard output. What a link points to is written, not the link."""
-    if name == "-":
-        write(sys.stdout)
-        return
-    path = Path(name).expanduser().resolve()
-    # Into a pipe or a device one writes straight: no file must come in its place.
-    whole = path.is_file() or not path.exists()
-    try:
-        with _beside(path) if whole else path.open("w", encoding="utf-8", newline="") as file:
-            write(file)
-    except OSError as error:
-        raise CoachError(f'cannot write "{path}": {error.strerror}') from error
-
-
-@contextmanager
-def _beside(path: Path) -> Iterator[TextIO]:
-    passing = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        with passing.open("w", encoding="utf-8", newline="") as file:
-            yield file
-        os.replace(passing, path)
-    finally:
-        passing.unlink(missing_ok=True)

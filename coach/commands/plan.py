@@ -7,6 +7,16 @@ import sys
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from coach.commands.planning import (
+    add_hands,
+    add_part,
+    add_piece,
+    asked_of,
+    hands_from,
+    options_from,
+    part_from,
+    phrases_from,
+)
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
@@ -16,41 +26,17 @@ if TYPE_CHECKING:
     from coach.fingering.plan import Plan
     from coach.fingering.search import Options
     from coach.score.piece import Phrase, Piece
-    from coach.settings import Settings
 
 CHOICES = ("keep", "ignore", "list", "undo", "redo", "clear")
-
-OCTAVES_MM = (120.0, 180.0)
-"""Octaves that keyboards are built with lie well within."""
-
-MM_AN_INCH = 25.4
 
 
 def add(parser: argparse.ArgumentParser) -> None:
     from coach.fingering.notation import HOW
 
-    parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
-    parser.add_argument("--phrase", type=int, metavar="N", help="only this phrase, counted from 1")
-    parser.add_argument("--hands", choices=("planned", "as-written"), default="planned", help="who takes which note")
-    parser.add_argument(
-        "--way-out", choices=("raise", "roll", "omit"), help="what to do with a note out of reach, else as set"
-    )
+    add_piece(parser)
     parser.add_argument("--json", action="store_true", help="print the plan as JSON")
-    hands = parser.add_argument_group("the hands", "as set in the coach, where nothing is said here")
-    hands.add_argument("--span", type=float, metavar="MM", help="span of the open hands, thumb to little finger")
-    hands.add_argument("--span-right", type=float, metavar="MM", help="the right hand's alone")
-    hands.add_argument("--span-left", type=float, metavar="MM", help="the left hand's alone")
-    hands.add_argument("--comfort", choices=("relaxed", "normal", "wide"), help="how far the hands like to stretch")
-    hands.add_argument(
-        "--octave", metavar="WIDTH", help="octave of the keyboard in mm (165 at full size), or in inches: 6.0in"
-    )
-    part = parser.add_argument_group("part of the piece")
-    part.add_argument("--metre", metavar="METRE", help="poetic metre: lines of so many syllables are phrases, 8.7.8.7")
-    part.add_argument("--voices", metavar="SATB", help="only these voices, by their letters")
-    part.add_argument("--plain", action="store_true", help="plain chords, without passing notes and decorations")
-    part.add_argument(
-        "--pedal", action="store_true", help="let the pedal cover lifts, and say where it goes down and up"
-    )
+    add_hands(parser)
+    add_part(parser)
     own = parser.add_argument_group("your choices", "kept with the piece, and planned around from then on")
     own.add_argument("--fix", action="append", default=[], metavar="CHOICE", help=HOW.replace("%", "%%"))
     own.add_argument(
@@ -73,27 +59,18 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from coach.fingering.planner import plan_piece
-    from coach.fingering.search import Options
     from coach.practice.chosen import options_for
-    from coach.score.cuts import phrases_of
     from coach.score.library import open_piece
-    from coach.score.piece import phrase_numbered
     from coach.settings import load
 
     settings = load()
-    hands = _hands(arguments, settings)
+    hands = hands_from(arguments, settings)
     piece = open_piece(arguments.piece)
-    phrases: tuple[Phrase, ...] = phrases_of(piece)
-    if arguments.metre is not None:
-        from coach.score.phrases import find_phrases
-        from coach.score.words import metre_lines
-
-        phrases = find_phrases(piece, metre_lines(arguments.metre))
-    way_out = arguments.way_out or settings.way_out
-    options = Options(hands=arguments.hands, way_out=way_out, pedal=arguments.pedal)
+    phrases = phrases_from(piece, arguments)
+    options = options_from(arguments, settings)
     if arguments.choices not in ("keep", "ignore"):
         return _change(piece, arguments)
-    part = _part(piece, phrases, arguments)
+    part = part_from(piece, phrases, arguments)
     if arguments.fix and (part is not piece or arguments.choices == "ignore"):
         other = "--choices ignore" if part is piece else "--plain" if arguments.plain else "--voices"
         raise CoachError(f"a choice is made for the whole piece as written: give --fix without {other}")
@@ -102,7 +79,7 @@ def run(arguments: argparse.Namespace) -> int:
         "habits": arguments.habits,
         "part": part if part is not piece else None,
     }
-    chosen = phrases if arguments.phrase is None else (phrase_numbered(phrases, arguments.phrase),)
+    chosen = asked_of(phrases, arguments)
     if arguments.alternatives and len(chosen) != 1:
         raise CoachError("alternatives are for one phrase at a time: name it with --phrase N")
     if arguments.fix:
@@ -115,61 +92,6 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     _print(piece, part, plan, found, options)
     return 0
-
-
-def _hands(arguments: argparse.Namespace, settings: Settings) -> Hands:
-    """The player's hands as set, and as the words of the command say otherwise."""
-    from dataclasses import replace
-
-    said: dict[str, Any] = {}
-    if arguments.span is not None:
-        said |= {"right_span_mm": arguments.span, "left_span_mm": arguments.span}
-    for side in ("right", "left"):
-        span = getattr(arguments, f"span_{side}")
-        if span is not None:
-            said[f"{side}_span_mm"] = span
-    if arguments.comfort is not None:
-        said["comfort"] = arguments.comfort
-    if arguments.octave is not None:
-        said["octave_mm"] = _octave(arguments.octave)
-    return replace(settings, **said).hands
-
-
-def _octave(text: str) -> float:
-    """The width of an octave in mm.
-
-    Raises:
-        CoachError: it is no keyboard's.
-    """
-    figure = text.strip().lower().removesuffix("mm").strip()
-    inches = figure.removesuffix("in").removesuffix('"').strip()
-    try:
-        width = float(figure) if inches == figure else float(inches) * MM_AN_INCH
-    except ValueError:
-        width = 0.0
-    low, high = OCTAVES_MM
-    if not low <= width <= high:
-        raise CoachError(f'"{text}" is no width of an octave: give {low:.0f} to {high:.0f} mm, or inches as in 6.0in')
-    return width
-
-
-def _part(piece: Piece, phrases: Sequence[Phrase], arguments: argparse.Namespace) -> Piece:
-    """What is to be planned of a piece, with a remark that says so."""
-    from dataclasses import replace
-
-    part = piece
-    if arguments.plain:
-        from coach.score.plain import plain_piece
-
-        part = plain_piece(part, phrases)
-        fewer = len(piece.notes) - len(part.notes)
-        part = replace(part, remarks=(*part.remarks, f"plain chords: {fewer} note{'s' * (fewer != 1)} fewer"))
-    if arguments.voices is not None:
-        from coach.score.parts import some_voices
-
-        part = some_voices(part, arguments.voices)
-        part = replace(part, remarks=(*part.remarks, f"only {' and '.join(part.voices)}"))
-    return part
 
 
 def _fix(

@@ -7,7 +7,7 @@ import json
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TextIO
+from typing import IO, Any
 from urllib.parse import quote
 
 from coach.errors import CoachError
@@ -46,7 +46,7 @@ class Record:
     others: dict[str, list[dict[str, Any]]]
 
 
-def write_json(log: Log, file: TextIO) -> None:
+def write_json(log: Log, file: IO[str]) -> None:
     """Write all of a log: one JSON object, a take a line."""
     head = {"coach_log": FORM, "pieces": log.pieces(), "spellings": [one.to_json() for one in log.spellings()]}
     file.write(json.dumps(head, ensure_ascii=False)[:-1] + ', "takes": [')
@@ -55,7 +55,7 @@ def write_json(log: Log, file: TextIO) -> None:
     file.write("\n]}\n")
 
 
-def write_csv(log: Log, file: TextIO) -> None:
+def write_csv(log: Log, file: IO[str]) -> None:
     """Write all takes, one a row, then what was spelled away from the piano (RFC 4180); instants in UTC."""
     writer = csv.DictWriter(file, COLUMNS, lineterminator="\r\n")
     writer.writeheader()

@@ -42,9 +42,6 @@ FORM = 1
 MOST_FILES = 5_000
 """Most files taken in at once."""
 
-LONGEST_NAME = 80
-"""Characters of a name on the shelf."""
-
 
 @dataclass(frozen=True, slots=True)
 class Card:
@@ -304,8 +301,7 @@ def _put(title: str, suffix: str, data: bytes) -> str:
     """Write a copy under a free name and return the name."""
     folder = places.shelf()
     taken = {entry.name.casefold() for entry in shelf_entries()}
-    base = re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|#]+', " ", title.replace(": ", " - "))
-    base = " ".join(base.split()).strip(". ")[:LONGEST_NAME].strip() or "Untitled"
+    base = places.file_name(title)
     name, number = base, 1
     while name.casefold() in taken:
         number += 1

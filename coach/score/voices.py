@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
 
@@ -169,10 +169,22 @@ def _notes(voices: Sequence[Voice], staves: Sequence[tuple[int, int]]) -> list[N
     for voice in voices:
         for mark in voice.marks:
             staff = staves.index((mark.part, mark.staff)) + 1 if two else 0
-            known = notes.get((voice.name, mark.onset, mark.midi))
-            if known is None or known.duration < mark.duration:
-                notes[voice.name, mark.onset, mark.midi] = _note(mark, voice.name, staff)
+            key = (voice.name, mark.onset, mark.midi)
+            note = _note(mark, voice.name, staff)
+            notes[key] = _as_one(notes[key], note) if key in notes else note
     return list(notes.values())
+
+
+def _as_one(one: Note, other: Note) -> Note:
+    """Two notes that a voice is given on one key: the longer, with what is printed at either."""
+    longer, shorter = (other, one) if other.duration > one.duration else (one, other)
+    return replace(
+        longer,
+        fermata=longer.fermata or shorter.fermata,
+        breath=longer.breath or shorter.breath,
+        finger=longer.finger or shorter.finger,
+        words=longer.words or shorter.words,
+    )
 
 
 def _note(mark: Mark, voice: str, staff: int) -> Note:

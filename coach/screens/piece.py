@@ -15,10 +15,12 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from coach import places
 from coach.errors import CoachError
 from coach.fingering.hand import CAUTION
 from coach.paper.cells import first_stanza
 from coach.paper.reasons_text import reasons_of
+from coach.paper.sheet_files import Order, writer_of
 from coach.paper.sound import sounding
 from coach.practice import chosen, days
 from coach.practice.music import Music, cut_anew, planned_anew
@@ -32,6 +34,7 @@ from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
 from coach.screens.phrase_view import PhraseView
 from coach.screens.work import phrases_from
+from coach.whole import write_whole
 
 Change = Callable[[Piece, Sequence[Phrase], Quarters], tuple[Phrase, ...]]
 """Cuts a piece otherwise, at an onset."""
@@ -75,6 +78,7 @@ class PieceScreen(CoachScreen[None]):
         Binding("o", "redo", "Redo"),
         Binding("a", "alternatives", "Alternatives"),
         Binding("w", "spell", "Away from the piano"),
+        Binding("p", "print", "Print"),
         Binding("t", "take_up", "Practise daily"),
         Binding("d", "date", "Ready by"),
         Binding("escape", "back", "Back", key_display="Esc"),
@@ -348,6 +352,26 @@ class PieceScreen(CoachScreen[None]):
             self.coach.push_screen(SpellScreen(self.music, passage, self.views[self.chosen].plan))
         except CoachError as error:
             self.coach.say(str(error), problem=True)
+
+    # Paper
+
+    @work(exclusive=True, group="print")
+    async def action_print(self) -> None:
+        """Write the fingered music as a page that a browser prints."""
+        music, path = self.music, None
+        self._tell("Writing the sheet ...")
+        try:
+            path = places.sheet_file(music.piece.title)
+            page = await asyncio.to_thread(writer_of(path.name), Order(music.piece, music.plan, "all"))
+            write_whole(path, page)
+        except (CoachError, OSError) as error:
+            self._tell("")
+            self.coach.say(
+                str(error) if isinstance(error, CoachError) else f'cannot write "{path}": {error.strerror}',
+                problem=True,
+            )
+            return
+        self._tell(f"The sheet is in {path}: open it in a browser, and print it there.")
 
     # Practice
 

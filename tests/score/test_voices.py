@@ -103,6 +103,25 @@ def test_the_voice_that_moves_on_takes_the_shorter_note_of_a_unison() -> None:
     assert separate(unison, 2) == [0, 1, 1, 0, 1]
 
 
+TWO_STEMS = """<?xml version="1.0"?><score-partwise version="4.0"><part-list><score-part id="P1"><part-name/>
+</score-part></part-list><part id="P1"><measure number="1"><attributes><divisions>1</divisions>
+<time><beats>4</beats><beat-type>4</beat-type></time></attributes>
+<note><pitch><step>C</step><octave>5</octave></pitch><duration>2</duration><voice>1</voice>
+<notations><fermata/><technical><fingering>5</fingering></technical></notations></note>
+<note><pitch><step>D</step><octave>5</octave></pitch><duration>2</duration><voice>1</voice></note>
+<backup><duration>4</duration></backup>
+<note><pitch><step>C</step><octave>5</octave></pitch><duration>4</duration><voice>1</voice></note>
+<backup><duration>4</duration></backup>
+<note><pitch><step>C</step><octave>3</octave></pitch><duration>4</duration><voice>2</voice></note>
+</measure></part></score-partwise>"""
+
+
+def test_a_key_that_a_voice_is_given_twice_is_the_longer_note_with_what_is_printed_at_either() -> None:
+    piece = read_score(TWO_STEMS.encode(), "two stems", "two stems")
+    (twice,) = (note for note in piece.notes if note.pitch == "C5")
+    assert (twice.duration, twice.finger, twice.fermata) == (4, 5, True)
+
+
 def test_how_many_voices_there_are() -> None:
     assert usual_count(marks(*["72 64 55 48"] * 9, "72 67 64 55 48")) == 4
     assert usual_count(marks(*["72 64 55 48"] * 9, *["72 67 64 55 48"] * 3)) == 5

@@ -1,0 +1,43 @@
+"""Where a command writes what it was asked to write: a file, whole or not at all, or standard output."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, Any
+
+from coach.errors import CoachError
+
+
+@contextmanager
+def output(name: str, *, binary: bool = False) -> Iterator[IO[Any]]:
+    """Something to write to; "-" is standard output. What a link points to is written, not the link.
+
+    Args:
+        name: The file, as the player named it.
+        binary: Whether bytes are written, rather than text in UTF-8.
+
+    Raises:
+        CoachError: it cannot be written; then what was there is left as it was.
+    """
+    if name == "-":
+        yield sys.stdout.buffer if binary else sys.stdout
+        return
+    path = Path(name).expanduser().resolve()
+    # Into a pipe or a device one writes straight: no file must come in its place.
+    whole = path.is_file() or not path.exists()
+    # A short name: the file's may be as long as the disk allows.
+    passing = path.with_name(f".writing-{os.getpid()}") if whole else path
+    try:
+        with passing.open("wb") if binary else passing.open("w", encoding="utf-8", newline="") as file:
+            yield file
+        if whole:
+            os.replace(passing, path)
+    except OSError as error:
+        raise CoachError(f'cannot write "{path}": {error.strerror}') from error
+    finally:
+        if whole:
+            passing.unlink(missing_ok=True)

@@ -1,0 +1,143 @@
+"""What the commands that plan a piece ask for alike: the piece, the hands, which part of it."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from coach.fingering.hand import Hands
+    from coach.fingering.search import Options
+    from coach.score.piece import Phrase, Piece
+    from coach.settings import Settings
+
+OCTAVES_MM = (120.0, 180.0)
+"""Octaves that keyboards are built with lie well within."""
+
+MM_AN_INCH = 25.4
+
+
+def add_piece(parser: argparse.ArgumentParser) -> None:
+    """The piece, and how it is planned."""
+    parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
+    parser.add_argument("--phrase", type=int, metavar="N", help="only this phrase, counted from 1")
+    parser.add_argument("--hands", choices=("planned", "as-written"), default="planned", help="who takes which note")
+    parser.add_argument(
+        "--way-out", choices=("raise", "roll", "omit"), help="what to do with a note out of reach, else as set"
+    )
+
+
+def add_hands(parser: argparse.ArgumentParser) -> None:
+    """The player's hands and keyboard."""
+    hands = parser.add_argument_group("the hands", "as set in the coach, where nothing is said here")
+    hands.add_argument("--span", type=float, metavar="MM", help="span of the open hands, thumb to little finger")
+    hands.add_argument("--span-right", type=float, metavar="MM", help="the right hand's alone")
+    hands.add_argument("--span-left", type=float, metavar="MM", help="the left hand's alone")
+    hands.add_argument("--comfort", choices=("relaxed", "normal", "wide"), help="how far the hands like to stretch")
+    hands.add_argument(
+        "--octave", metavar="WIDTH", help="octave of the keyboard in mm (165 at full size), or in inches: 6.0in"
+    )
+
+
+def add_part(parser: argparse.ArgumentParser) -> None:
+    """Which part of the piece."""
+    part = parser.add_argument_group("part of the piece")
+    part.add_argument("--metre", metavar="METRE", help="poetic metre: lines of so many syllables are phrases, 8.7.8.7")
+    part.add_argument("--voices", metavar="SATB", help="only these voices, by their letters")
+    part.add_argument("--plain", action="store_true", help="plain chords, without passing notes and decorations")
+    part.add_argument(
+        "--pedal", action="store_true", help="let the pedal cover lifts, and say where it goes down and up"
+    )
+
+
+def hands_from(arguments: argparse.Namespace, settings: Settings) -> Hands:
+    """The player's hands as set, and as the words of the command say otherwise."""
+    from dataclasses import replace
+
+    said: dict[str, Any] = {}
+    if arguments.span is not None:
+        said |= {"right_span_mm": arguments.span, "left_span_mm": arguments.span}
+    for side in ("right", "left"):
+        span = getattr(arguments, f"span_{side}")
+        if span is not None:
+            said[f"{side}_span_mm"] = span
+    if arguments.comfort is not None:
+        said["comfort"] = arguments.comfort
+    if arguments.octave is not None:
+        said["octave_mm"] = _octave(arguments.octave)
+    return replace(settings, **said).hands
+
+
+def _octave(text: str) -> float:
+    """The width of an octave in mm.
+
+    Raises:
+        CoachError: it is no keyboard's.
+    """
+    figure = text.strip().lower().removesuffix("mm").strip()
+    inches = figure.removesuffix("in").removesuffix('"').strip()
+    try:
+        width = float(figure) if inches == figure else float(inches) * MM_AN_INCH
+    except ValueError:
+        width = 0.0
+    low, high = OCTAVES_MM
+    if not low <= width <= high:
+        raise CoachError(f'"{text}" is no width of an octave: give {low:.0f} to {high:.0f} mm, or inches as in 6.0in')
+    return width
+
+
+def part_from(piece: Piece, phrases: Sequence[Phrase], arguments: argparse.Namespace) -> Piece:
+    """What is to be planned of a piece, with a remark that says so."""
+    from dataclasses import replace
+
+    part = piece
+    if arguments.plain:
+        from coach.score.plain import plain_piece
+
+        part = plain_piece(part, phrases)
+        fewer = len(piece.notes) - len(part.notes)
+        part = replace(part, remarks=(*part.remarks, f"plain chords: {fewer} note{'s' * (fewer != 1)} fewer"))
+    if arguments.voices is not None:
+        from coach.score.parts import some_voices
+
+        part = some_voices(part, arguments.voices)
+        part = replace(part, remarks=(*part.remarks, f"only {' and '.join(part.voices)}"))
+    return part
+
+
+def phrases_from(piece: Piece, arguments: argparse.Namespace) -> tuple[Phrase, ...]:
+    """How the piece is cut: by the metre that was given, else as it is kept.
+
+    Raises:
+        CoachError: the metre is none.
+    """
+    if arguments.metre is None:
+        from coach.score.cuts import phrases_of
+
+        return phrases_of(piece)
+    from coach.score.phrases import find_phrases
+    from coach.score.words import metre_lines
+
+    return find_phrases(piece, metre_lines(arguments.metre))
+
+
+def asked_of(phrases: tuple[Phrase, ...], arguments: argparse.Namespace) -> tuple[Phrase, ...]:
+    """The phrases to plan: the one that was named, else all.
+
+    Raises:
+        CoachError: there is none of that number.
+    """
+    from coach.score.piece import phrase_numbered
+
+    return phrases if arguments.phrase is None else (phrase_numbered(phrases, arguments.phrase),)
+
+
+def options_from(arguments: argparse.Namespace, settings: Settings) -> Options:
+    """The player's wishes, choices apart."""
+    from coach.fingering.search import Options
+
+    way_out = arguments.way_out or settings.way_out
+    return Options(hands=arguments.hands, way_out=way_out, pedal=arguments.pedal)

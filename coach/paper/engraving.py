@@ -1,0 +1,170 @@
+"""A sheet as it is printed: pages of music in SVG (Scalable Vector Graphics, W3C), engraved by verovio."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from xml.etree.ElementTree import Element, SubElement, fromstring, register_namespace, tostring
+
+from coach.errors import CoachError
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """A page.
+
+    Attributes:
+        width_mm: Of the page.
+        height_mm: The most it may take; a page is no taller than what stands on it.
+        margin_mm: Left free around the music.
+        titled: Whether title and composer stand above the music.
+    """
+
+    width_mm: float
+    height_mm: float
+    margin_mm: float
+    titled: bool
+
+
+WITHIN_A_PAGE = Format(186, 235, 3, titled=False)
+"""What fits on A4 (ISO 216, 210 by 297 mm) within margins of 12 and 14 mm, below a heading of a few lines."""
+
+BY_ITSELF = Format(210, 6000, 12, titled=True)
+"""As broad as A4 and as tall as it takes: the tallest page that verovio engraves."""
+
+STAFF_MM = 1.75
+"""Distance between two lines of a staff: 7 mm a staff, to be read from a music stand (common practice for piano music,
+no source)."""
+
+UNITS_A_MM = 10
+"""verovio measures pages in tenths of a millimetre."""
+
+FONTS = "Times, 'Times New Roman', 'Liberation Serif', serif"
+"""Letters like those that verovio measures by; on a machine without Times their likeness has the same widths."""
+
+MEI = "{http://www.music-encoding.org/ns/mei}"
+"""The namespace of MEI's elements."""
+
+ID = "{http://www.w3.org/XML/1998/namespace}id"
+"""The attribute by which elements point at each other (xml:id, W3C)."""
+
+
+def engraved(musicxml: bytes, form: Format) -> list[str]:
+    """Pages of music.
+
+    Args:
+        musicxml: What to engrave.
+        form: How large a page is.
+
+    Raises:
+        CoachError: verovio does not take it.
+    """
+    import verovio
+
+    # verovio knows these two by the thread, and is told the second only in the one that loads it.
+    verovio.enableLog(verovio.LOG_OFF)
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
+    toolkit = verovio.toolkit()
+    margin = UNITS_A_MM * form.margin_mm
+    toolkit.setOptions(
+        {
+            "pageWidth": UNITS_A_MM * form.width_mm,
+            "pageHeight": UNITS_A_MM * form.height_mm,
+            "adjustPageHeight": True,
+            "pageMarginLeft": margin,
+            "pageMarginRight": margin,
+            "pageMarginTop": margin,
+            "pageMarginBottom": margin,
+            "unit": UNITS_A_MM * STAFF_MM / 2,
+            "scale": 100,
+            "spacingSystem": 8,
+            "lyricSize": 4.0,
+            "header": "auto" if form.titled else "none",
+            "footer": "none",
+            "breaksNoWidow": True,
+            "svgViewBox": True,
+            "xmlIdSeed": 1,
+        }
+    )
+    if not (toolkit.loadData(_in_letters(musicxml)) and toolkit.loadData(_stacked(toolkit.getMEI()))):
+        raise CoachError("the music could not be engraved")
+    pages = range(1, toolkit.getPageCount() + 1)
+    return [_with_own_name(_with_fonts(toolkit.renderToSVG(page)), page) for page in pages]
+
+
+def _in_letters(musicxml: bytes) -> str:
+    """The tempo as a line of text: as a sign it would come from a font that few programs draw."""
+    root = fromstring(musicxml)
+    for kind in root.iter("direction-type"):
+        mark = kind.find("metronome")
+        if mark is not None:
+            kind.remove(mark)
+            SubElement(kind, "words").text = f"♩ = {mark.findtext('per-minute')}"
+    return tostring(root, encoding="unicode")
+
+
+def _stacked(mei: str) -> str:
+    """The same music with the fingers that a hand sets at one time in one column over its outer note: those of notes
+    that stand side by side would be printed over each other.
+
+    Args:
+        mei: Music Encoding Initiative, in which verovio keeps what it has read.
+    """
+    # Without a name of its own for the namespace, every element would be called "ns0:...", which verovio does not read.
+    register_namespace("", MEI.strip("{}"))
+    root = fromstring(mei)
+    for bar in root.iter(f"{MEI}measure"):
+        notes = {one.ident: one for layer in bar.iter(f"{MEI}layer") for one in _notes(layer)}
+        columns: dict[tuple[str | None, int], list[tuple[_Placed, Element]]] = {}
+        for finger in bar.findall(f"{MEI}fing"):
+            bar.remove(finger)
+            note = notes[finger.get("startid", "").removeprefix("#")]
+            columns.setdefault((finger.get("staff"), note.onset), []).append((note, finger))
+        for column in columns.values():
+            below = column[0][1].get("place") == "below"
+            column.sort(key=lambda each: each[0].height, reverse=below)
+            for _, finger in column:
+                finger.set("startid", f"#{column[-1][0].ident}")
+                bar.append(finger)
+    return tostring(root, encoding="unicode")
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A note of a bar: its name in the file, when it starts, and how high it stands on the staff."""
+
+    ident: str
+    onset: int
+    height: int
+
+
+def _notes(layer: Element) -> Iterator[_Placed]:
+    """The notes of one layer, those of chords among them."""
+    onset = 0
+
+    def within(parent: Element, *, chord: bool) -> Iterator[_Placed]:
+        nonlocal onset
+        for child in parent:
+            if child.tag == f"{MEI}note":
+                height = 7 * int(child.get("oct", "0")) + "cdefgab".index(child.get("pname", "c"))
+                yield _Placed(child.get(ID, ""), onset, height)
+            if not chord and child.get("dur.ppq"):
+                yield from within(child, chord=True)
+                onset += int(child.get("dur.ppq", "0"))
+            elif not chord:
+                yield from within(child, chord=False)
+
+    yield from within(layer, chord=False)
+
+
+def _with_own_name(svg: str, page: int) -> str:
+    """A drawing that can stand beside others in one document: its name, by which its parts and its style call each
+    other, is that of its page."""
+    found = re.search(r'<svg[^>]* id="([^"]+)"', svg)
+    return svg.replace(found[1], f"page{page}") if found else svg
+
+
+def _with_fonts(svg: str) -> str:
+    return re.sub(r'font-family="Times, serif"', f'font-family="{FONTS}"', svg)

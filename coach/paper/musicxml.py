@@ -1,0 +1,266 @@
+"""A sheet as MusicXML (MusicXML 4.0, W3C Music Notation Community Group), written by music21.
+
+music21 settles what engraving asks for: note values and their ties, beams and accidentals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from importlib import import_module
+from itertools import groupby
+from typing import Any
+from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
+
+from coach.fingering.plan import SIDES, Pedal, Side
+from coach.paper.sheet import Sheet, Stroke
+from coach.paper.staves import Stem, staff_of
+from coach.score.piece import Bar, Quarters
+from coach.score.spelling import parsed
+
+HEAD = (
+    b'<?xml version="1.0" encoding="utf-8"?>\n'
+    b'<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    b'"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+"""How a document begins."""
+
+STEMS: dict[Side, tuple[str, str]] = {"right": ("up", "down"), "left": ("down", "up")}
+"""Where the stems point of the outer of several voices of a hand, and those of its other notes. Those of whole chords
+point between the staves, away from the fingers."""
+
+OUTSIDE: dict[Side, str] = {"right": "above", "left": "below"}
+"""Where a hand's fingers stand, and words: away from the other staff."""
+
+INSIDE: dict[Side, str] = {"right": "below", "left": "above"}
+"""Where its slurs are: a slur on the side of the fingers would cross them out."""
+
+SLURS = 3
+"""So many numbers tell the slurs of a staff apart, which follow each other: readers know six of them (MusicXML 3.1)."""
+
+FOOT: dict[Pedal, str] = {"down": "start", "change": "change", "up": "stop"}
+"""How MusicXML calls what the foot does."""
+
+MIDDLE_C = 60
+"""A left hand that never goes below it reads the treble clef, a right hand that never goes above it the bass clef."""
+
+
+def musicxml_of(sheet: Sheet) -> bytes:
+    """The sheet as a document of one part with two staves."""
+    music21: Any = import_module("music21")
+    exporter = music21.musicxml.m21ToXml.GeneralObjectExporter(_Writer(sheet, music21).score())
+    root = fromstring(exporter.parse())
+    _settle(root)
+    _add_pedal(root, sheet)
+    return HEAD + tostring(root, encoding="unicode").encode("utf-8") + b"\n"
+
+
+def _settle(root: Element) -> None:
+    """Mend what music21 cannot say.
+
+    It names parts by random numbers; it numbers the slurs of each staff by itself, so that those of two staves that
+    overlap would be taken for one another; and a chord has a finger for each of its notes or for none.
+    """
+    for part in root.iter():
+        if part.tag in ("score-part", "part"):
+            part.set("id", "P1")
+    for note in root.iter("note"):
+        for slur in note.iter("slur"):
+            number = (int(slur.get("number", "1")) - 1) % SLURS + 1
+            slur.set("number", str(number + (SLURS if note.findtext("staff") == "2" else 0)))
+    for notations in root.iter("notations"):
+        for technical in notations.findall("technical"):
+            for finger in technical.findall("fingering"):
+                if not finger.text:
+                    technical.remove(finger)
+            if len(technical) == 0:
+                notations.remove(technical)
+    for note in root.iter("note"):
+        for notations in note.findall("notations"):
+            if len(notations) == 0:
+                note.remove(notations)
+
+
+def _add_pedal(root: Element, sheet: Sheet) -> None:
+    """Mark the pedal under the lower staff. (music21 ties its end to the end of a note; a foot comes up where the next
+    chord is struck.)"""
+    divisions = int(root.findtext("part/measure/attributes/divisions", "1"))
+    for measure, bar in zip(root.iterfind("part/measure"), sheet.bars, strict=True):
+        place = (
+            [child.tag for child in measure].index("attributes") + 1 if measure.find("attributes") is not None else 0
+        )
+        for onset, foot in reversed(sheet.pedal):
+            if bar.onset <= onset < bar.end:
+                direction = Element("direction", placement="below")
+                kind = SubElement(direction, "direction-type")
+                SubElement(kind, "pedal", type=FOOT[foot], line="no", sign="yes")
+                SubElement(direction, "offset").text = str(round((onset - bar.onset) * divisions))
+                SubElement(direction, "staff").text = "2"
+                measure.insert(place, direction)
+
+
+class _Writer:
+    """Writes one sheet; remembers what each stroke became in music21, for signs that go from one to another."""
+
+    def __init__(self, sheet: Sheet, music21: Any) -> None:
+        self._sheet = sheet
+        self._m21 = music21
+        self._starts: dict[int, Any] = {}
+        self._ends: dict[int, Any] = {}
+
+    def score(self) -> Any:
+        """The sheet as music21's score."""
+        sheet = self._sheet
+        score = self._m21.stream.Score()
+        score.metadata = self._m21.metadata.Metadata(title=sheet.title)
+        if sheet.composer:
+            score.metadata.composer = sheet.composer
+        parts = {side: self._part(side) for side in SIDES}
+        for side, part in parts.items():
+            score.insert(0, part)
+            for sign in (*self._slurs(side), *self._rolls(side)):
+                part.insert(0, sign)
+        score.insert(0, self._m21.layout.StaffGroup(list(parts.values()), symbol="brace"))
+        return score
+
+    # Staves.
+
+    def _part(self, side: Side) -> Any:
+        part = self._m21.stream.PartStaff(id=side)
+        metre = ""
+        for bar in self._sheet.bars:
+            measure = self._measure(bar, side)
+            if bar is self._sheet.bars[0]:
+                self._open(measure, side)
+            if bar.metre != metre:
+                measure.timeSignature = self._m21.meter.TimeSignature(bar.metre)
+                metre = bar.metre
+            if bar is self._sheet.bars[-1]:
+                measure.rightBarline = self._m21.bar.Barline("final")
+            elif bar.double:
+                measure.rightBarline = self._m21.bar.Barline("double")
+            part.append(measure)
+        return part
+
+    def _open(self, measure: Any, side: Side) -> None:
+        """Clef and key, and the tempo where one is printed."""
+        keys = [one.midi for one in self._sheet.strokes if one.hand == side]
+        high = max(keys, default=MIDDLE_C + 1) > MIDDLE_C if side == "right" else min(keys, default=0) >= MIDDLE_C
+        measure.clef = self._m21.clef.TrebleClef() if high else self._m21.clef.BassClef()
+        key = self._m21.key.KeySignature(self._sheet.fifths)
+        measure.keySignature = key.asKey("minor" if self._sheet.minor else "major")
+        if side == "right" and self._sheet.quarter_bpm:
+            mark = self._m21.tempo.MetronomeMark(number=round(self._sheet.quarter_bpm), referent=1.0)
+            mark.placement = "above"
+            measure.insert(0, mark)
+
+    def _measure(self, bar: Bar, side: Side) -> Any:
+        measure = self._m21.stream.Measure(number=bar.number)
+        # Without these music21 fills a short bar up with rests.
+        measure.paddingLeft = bar.skipped
+        measure.paddingRight = max(bar.full - bar.skipped - bar.duration, 0)
+        staff = staff_of(self._sheet, bar, side)
+        lines = [[(stem[0].onset, self._element(stem)) for stem in line] for line in staff.lines] or [[]]
+        for number, line in enumerate(lines):
+            for _, element in line:
+                element.stemDirection = STEMS[side][0 if len(lines) > 1 and number == 0 else 1]
+        # A line that is silent beside others needs no rests: only where the whole hand is silent are they written.
+        lines[0] += [(onset, self._rest(onset, end, bar)) for onset, end in staff.rests]
+        # Voices are numbered from the one with its stems up.
+        for number, line in enumerate(lines if side == "right" else [*lines[1:], lines[0]], 1):
+            voice = self._m21.stream.Voice(id=str(number)) if len(lines) > 1 else measure
+            for onset, element in line:
+                voice.insert(onset - bar.onset, element)
+            if voice is not measure:
+                measure.insert(0, voice)
+        for onset, words in self._words(side):
+            if bar.onset <= onset < bar.end:
+                measure.insert(onset - bar.onset, words)
+        return measure
+
+    def _words(self, side: Side) -> Iterator[tuple[Quarters, Any]]:
+        """The numbers of the phrases, where there are several, and what is said above or below a staff."""
+        if side == "right" and len(self._sheet.phrases) > 1:
+            for onset, number in self._sheet.phrases:
+                yield onset, self._m21.expressions.RehearsalMark(str(number))
+        for one in self._sheet.directions:
+            if one.hand == side:
+                words = self._m21.expressions.TextExpression(one.text)
+                words.placement = OUTSIDE[side]
+                yield one.onset, words
+
+    # Notes.
+
+    def _element(self, stem: Stem) -> Any:
+        """The notes on one stem, as music21's note or chord."""
+        notes = []
+        for portion in stem:
+            stroke = self._sheet.strokes[portion.place]
+            one = self._m21.note.Note(self._pitch(stroke.pitch))
+            one.noteheadParenthesis = stroke.left_out
+            if portion.tied_in or portion.tied_on:
+                one.tie = self._m21.tie.Tie(
+                    "continue" if portion.tied_in and portion.tied_on else "stop" if portion.tied_in else "start"
+                )
+            notes.append(one)
+        element = self._m21.chord.Chord(notes) if len(notes) > 1 else notes[0]
+        element.quarterLength = stem[0].end - stem[0].onset
+        strokes = [(portion.place, self._sheet.strokes[portion.place]) for portion in stem]
+        for place, _ in strokes:
+            self._starts.setdefault(place, element)
+            self._ends[place] = element
+        if not stem[0].tied_in:
+            self._mark_start(element, [stroke for _, stroke in strokes])
+        if not stem[0].tied_on:
+            self._mark_end(element, strokes)
+        return element
+
+    def _mark_start(self, element: Any, strokes: Sequence[Stroke]) -> None:
+        """Fingers and words."""
+        if any(stroke.finger for stroke in strokes):
+            # music21 hands a chord's fingers out in the order of its notes.
+            for stroke in strokes:
+                finger = self._m21.articulations.Fingering(stroke.finger)
+                finger.placement = OUTSIDE[stroke.hand]
+                element.articulations.append(finger)
+        for stroke in strokes:
+            for stanza, syllable in enumerate(stroke.words, 1):
+                if syllable:
+                    element.lyrics.append(self._m21.note.Lyric(syllable, number=stanza))
+
+    def _mark_end(self, element: Any, strokes: Sequence[tuple[int, Stroke]]) -> None:
+        """Fermata and comma."""
+        side = strokes[0][1].hand
+        if any(stroke.fermata for _, stroke in strokes):
+            fermata = self._m21.expressions.Fermata()
+            fermata.type = "upright" if side == "right" else "inverted"
+            element.expressions.append(fermata)
+        if any(place in self._sheet.commas for place, _ in strokes):
+            element.articulations.append(self._m21.articulations.BreathMark())
+
+    def _pitch(self, spelling: str) -> Any:
+        step, alter, octave = parsed(spelling)
+        return self._m21.pitch.Pitch(step=step, octave=octave, accidental=alter or None)
+
+    def _rest(self, onset: Quarters, end: Quarters, bar: Bar) -> Any:
+        rest = self._m21.note.Rest(quarterLength=end - onset)
+        rest.fullMeasure = (onset, end) == (bar.onset, bar.end)
+        return rest
+
+    # Signs over several notes.
+
+    def _slurs(self, side: Side) -> Iterator[Any]:
+        for first, last in self._sheet.slurs:
+            if self._sheet.strokes[first].hand == side:
+                slur = self._m21.spanner.Slur(self._starts[first], self._ends[last])
+                slur.placement = INSIDE[side]
+                yield slur
+
+    def _rolls(self, side: Side) -> Iterator[Any]:
+        """The wavy line of each rolled chord, through all its stems."""
+        rolled = [(p, one) for p, one in enumerate(self._sheet.strokes) if one.rolled and one.hand == side]
+        for _, together in groupby(rolled, key=lambda each: each[1].onset):
+            elements = list({id(self._starts[place]): self._starts[place] for place, _ in together}.values())
+            if len(elements) == 1:
+                elements[0].expressions.append(self._m21.expressions.ArpeggioMark())
+            else:
+                yield self._m21.expressions.ArpeggioMarkSpanner(elements)

@@ -1,0 +1,297 @@
+"""A plan as it is written down for two hands: what each plays, on its own staff, with fingers, slurs, commas and words.
+
+Values only, whatever the file they go into. The right hand's notes stand on the upper staff and the left hand's on the
+lower one, whoever sings them: who plays a note is seen from where it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from coach.fingering.plan import SIDES, Pedal, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
+from coach.paper.cells import Fingers
+from coach.paper.changes import changes_of_place
+from coach.score.page import FINEST
+from coach.score.piece import Bar, Note, Piece, Quarters
+
+MIDDLE_C = 60
+"""From here up a note that nobody plays stands on the upper staff, where its own page does not say."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One note, for as long as its hand keeps it.
+
+    Attributes:
+        voice: As in the piece.
+        hand: Whose staff it stands on; of a note that is left out, the nearest.
+        onset: In quarter notes.
+        duration: In quarter notes: shorter than written where it is let go early.
+        midi: The key.
+        pitch: Its spelling: "Bb3".
+        finger: "5"; "5-4" where another finger takes the key over; "" where none is to be written.
+        rolled: Struck in turn with the hand's other notes.
+        left_out: Written for the reader alone: nobody plays it.
+        fermata: Whether it carries a fermata.
+        words: The syllable for each stanza, as in `Note`; only of the voice whose words are written.
+    """
+
+    voice: str
+    hand: Side
+    onset: Quarters
+    duration: Quarters
+    midi: int
+    pitch: str
+    finger: str = ""
+    rolled: bool = False
+    left_out: bool = False
+    fermata: bool = False
+    words: tuple[str, ...] = ()
+
+    @property
+    def end(self) -> Quarters:
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class Direction:
+    """Words above a staff.
+
+    Attributes:
+        onset: In quarter notes.
+        hand: Whose staff.
+        text: "tenor 8va".
+    """
+
+    onset: Quarters
+    hand: Side
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Everything that stands on the two staves.
+
+    Attributes:
+        title, composer, voices, fifths, minor, quarter_bpm: As in the piece.
+        bars: In order; the first and the last may be cut where only some phrases are written.
+        phrases: Onset and number of each phrase.
+        strokes: By onset, then from high to low.
+        slurs: Pairs of places in `strokes`: the inner notes between which a hand joins.
+        commas: Places in `strokes`: the outer notes after which a hand leaves the keys.
+        directions: Words above the staves.
+        pedal: Onset of a chord, and what the foot does with it.
+    """
+
+    title: str
+    composer: str
+    voices: tuple[str, ...]
+    fifths: int
+    minor: bool
+    quarter_bpm: float | None
+    bars: tuple[Bar, ...]
+    phrases: tuple[tuple[Quarters, int], ...]
+    strokes: tuple[Stroke, ...]
+    slurs: tuple[tuple[int, int], ...] = ()
+    commas: frozenset[int] = frozenset()
+    directions: tuple[Direction, ...] = ()
+    pedal: tuple[tuple[Quarters, Pedal], ...] = ()
+
+
+Key = tuple[str, float, int]
+"""What tells a note from others: voice, onset and written key."""
+
+
+def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
+    """Write a plan down.
+
+    Args:
+        plan: Of the whole piece, or of some of its phrases.
+        piece: What was planned.
+        fingers: Which fingers to write: all, only those where the hand changes place, or none.
+    """
+    bars = _bars(plan, piece)
+    written = {(note.voice, float(note.onset), note.midi): note for note in piece.notes}
+    found: dict[Key, Stroke] = {}
+    for phrase in plan.phrases:
+        words = _worded(piece, phrase)
+        shown = {side: _shown(phrase, side, fingers) for side in SIDES}
+        for place, chord in enumerate(phrase.chords):
+            for note in chord.notes:
+                page = written[_key(note)]
+                if note.struck:
+                    found[_key(note)] = _struck(note, page, chord, shown, place, with_words=note.voice == words)
+                else:
+                    found[_key(note)] = _held(found[_key(note)], note, page, chord, written=fingers != "none")
+    end = bars[-1].end
+    found = {key: replace(one, duration=min(one.end, end) - one.onset) for key, one in found.items()}
+    keys = sorted(found, key=lambda key: (found[key].onset, -found[key].midi, piece.voices.index(key[0])))
+    places = {key: place for place, key in enumerate(keys)}
+    return Sheet(
+        title=piece.title,
+        composer=piece.composer,
+        voices=piece.voices,
+        fifths=piece.fifths,
+        minor=piece.minor,
+        quarter_bpm=piece.quarter_bpm,
+        bars=bars,
+        phrases=tuple((_exact(phrase.onset), phrase.number) for phrase in plan.phrases),
+        strokes=tuple(_once([found[key] for key in keys])),
+        slurs=tuple(_slurs(plan, places)),
+        commas=frozenset(_commas(plan, places)),
+        directions=tuple(_directions(plan, found)),
+        pedal=tuple((_exact(chord.onset), chord.pedal) for chord in plan.chords() if chord.pedal),
+    )
+
+
+def _key(note: PlannedNote) -> Key:
+    return note.voice, note.onset, note.written_midi
+
+
+def _exact(onset: float) -> Quarters:
+    return Fraction(onset).limit_denominator(FINEST)
+
+
+def _bars(plan: Plan, piece: Piece) -> tuple[Bar, ...]:
+    """The bars that the planned phrases stand in; of the whole piece where they are all of it."""
+    start, end = _exact(plan.phrases[0].onset), _exact(plan.phrases[-1].end)
+    if all(note.onset >= start for note in piece.notes):
+        start = piece.bars[0].onset
+    if all(note.onset < end for note in piece.notes):
+        end = piece.end
+    cut = []
+    for bar in piece.bars:
+        opens, closes = max(bar.onset, start), min(bar.end, end)
+        if opens < closes:
+            cut.append(replace(bar, onset=opens, duration=closes - opens, before=bar.skipped + opens - bar.onset))
+    if end > cut[-1].end:
+        # Notes that sound beyond the last bar: the page is longer than its bars say.
+        cut[-1] = replace(cut[-1], duration=end - cut[-1].onset)
+    return tuple(cut)
+
+
+def _worded(piece: Piece, phrase: PhrasePlan) -> str:
+    """The voice whose words are written under a phrase: the highest that has any."""
+    sung = {note.voice for note in piece.notes if phrase.onset <= note.onset < phrase.end and any(note.words)}
+    return next((voice for voice in piece.voices if voice in sung), "")
+
+
+def _shown(phrase: PhrasePlan, side: Side, fingers: Fingers) -> tuple[bool, ...]:
+    if fingers == "changes":
+        return changes_of_place(phrase, side)
+    return (fingers == "all",) * len(phrase.chords)
+
+
+def _struck(
+    note: PlannedNote,
+    page: Note,
+    chord: PlannedChord,
+    shown: Mapping[Side, tuple[bool, ...]],
+    place: int,
+    *,
+    with_words: bool,
+) -> Stroke:
+    hand = note.hand or _nearest(note, page, chord)
+    return Stroke(
+        voice=note.voice,
+        hand=hand,
+        onset=page.onset,
+        duration=page.duration,
+        midi=note.midi,
+        pitch=note.pitch,
+        finger=str(note.finger) if note.finger is not None and shown[hand][place] else "",
+        rolled=note.rolled,
+        left_out=note.hand is None,
+        fermata=page.fermata,
+        words=page.words if with_words else (),
+    )
+
+
+def _nearest(note: PlannedNote, page: Note, chord: PlannedChord) -> Side:
+    """On whose staff a note stands that nobody plays: as on the page, else by its height."""
+    if page.staff in (1, 2):
+        return SIDES[page.staff - 1]
+    return "right" if note.midi >= MIDDLE_C else "left"
+
+
+def _held(stroke: Stroke, note: PlannedNote, page: Note, chord: PlannedChord, *, written: bool) -> Stroke:
+    """What a later chord says of a note: it is let go, or another finger takes it over."""
+    if note.hand is None:
+        gone = _exact(chord.onset) - page.onset
+        return replace(stroke, duration=min(stroke.duration, gone))
+    if written and note.finger is not None and stroke.finger and not stroke.finger.endswith(str(note.finger)):
+        return replace(stroke, finger=f"{stroke.finger}-{note.finger}")
+    return stroke
+
+
+def _once(strokes: Sequence[Stroke]) -> Iterator[Stroke]:
+    """Of two voices that meet on a key the finger is written once; over a hand's chord the fermata is, by its outer
+    note."""
+    fingers: set[tuple[Quarters, int, Side]] = set()
+    outer: dict[tuple[Quarters, Side], Stroke] = {}
+    for stroke in strokes:
+        if stroke.fermata and (stroke.hand == "left" or (stroke.end, stroke.hand) not in outer):
+            outer[stroke.end, stroke.hand] = stroke
+    for stroke in strokes:
+        key = (stroke.onset, stroke.midi, stroke.hand)
+        yield replace(
+            stroke,
+            finger="" if key in fingers else stroke.finger,
+            fermata=outer.get((stroke.end, stroke.hand)) is stroke,
+        )
+        fingers |= {key} if stroke.finger else set()
+
+
+def _outer(chord: PlannedChord, side: Side) -> Key | None:
+    """The outer note of a hand in a chord, struck or held: the highest of the right hand, the lowest of the left."""
+    notes = chord.played_by(side)
+    if not notes:
+        return None
+    return _key((max if side == "right" else min)(notes, key=lambda note: note.midi))
+
+
+def _slurs(plan: Plan, places: Mapping[Key, int]) -> Iterator[tuple[int, int]]:
+    """Where a hand joins: from the first chord that it strikes to the last, between lifts and restrikes.
+
+    A slur goes from inner note to inner note, because it stands between the staves: the fingers are outside.
+    """
+    for phrase in plan.phrases:
+        for side in SIDES:
+            run: list[int] = []
+            for chord in phrase.chords:
+                struck = [note for note in chord.played_by(side) if note.struck]
+                if struck:
+                    run.append(places[_key(sorted(struck, key=lambda note: note.midi)[0 if side == "right" else -1])])
+                part = chord.part(side)
+                if part is None or part.after != "join":
+                    if len(run) > 1:
+                        yield run[0], run[-1]
+                    run = []
+
+
+def _commas(plan: Plan, places: Mapping[Key, int]) -> Iterator[int]:
+    """Where a hand leaves the keys; the end of all needs no sign."""
+    last = plan.phrases[-1].chords[-1]
+    for chord in plan.chords():
+        for side in SIDES:
+            outer, part = _outer(chord, side), chord.part(side)
+            if outer is not None and part is not None and part.after in ("lift", "end") and chord is not last:
+                yield places[outer]
+
+
+def _directions(plan: Plan, found: Mapping[Key, Stroke]) -> Iterator[Direction]:
+    """What no sign says: a voice raised by an octave, and back in its place; a note let go early."""
+    raised: set[str] = set()
+    for chord in plan.chords():
+        for note in chord.notes:
+            stroke = found[_key(note)]
+            onset = _exact(chord.onset)
+            if note.struck and note.hand is not None:
+                is_raised = note.midi != note.written_midi
+                if is_raised != (note.voice in raised):
+                    raised ^= {note.voice}
+                    yield Direction(onset, stroke.hand, f"{note.voice} {'8va' if is_raised else 'loco'}")
+            elif not note.struck and note.hand is None and onset == stroke.end:
+                yield Direction(onset, stroke.hand, f"{note.voice} let go")

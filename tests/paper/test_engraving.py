@@ -1,0 +1,144 @@
+"""The engraved page: everything is on it, and nothing over another. verovio draws; this looks at its drawing."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from xml.etree.ElementTree import Element, fromstring
+
+import pytest
+from sheets import written
+
+from coach.fingering.plan import PhrasePlan
+from coach.fingering.planner import Options, plan_piece
+from coach.paper.engraving import BY_ITSELF, WITHIN_A_PAGE, engraved
+from coach.paper.musicxml import musicxml_of
+from coach.paper.sheet import Sheet, sheet_of
+from coach.paper.staves import staff_of
+from coach.score.cuts import phrases_of
+from coach.score.library import open_piece
+
+Phrases = Callable[..., PhrasePlan]
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def sheet_by(name: str, options: Options | None = None) -> Sheet:
+    piece = open_piece(name)
+    return sheet_of(plan_piece(piece, phrases_of(piece), options=options), piece)
+
+
+def drawn(root: Element, kind: str) -> list[Element]:
+    return [group for group in root.iter(f"{SVG}g") if kind in group.get("class", "").split()]
+
+
+def letters(group: Element) -> str:
+    return "".join("".join(group.itertext()).split())
+
+
+def placed(root: Element) -> Iterator[tuple[str, float, float]]:
+    """Each finger with where it stands on the page."""
+    for group in drawn(root, "fing"):
+        text = next(each for each in group.iter(f"{SVG}text"))
+        yield letters(group), float(text.get("x", "nan")), float(text.get("y", "nan"))
+
+
+@pytest.mark.parametrize("name", ["before-the-tide", "corpus:bach/bwv269"])
+def test_every_note_and_finger_is_drawn(name: str) -> None:
+    sheet = sheet_by(name)
+    (page,) = engraved(musicxml_of(sheet), BY_ITSELF)
+    root = fromstring(page)
+    portions = [
+        one
+        for bar in sheet.bars
+        for side in ("right", "left")
+        for line in staff_of(sheet, bar, side).lines
+        for stem in line
+        for one in stem
+    ]
+    assert len(drawn(root, "note")) >= len(portions)
+    assert Counter(finger for finger, _, _ in placed(root)) == Counter(
+        one.finger for one in sheet.strokes if one.finger
+    )
+    assert len(drawn(root, "slur")) >= len(sheet.slurs)
+    assert len(drawn(root, "breath")) == len(sheet.commas)
+    assert len(drawn(root, "reh")) == len(sheet.phrases)
+    assert len(drawn(root, "syl")) == len([1 for one in sheet.strokes for word in one.words if word])
+
+
+@pytest.mark.parametrize("name", ["before-the-tide", "corpus:bach/bwv269", "corpus:bach/bwv305"])
+def test_no_finger_is_printed_over_another(name: str) -> None:
+    """Notes of two voices stand side by side, their fingers in one column."""
+    (page,) = engraved(musicxml_of(sheet_by(name)), BY_ITSELF)
+    fingers = list(placed(fromstring(page)))
+    # verovio's letters of fingers are some 150 high and 90 wide in the units of its drawing.
+    for place, (_, x, y) in enumerate(fingers):
+        for _, other_x, other_y in fingers[place + 1 :]:
+            assert abs(x - other_x) > 90 or abs(y - other_y) > 120
+
+
+def test_a_column_of_fingers_is_in_the_order_of_its_notes(phrase: Phrases) -> None:
+    made = phrase(
+        {
+            "soprano": "C5:2:r5 D5:2:r5",
+            "alto": "G4:1:r2 A4:1:r3 B4:2:r3",
+            "tenor": "E4:2:r1 F4:2:r1",
+            "bass": "C3:1:l5 D3:1:l4 G2:2:l5",
+        }
+    )
+    (page,) = engraved(musicxml_of(written(made)), BY_ITSELF)
+    first = sorted(placed(fromstring(page)), key=lambda each: each[1])[:4]
+    column = [finger for finger, _, _ in sorted(first, key=lambda each: each[2])]
+    assert column == ["5", "2", "1", "5"]
+
+
+def test_title_composer_and_tempo_are_text_that_any_program_draws() -> None:
+    sheet = sheet_by("before-the-tide")
+    (page,) = engraved(musicxml_of(sheet), BY_ITSELF)
+    text = letters(fromstring(page))
+    assert "BeforetheTide" in text
+    assert f"♩={round(sheet.quarter_bpm or 0)}" in text
+    assert "@font-face" not in page
+    (untitled,) = engraved(musicxml_of(sheet), WITHIN_A_PAGE)
+    assert "BeforetheTide" not in letters(fromstring(untitled))
+
+
+def test_pages_are_no_taller_than_they_may_be() -> None:
+    pages = engraved(musicxml_of(sheet_by("the-bell-above-the-reeds")), WITHIN_A_PAGE)
+    long = engraved(musicxml_of(sheet_by("corpus:bach/bwv269")), WITHIN_A_PAGE)
+    for page in (*pages, *long):
+        found = re.search(r'viewBox="0 0 (\d+) (\d+)"', page)
+        assert found is not None
+        width, height = (int(side) / 10 for side in found.groups())
+        assert width == WITHIN_A_PAGE.width_mm
+        assert height <= WITHIN_A_PAGE.height_mm
+
+
+def test_every_name_in_a_drawing_is_that_of_something_in_it() -> None:
+    """Signs are drawn once and referred to; the style that draws lines and stems calls the drawing by its name."""
+    for page in engraved(musicxml_of(sheet_by("corpus:bach/bwv269")), WITHIN_A_PAGE):
+        names = set(re.findall(r'\sid="([^"]+)"', page))
+        called = set(re.findall(r'href="#([^"]+)"', page)) | set(re.findall(r"#([\w-]+) [\w.]+[^{}]*\{", page))
+        assert len(called) > 5
+        assert called <= names
+
+
+def test_the_same_music_is_drawn_the_same_in_every_thread() -> None:
+    """The app draws in threads of its own, one after the other."""
+    document = musicxml_of(sheet_by("before-the-tide"))
+    here = engraved(document, BY_ITSELF)
+    for _ in range(3):
+        with ThreadPoolExecutor(1) as thread:
+            assert thread.submit(engraved, document, BY_ITSELF).result() == here
+
+
+def test_pedal_rolls_and_words_above_the_staff_are_drawn(phrase: Phrases) -> None:
+    made = phrase({"soprano": "C6:1:r5~", "alto": "G5:1:r2~", "tenor": "E5:1:r1^~", "bass": "C3:1:l5"})
+    root = fromstring(engraved(musicxml_of(written(made)), BY_ITSELF)[0])
+    assert drawn(root, "arpeg")
+    assert "tenor8va" in letters(root)
+    pedalled = sheet_by("wide-water", Options(pedal=True))
+    root = fromstring(engraved(musicxml_of(pedalled), BY_ITSELF)[0])
+    assert len(drawn(root, "pedal")) == len(pedalled.pedal)

@@ -1,0 +1,198 @@
+"""A sheet as MusicXML. Oracles: the schema of MusicXML, `partitura` as an independent reader, and the coach's own."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from xml.etree.ElementTree import fromstring
+
+import pytest
+from hypothesis import given, settings
+from random_phrases import phrases
+from sheets import breaches, written
+
+from coach.fingering.plan import SIDES, PhrasePlan
+from coach.fingering.planner import Options, plan_piece
+from coach.paper.musicxml import musicxml_of
+from coach.paper.sheet import Sheet, sheet_of
+from coach.score.cuts import phrases_of
+from coach.score.library import open_piece
+from coach.score.piece import Piece
+from coach.score.reading import read_score
+
+Phrases = Callable[..., PhrasePlan]
+
+PIECES = Path(__file__).parents[2] / "pieces"
+FINGERED = Path(__file__).parents[1] / "data" / "fingerings"
+
+
+def sheet_by(piece: Piece, options: Options | None = None) -> Sheet:
+    return sheet_of(plan_piece(piece, phrases_of(piece), options=options), piece)
+
+
+def notes_of(sheet: Sheet) -> set[tuple[object, ...]]:
+    """Onset, length, key and staff of each note; where voices meet on a key, of the longer: to a reader they are one
+    stroke of a voice."""
+    start = sheet.bars[0].onset
+    # A reader that finds notes on one staff alone has nothing to tell staves apart for.
+    both = len({one.hand for one in sheet.strokes}) == 2
+    longest: dict[tuple[object, int, int], Fraction] = {}
+    for one in sheet.strokes:
+        key = (one.onset - start, one.midi, SIDES.index(one.hand) + 1 if both else 0)
+        longest[key] = max(longest.get(key, Fraction(0)), one.duration)
+    return {(onset, duration, midi, staff) for (onset, midi, staff), duration in longest.items()}
+
+
+def fingers_of(sheet: Sheet) -> Counter[tuple[object, ...]]:
+    start = sheet.bars[0].onset
+    return Counter((one.onset - start, one.midi, int(one.finger[0])) for one in sheet.strokes if one.finger)
+
+
+def holds(sheet: Sheet) -> None:
+    """The document keeps the schema, and the coach reads back what was written: notes, staves, fingers, bars, key."""
+    document = musicxml_of(sheet)
+    assert not breaches(document)
+    back = read_score(document, "sheet.musicxml", "sheet")
+    struck = [
+        n
+        for n in fromstring(document).iter("note")
+        if n.find("pitch") is not None and n.find("tie[@type='stop']") is None
+    ]
+    assert len(struck) == len(sheet.strokes)
+    longest: dict[tuple[object, int, int], Fraction] = {}
+    for n in back.notes:
+        longest[n.onset, n.midi, n.staff] = max(longest.get((n.onset, n.midi, n.staff), Fraction(0)), n.duration)
+    assert {(onset, length, midi, staff) for (onset, midi, staff), length in longest.items()} == notes_of(sheet)
+    assert Counter((n.onset, n.midi, n.finger) for n in back.notes if n.finger) == fingers_of(sheet)
+    assert [(bar.number, bar.duration, bar.metre) for bar in back.bars] == [
+        (bar.number, bar.duration, bar.metre) for bar in sheet.bars
+    ]
+    assert (back.fifths, back.minor) == (sheet.fifths, sheet.minor)
+
+
+@pytest.mark.parametrize("way_out", ["raise", "roll", "omit"])
+@pytest.mark.parametrize("path", sorted(PIECES.glob("*.musicxml")), ids=lambda path: path.stem)
+def test_shipped_pieces_are_written_whole(path: Path, way_out: str) -> None:
+    holds(sheet_by(open_piece(str(path)), Options(way_out=way_out, pedal=way_out == "roll")))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("path", sorted(FINGERED.glob("*.musicxml"))[::3], ids=lambda path: path.stem)
+def test_piano_music_of_the_editions_is_written_whole(path: Path) -> None:
+    """Public-domain piano music (Mutopia Project): voices that come and go, triplets, runs, held notes."""
+    holds(sheet_by(open_piece(str(path))))
+
+
+@pytest.mark.parametrize("name", ["corpus:bach/bwv269", "corpus:bach/bwv66.6", "corpus:bach/bwv305"])
+def test_chorales_are_written_whole(name: str) -> None:
+    holds(sheet_by(open_piece(name)))
+
+
+@settings(max_examples=40)
+@given(phrases(most_voices=6, most_chords=6))
+def test_any_phrase_is_written_whole(piece: Piece) -> None:
+    holds(sheet_by(piece))
+
+
+@pytest.mark.parametrize("name", ["before-the-tide", "corpus:bach/bwv269"])
+def test_an_independent_reader_finds_the_same_notes_and_fingers(name: str, tmp_path: Path) -> None:
+    """`partitura` 1.x reads MusicXML with a reader of its own."""
+    partitura = pytest.importorskip("partitura")
+    sheet = sheet_by(open_piece(name))
+    path = tmp_path / "sheet.musicxml"
+    path.write_bytes(musicxml_of(sheet))
+    score = partitura.load_musicxml(str(path))
+    rows = score[0].note_array(include_staff=True)
+    # It counts from the first bar line, so that a pickup is before zero.
+    first = min(row["onset_quarter"] for row in rows)
+    start = min(one.onset for one in sheet.strokes)
+    found = Counter(
+        (
+            round(float(r["onset_quarter"] - first), 3),
+            round(float(r["duration_quarter"]), 3),
+            int(r["pitch"]),
+            int(r["staff"]),
+        )
+        for r in rows
+    )
+    assert found == Counter(
+        (round(float(one.onset - start), 3), round(float(one.duration), 3), one.midi, SIDES.index(one.hand) + 1)
+        for one in sheet.strokes
+    )
+    fingers = Counter(
+        int(technical.fingering)
+        for note in score[0].notes
+        for technical in note.technical or ()
+        if hasattr(technical, "fingering")
+    )
+    assert fingers == Counter(int(one.finger) for one in sheet.strokes if one.finger)
+
+
+def test_what_is_planned_as_written_from_the_sheet_is_the_plan() -> None:
+    """Staves are hands: a player who opens the sheet gets the same hands and, as printed fingers, the same fingers."""
+    from coach.practice.chosen import options_for
+
+    piece = open_piece("between-two-banks")
+    plan = plan_piece(piece, phrases_of(piece))
+    back = read_score(musicxml_of(sheet_of(plan, piece)), "sheet.musicxml", "sheet")
+    again = plan_piece(back, phrases_of(back), options=options_for(back, Options(hands="as-written"), habits="ignore"))
+    assert [sorted((n.midi, n.hand, n.finger) for n in chord.notes) for chord in again.chords()] == [
+        sorted((n.midi, n.hand, n.finger) for n in chord.notes) for chord in plan.chords()
+    ]
+
+
+def test_the_same_sheet_is_the_same_file() -> None:
+    sheet = sheet_by(open_piece("before-the-tide"))
+    assert musicxml_of(sheet) == musicxml_of(sheet)
+
+
+def test_slurs_of_the_two_staves_have_numbers_of_their_own() -> None:
+    """Slurs that overlap are told apart by their numbers (MusicXML 4.0, number-level)."""
+    root = fromstring(musicxml_of(sheet_by(open_piece("before-the-tide"))))
+    upper, lower = (
+        {slur.get("number") for n in root.iter("note") if n.findtext("staff") == staff for slur in n.iter("slur")}
+        for staff in "12"
+    )
+    assert upper
+    assert lower
+    assert not upper & lower
+
+
+def test_rolls_changed_fingers_and_notes_left_out_are_marked(phrase: Phrases) -> None:
+    made = phrase(
+        {"soprano": "E5:2:r5~", "alto": "C4:1:r2~ D4:1:r1", "tenor": "A3:2:-", "bass": "C3:2:l5"},
+        new_fingers={("soprano", 0): (1.0, 4)},
+    )
+    document = musicxml_of(written(made))
+    assert not breaches(document)
+    root = fromstring(document)
+    by_pitch = {(n.findtext("pitch/step"), n.findtext("pitch/octave")): n for n in root.iter("note")}
+    assert by_pitch["E", "5"].find("notations/arpeggiate") is not None
+    assert by_pitch["C", "4"].find("notations/arpeggiate") is not None
+    assert by_pitch["D", "4"].find("notations/arpeggiate") is None
+    assert by_pitch["E", "5"].findtext("notations/technical/fingering") == "5-4"
+    assert by_pitch["A", "3"].find("notehead[@parentheses='yes']") is not None
+    assert by_pitch["A", "3"].find("notations/technical") is None
+
+
+def test_the_pedal_comes_up_where_the_next_chord_is_struck() -> None:
+    sheet = sheet_by(open_piece("wide-water"), Options(pedal=True))
+    root = fromstring(musicxml_of(sheet))
+    divisions = int(root.findtext("part/measure/attributes/divisions", "1"))
+    found = []
+    for measure, bar in zip(root.iterfind("part/measure"), sheet.bars, strict=True):
+        for direction in measure.iterfind("direction"):
+            foot = direction.find("direction-type/pedal")
+            if foot is not None:
+                found.append((bar.onset + int(direction.findtext("offset", "0")) / divisions, foot.get("type")))
+    names = {"down": "start", "change": "change", "up": "stop"}
+    assert found == [(float(onset), names[foot]) for onset, foot in sheet.pedal]
+    assert len(found) > 4
+
+
+def test_the_tempo_is_written_where_one_is_printed() -> None:
+    piece = open_piece("before-the-tide")
+    root = fromstring(musicxml_of(sheet_by(piece)))
+    assert root.findtext(".//metronome/per-minute") == str(round(piece.quarter_bpm or 0))
+    assert fromstring(musicxml_of(sheet_by(open_piece("corpus:bach/bwv269")))).find(".//metronome") is None

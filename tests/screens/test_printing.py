@@ -1,0 +1,43 @@
+"""The fingered music of a piece, written from the app as a page to print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from coach.places import file_name
+
+Desk = Callable[..., Any]
+
+
+async def printed(at: Any, name: str = "wide-water") -> str:
+    """Press the key, and give what the screen says, in one line."""
+    at.app.open_piece(name)
+    await at.settle()
+    await at.press("p")
+    await at.settle()
+    return " ".join(at.text.split())
+
+
+async def test_a_piece_is_printed_and_the_screen_says_where(desk: Desk, home: Path) -> None:
+    async with desk(size=(120, 40)) as at:
+        said = await printed(at)
+        page = home / "sheets" / "Wide Water.html"
+        assert "The sheet is in" in said, at.notes
+        assert page.name in said
+        assert page.read_text("utf-8").startswith("<!DOCTYPE html>")
+
+
+async def test_a_sheet_that_cannot_be_written_is_told(desk: Desk, home: Path) -> None:
+    (home / "sheets").write_text("a file where the folder should be")
+    async with desk() as at:
+        said = await printed(at)
+        assert at.notes[-1].startswith('Cannot make the data folder "')
+        assert "The sheet is in" not in said
+
+
+def test_a_title_becomes_a_name_that_every_system_takes() -> None:
+    assert file_name("Psalm 23: The Lord / my shepherd?") == "Psalm 23 - The Lord my shepherd"
+    assert file_name("...") == "Untitled"
+    assert len(file_name("A" * 300)) == 80
