@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterable
 from datetime import date
 from typing import ClassVar
 
@@ -13,6 +14,8 @@ from textual.content import Content
 from textual.widgets import Static
 
 from coach.errors import CoachError
+from coach.listing import listed
+from coach.practice.passage import Passage
 from coach.practice.ready import Readiness, said
 from coach.practice.session import in_turn
 from coach.practice.week import Ahead, Past, Week, week
@@ -107,7 +110,7 @@ def page(week: Week, width: int) -> Content:
     lines.append(Content(""))
     lines.append(Content.styled("Seven days ahead, what is due", "bold"))
     busiest = max((len(day.due) for day in week.ahead), default=0)
-    lines += [_ahead(day, busiest, width) for day in week.ahead]
+    lines += [line for day in week.ahead for line in _ahead(day, busiest, width)]
     return Content("\n").join(lines)
 
 
@@ -133,26 +136,46 @@ BAR = 10
 def _past(day: Past, most: float, width: int) -> list[Content]:
     minutes = f"{day.minutes:3.0f}′" if day.takes else "   –"
     head = f"  {day.day:%a} {day.day.day:2d}  {minutes}  "
-    said = ", ".join(day.pieces)
-    lines = [_plotted(head, bar(day.minutes, most), said, width)]
-    head += " " * (BAR + 2)
+    lines = [*_plotted(head, bar(day.minutes, most), ", ".join(day.pieces), width)]
     for label, turns in (("became solid", day.solid), ("fell back", day.fell)):
         if turns:
-            names = "; ".join(f"{turn.title}, {turn.passage.label}" for turn in turns)
-            lines.append(Content(" " * len(head) + shortened(f"{label}: {names}", width - len(head))))
+            names = by_piece((turn.title, turn.passage) for turn in turns)
+            lines += _plotted(" " * len(head), " " * BAR, f"{label}: {names}", width)
     return lines
 
 
-def _ahead(day: Ahead, busiest: int, width: int) -> Content:
+def _ahead(day: Ahead, busiest: int, width: int) -> list[Content]:
     count = f"{len(day.due):3d} " if day.due else "   –"
     head = f"  {day.day:%a} {day.day.day:2d}  {count}  "
     names = [f"{title} to be ready" for title in day.ready]
-    names += [f"{stand.title}, {stand.passage.label}" for stand in day.due]
+    names += [by_piece((stand.title, stand.passage) for stand in day.due)] if day.due else []
     return _plotted(head, bar(len(day.due), busiest), "; ".join(names), width)
 
 
-def _plotted(head: str, blocks: str, said: str, width: int) -> Content:
-    return Content.assemble(head, (blocks, "$primary"), "  ", shortened(said, width - len(head) - BAR - 2))
+def by_piece(passages: Iterable[tuple[str, Passage]]) -> str:
+    """Passages in a few words, each piece named once: "Wide Water, phrases 1, 3 and 4; Oars at Dusk, phrase 2".
+
+    Args:
+        passages: The title of its piece, and each passage.
+    """
+    titles: dict[str, list[Passage]] = {}
+    for title, passage in passages:
+        titles.setdefault(title, []).append(passage)
+    said = []
+    for title, inside in titles.items():
+        numbers = sorted({one.first for one in inside if one.kind == "phrase"})
+        labels = [f"phrase{'s' * (len(numbers) > 1)} {listed(map(str, numbers))}"] if numbers else []
+        labels += [one.label for one in inside if one.kind != "phrase"]
+        said.append(f"{title}, {', '.join(labels)}")
+    return "; ".join(said)
+
+
+def _plotted(head: str, blocks: str, said: str, width: int) -> list[Content]:
+    """A line of a plot and what is said of it, in as many lines as that takes."""
+    beside = len(head) + BAR + 2
+    first, *more = textwrap.wrap(said, max(width - beside, 20)) or [""]
+    lines = [Content.assemble(head, (blocks, "$primary"), "  ", first)]
+    return lines + [Content(" " * beside + line) for line in more]
 
 
 def bar(value: float, most: float) -> str:

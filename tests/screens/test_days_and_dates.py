@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +19,8 @@ from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER, next_step
 from coach.practice.log import Log
 from coach.practice.music import open_music
-from coach.practice.week import week
-from coach.screens.week import BAR, bar
+from coach.practice.week import Past, Turn, Week, week
+from coach.screens.week import BAR, bar, by_piece, page
 
 Desk = Callable[..., Any]
 SIZES = [(80, 24), (120, 40)]
@@ -91,6 +91,33 @@ async def test_the_week_shows_back_and_ahead_and_the_weak_first(desk: Desk, size
         await at.press("enter")
         assert at.screen == "DrillScreen"
         assert "phrase 2 of 4" in at.text
+
+
+@pytest.mark.parametrize("width", [40, 74, 114])
+def test_a_day_of_the_week_is_told_whole_however_much_happened(width: int) -> None:
+    music = open_music(WATER)
+    phrases = [one for one in music.passages if one.kind == "phrase"]
+    turns = tuple(Turn(one, title, None, "solid") for title in ("Wide Water", "Oars at Dusk") for one in phrases)
+    past = tuple(
+        Past(date(2026, 3, day), 12.0, 9, ("Wide Water", "Oars at Dusk", "The Last Lantern"), turns, turns[:1])
+        for day in range(1, 8)
+    )
+    text = page(Week(date(2026, 3, 7), past, (), (), (), {}), width).plain
+    said = flowing(text)
+    assert said.count("became solid: Wide Water, phrases 1, 2, 3 and 4; Oars at Dusk, phrases 1, 2, 3 and 4") == 7
+    assert said.count("fell back: Wide Water, phrase 1") == 7
+    assert max(len(line) for line in text.splitlines()) <= max(width, 60)
+
+
+def test_passages_are_named_by_their_piece_once() -> None:
+    music = open_music(WATER)
+    one, two, join, whole = (music.passages[place] for place in (0, 1, 4, -1))
+    assert by_piece([("Wide Water", one)]) == "Wide Water, phrase 1"
+    assert (
+        by_piece([("A", two), ("B", one), ("A", one), ("A", whole)])
+        == "A, phrases 1 and 2, the whole piece; B, phrase 1"
+    )
+    assert by_piece([("A", join)]) == "A, phrases 1+2"
 
 
 async def test_without_weak_phrases_the_week_says_so(desk: Desk) -> None:
