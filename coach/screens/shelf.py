@@ -170,9 +170,11 @@ def lines_of(log: Log | None) -> list[Line]:
         note = card.problem or standing_of(log, card.mark) or ("shipped" if card.shipped else "")
         found_by = f"{card.name} {card.title} {card.composer}"
         lines.append(Line(card.name, title, card.key, card.phrases, note, found_by))
+    # Which music a chorale is, is known once it was practised: nothing reads all of them for it.
+    marks = {str(piece["source"]): str(piece["mark"]) for piece in log.pieces()} if log is not None else {}
     for chorale in catalogue():
         found_by = f"{chorale.title} {chorale.name} {chorale.number} chorale"
-        note = f"chorale {chorale.number}"
+        note = standing_of(log, marks.get(chorale.name, "")) or f"chorale {chorale.number}"
         lines.append(Line(chorale.name, chorale.title, chorale.key, chorale.phrases, note, found_by))
     return lines
 

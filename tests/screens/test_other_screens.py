@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
@@ -469,6 +470,19 @@ async def test_the_chorales_are_on_the_shelf_by_number_and_title(desk: Desk) -> 
     async with desk(size=(120, 40)) as at:
         await at.press("s", *"chorale", "space", *"1", "pagedown", "pageup")
         assert "chorale 1" in at.text
+
+
+async def test_a_chorale_that_was_practised_says_how_it_stands(desk: Desk) -> None:
+    music = open_music("corpus:bach/bwv269")
+    with Log.open() as log:
+        log.know(music.piece, music.phrases, music.shapes)
+        passage = music.phrase_passage(1)
+        entry = new_entry(passage, music.piece.title, TOGETHER, "weak", began=days.now(), seconds=40.0)
+        log.record(replace(entry, source=music.name))
+    async with desk(size=(120, 40)) as at:
+        await at.press("s", *"herzens", "space", *"grunde")
+        line = next(text for text in at.text.splitlines() if "Aus meines Herzens Grunde" in text)
+        assert "1 weak" in line
 
 
 # Hands
