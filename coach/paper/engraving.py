@@ -91,7 +91,7 @@ def engraved(musicxml: bytes, form: Format) -> list[str]:
     if not (toolkit.loadData(_in_letters(musicxml)) and toolkit.loadData(_stacked(toolkit.getMEI()))):
         raise CoachError("the music could not be engraved")
     pages = range(1, toolkit.getPageCount() + 1)
-    return [_with_own_name(_with_fonts(toolkit.renderToSVG(page)), page) for page in pages]
+    return [_finished(toolkit.renderToSVG(page), page) for page in pages]
 
 
 def _in_letters(musicxml: bytes) -> str:
@@ -159,12 +159,11 @@ def _notes(layer: Element) -> Iterator[_Placed]:
     yield from within(layer, chord=False)
 
 
-def _with_own_name(svg: str, page: int) -> str:
-    """A drawing that can stand beside others in one document: its name, by which its parts and its style call each
-    other, is that of its page."""
-    found = re.search(r'<svg[^>]* id="([^"]+)"', svg)
-    return svg.replace(found[1], f"page{page}") if found else svg
-
-
-def _with_fonts(svg: str) -> str:
-    return re.sub(r'font-family="Times, serif"', f'font-family="{FONTS}"', svg)
+def _finished(svg: str, page: int) -> str:
+    """A drawing on white paper, in fonts that are there, that can stand beside others in one document: its name, by
+    which its parts and its style call each other, is that of its page."""
+    svg = svg.replace('font-family="Times, serif"', f'font-family="{FONTS}"')
+    found = re.search(r'<svg[^>]* id="([^"]+)"[^>]*>', svg)
+    assert found, "verovio names its drawings"
+    opened = f'{found[0]}\n   <rect width="100%" height="100%" style="fill: white; stroke: none"/>'
+    return svg.replace(found[0], opened, 1).replace(found[1], f"page{page}")
