@@ -18,6 +18,7 @@ from coach.listening.costs import (
     BEHIND,
     BOUNCE,
     BOUNCED,
+    BUILDING,
     DUE,
     EXTRA,
     INSTEAD,
@@ -92,6 +93,7 @@ class Account:
         owing: What will have to be paid for the notes that these chords, the front excepted, still lack.
         claim: The last press explained.
         slips: When wrong keys were struck at the front, as far as they are not mended yet.
+        latest: When the last note of the front was struck.
     """
 
     cost: float
@@ -103,6 +105,7 @@ class Account:
     owing: float
     claim: Claim | None
     slips: tuple[float, ...] = ()
+    latest: float = 0.0
 
 
 NOTHING_HEARD = Account(0.0, 0.0, -1, (), (), Going(), 0.0, None)
@@ -232,6 +235,7 @@ class Accounts:
             account.owing,
             account.claim,
             slips,
+            account.latest,
         )
 
     def _lacks(self, account: Account, key: int) -> bool:
@@ -247,7 +251,7 @@ class Accounts:
             return None
         if front < 0:
             cost = account.cost + INSTEAD
-            return Account(cost, cost, chord, (0,), (now,), account.going, 0.0, None, (now,))
+            return Account(cost, cost, chord, (0,), (now,), account.going, 0.0, None, (now,), now)
         ratio = (now - account.times[0]) / max(self._expected_step(account, front), TOGETHER)
         if not DUE[0] <= ratio <= DUE[1]:
             return None
@@ -258,7 +262,7 @@ class Accounts:
         if cost > limit:
             return None
         masks, times = (0, *account.masks)[:BEHIND], (now, *account.times)[:BEHIND]
-        return Account(cost, cost, chord, masks, times, account.going, owing - paid, account.claim, (now,))
+        return Account(cost, cost, chord, masks, times, account.going, owing - paid, account.claim, (now,), now)
 
     def _owed(self, account: Account, mask: int, now: float) -> float:
         """What the front still lacks, the more of it the nearer the next chord should be."""
@@ -280,8 +284,13 @@ class Accounts:
         cost = account.cost + 0.2 * behind
         step = self._expected_step(account, chord)
         slips = account.slips
+        latest = account.latest
+        building = False
         if behind == 0:
-            waited = waited_for(after, step)
+            # Who builds a chord key by key is not overdue by the time that it takes.
+            building = latest - account.times[0] > BUILDING
+            waited = waited_for(press.now - latest if building else after, step)
+            latest = press.now
             if slips and after > TOGETHER:
                 waited, slips = min(waited, MENDED), slips[:-1]
             cost += waited
@@ -297,11 +306,11 @@ class Accounts:
             standing = cost + self._owed(account, masks[0], press.now)
         else:
             masks = (struck, *masks[1:])
-            standing = cost + self._owed(account, struck, press.now)
+            standing = cost + (0.0 if building else self._owed(account, struck, press.now))
         if standing > limit:
             return None
         claim = claimed(account.claim, press.index, chord, bit)
-        return Account(cost, standing, account.front, masks, account.times, account.going, owing, claim, slips)
+        return Account(cost, standing, account.front, masks, account.times, account.going, owing, claim, slips, latest)
 
     def _advance(self, account: Account, press: Press, chord: int, limit: float) -> Account | None:
         """The first note of a later chord: what was not struck so far counts as missing until it comes."""
@@ -316,7 +325,7 @@ class Accounts:
             cost += account.cost
             claim = claimed(account.claim, press.index, chord, bit)
             masks, times = (1 << bit, *(0,) * skipped)[:BEHIND], (now,) * min(skipped + 1, BEHIND)
-            return Account(cost, cost, chord, masks, times, going, cost - account.cost, claim, account.slips)
+            return Account(cost, cost, chord, masks, times, going, cost - account.cost, claim, account.slips, now)
         since = account.times[0]
         distance = music.onsets[chord] - music.onsets[front]
         passed = max(now - since, 1e-3)
@@ -350,7 +359,7 @@ class Accounts:
         claim = claimed(account.claim, press.index, chord, bit)
         # A wrong key just before was struck with this chord.
         slips = tuple(slip for slip in account.slips if now - slip <= TOGETHER)
-        return Account(cost, cost, chord, masks[:BEHIND], times[:BEHIND], going, owing, claim, slips)
+        return Account(cost, cost, chord, masks[:BEHIND], times[:BEHIND], going, owing, claim, slips, now)
 
     def _spread(self, account: Account, chord: int, now: float) -> list[float]:
         """When the chords between the front and a later one would have begun, the latest first."""
@@ -378,7 +387,7 @@ class Accounts:
             return None
         bit = self._music.bits[chord][press.key][0]
         claim = claimed(account.claim, press.index, chord, bit, jumped=True)
-        return Account(cost, cost, chord, (1 << bit,), (press.now,), account.going, 0.0, claim)
+        return Account(cost, cost, chord, (1 << bit,), (press.now,), account.going, 0.0, claim, latest=press.now)
 
 
 def cost_of_skipped(music: Music, front: int, chord: int) -> float:

@@ -52,6 +52,10 @@ MENDED = 1.2
 little less than going on without it, so that a note which the next chord has too is believed to mend until more of
 that chord comes."""
 
+BUILDING = 0.7
+"""Seconds between the first and the latest note of a chord from which it is being built key by key: no pianist's
+chord is spread so far (common practice, no source)."""
+
 LATE = 3.0
 """A note that came a whole step after its chord, when the next one had begun."""
 

@@ -122,4 +122,6 @@ class Scouts:
 
 def _account(chord: int, scout: Scout) -> Account:
     """A scout as a full account; its own chord is all that it remembers."""
-    return Account(scout.cost, scout.cost, chord, (scout.mask,), (scout.begun,), scout.going, 0.0, scout.claim)
+    return Account(
+        scout.cost, scout.cost, chord, (scout.mask,), (scout.begun,), scout.going, 0.0, scout.claim, latest=scout.begun
+    )
