@@ -42,12 +42,12 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Plan the piece and write the sheet."""
     from coach.fingering.planner import plan_piece
-    from coach.paper.sheet_files import Order, writer_of
+    from coach.paper.sheet_files import Order, must_be_a_form, written
     from coach.practice.chosen import options_for
     from coach.score.library import find_source, open_piece
     from coach.settings import load
 
-    write = writer_of(arguments.output)
+    must_be_a_form(arguments.output)
     settings = load()
     hands = hands_from(arguments, settings)
     piece = open_piece(arguments.piece)
@@ -59,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
     part = part_from(piece, phrases, arguments)
     options = options_for(piece, options, part=part if part is not piece else None)
     plan = plan_piece(part, asked_of(phrases, arguments), hands, options)
-    content = write(Order(part, plan, arguments.fingers))
+    content = written(arguments.output, Order(part, plan, arguments.fingers))
     with output(arguments.output, binary=True) as file:
         file.write(content)
     print(f'"{piece.title}" is written to {arguments.output}')

@@ -10,6 +10,7 @@ from coach.fingering.plan import SIDES, HandPart, Pedal, PhrasePlan, PlannedChor
 from coach.paper.changes import changes_of_place
 from coach.paper.signs import SIGNS, Signs, letter_step, note_name, octave_figure
 from coach.score.piece import SATB, Phrase, Piece
+from coach.score.words import words_under
 
 Fingers = Literal["all", "changes", "none"]
 """Which fingers are written: all, only where the hand changes place, none."""
@@ -178,16 +179,9 @@ def voices_from_the_top(phrase: PhrasePlan) -> tuple[str, ...]:
 
 
 def first_stanza(piece: Piece, phrase: PhrasePlan | Phrase) -> dict[float, str]:
-    """Onset to syllable of the first stanza, from the highest voice of the phrase that has words."""
-    for voice in piece.voices:
-        words = {
-            float(note.onset): note.words[0]
-            for note in piece.notes
-            if note.voice == voice and phrase.onset <= note.onset < phrase.end and note.words and note.words[0]
-        }
-        if words:
-            return words
-    return {}
+    """Onset to syllable of the first stanza."""
+    under = words_under(piece, phrase.onset, phrase.end)
+    return {float(onset): note.words[0] for onset, note in sorted(under.items()) if note.words[0]}
 
 
 def count(beat: float, *, said: bool, signs: Signs = SIGNS) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from textwrap import wrap
 from xml.etree.ElementTree import Element, SubElement, fromstring, register_namespace, tostring
 
 from coach.errors import CoachError
@@ -47,6 +48,9 @@ FONTS = "Times, 'Times New Roman', 'Liberation Serif', serif"
 MEI = "{http://www.music-encoding.org/ns/mei}"
 """The namespace of MEI's elements."""
 
+LONGEST_LINE = 55
+"""Letters of a title that fit beside each other on A4."""
+
 ID = "{http://www.w3.org/XML/1998/namespace}id"
 """The attribute by which elements point at each other (xml:id, W3C)."""
 
@@ -81,41 +85,52 @@ def engraved(musicxml: bytes, form: Format) -> list[str]:
             "scale": 100,
             "spacingSystem": 8,
             "lyricSize": 4.0,
-            "header": "auto" if form.titled else "none",
+            # Words need as much room beside each other as their letters, also where their notes need none.
+            "lyricWordSpace": 3.0,
+            "header": "encoded" if form.titled else "none",
             "footer": "none",
             "breaksNoWidow": True,
             "svgViewBox": True,
             "xmlIdSeed": 1,
         }
     )
-    if not (toolkit.loadData(_in_letters(musicxml)) and toolkit.loadData(_stacked(toolkit.getMEI()))):
+    score = fromstring(musicxml)
+    _in_letters(score)
+    loaded = toolkit.loadData(tostring(score, encoding="unicode"))
+    # Without a name of its own for the namespace, every element would be called "ns0:...", which verovio does not read.
+    register_namespace("", MEI.strip("{}"))
+    # MEI (Music Encoding Initiative) is what verovio keeps of it, and says more of where things stand.
+    mei = fromstring(toolkit.getMEI())
+    _stack_fingers(mei)
+    _shorten_pedals(mei)
+    _write_heading(mei, score)
+    if not (loaded and toolkit.loadData(tostring(mei, encoding="unicode"))):
         raise CoachError("the music could not be engraved")
     pages = range(1, toolkit.getPageCount() + 1)
     return [_finished(toolkit.renderToSVG(page), page) for page in pages]
 
 
-def _in_letters(musicxml: bytes) -> str:
-    """The tempo as a line of text: as a sign it would come from a font that few programs draw."""
-    root = fromstring(musicxml)
-    for kind in root.iter("direction-type"):
-        mark = kind.find("metronome")
-        if mark is not None:
-            kind.remove(mark)
-            SubElement(kind, "words").text = f"♩ = {mark.findtext('per-minute')}"
-    return tostring(root, encoding="unicode")
+def _in_letters(score: Element) -> None:
+    """Write the tempo as a line of text, since as a sign it would come from a font that few programs draw, and the
+    numbers of the phrases as text in a box: verovio puts other rehearsal marks at the beginning of their bar."""
+    for direction in score.iter("direction"):
+        for kind in direction.findall("direction-type"):
+            for mark in kind.findall("metronome"):
+                kind.remove(mark)
+                SubElement(kind, "words").text = f"♩ = {mark.findtext('per-minute')}"
+            for mark in kind.findall("rehearsal"):
+                kind.remove(mark)
+                direction.set("placement", "above")
+                box = SubElement(
+                    kind, "words", {"enclosure": "rectangle", "font-weight": "bold", "font-style": "normal"}
+                )
+                box.text = mark.text
 
 
-def _stacked(mei: str) -> str:
-    """The same music with the fingers that a hand sets at one time in one column over its outer note: those of notes
-    that stand side by side would be printed over each other.
-
-    Args:
-        mei: Music Encoding Initiative, in which verovio keeps what it has read.
-    """
-    # Without a name of its own for the namespace, every element would be called "ns0:...", which verovio does not read.
-    register_namespace("", MEI.strip("{}"))
-    root = fromstring(mei)
-    for bar in root.iter(f"{MEI}measure"):
+def _stack_fingers(mei: Element) -> None:
+    """Put the fingers that a hand sets at one time in one column over its outer note: those of notes that stand side
+    by side would be printed over each other."""
+    for bar in mei.iter(f"{MEI}measure"):
         notes = {one.ident: one for layer in bar.iter(f"{MEI}layer") for one in _notes(layer)}
         columns: dict[tuple[str | None, int], list[tuple[_Placed, Element]]] = {}
         for finger in bar.findall(f"{MEI}fing"):
@@ -128,7 +143,30 @@ def _stacked(mei: str) -> str:
             for _, finger in column:
                 finger.set("startid", f"#{column[-1][0].ident}")
                 bar.append(finger)
-    return tostring(root, encoding="unicode")
+
+
+def _shorten_pedals(mei: Element) -> None:
+    """Where the pedal changes write "Ped." alone: the star before it has no room."""
+    for pedal in mei.iter(f"{MEI}pedal"):
+        pedal.set("form", "altpedstar")
+
+
+def _write_heading(mei: Element, score: Element) -> None:
+    """Title and composer above the first page, a long title in several lines."""
+    title = score.findtext("movement-title") or score.findtext("work/work-title") or ""
+    composer = score.findtext("identification/creator[@type='composer']") or ""
+    definition = next(mei.iter(f"{MEI}scoreDef"))
+    for heading in definition.findall(f"{MEI}pgHead"):
+        definition.remove(heading)
+    heading = Element(f"{MEI}pgHead", func="first")
+    for text, place, size in ((title, "center", "150%"), (composer, "right", "90%")):
+        if text:
+            first, *more = wrap(text, LONGEST_LINE)
+            line = SubElement(heading, f"{MEI}rend", halign=place, valign="bottom", fontsize=size)
+            line.text = first
+            for further in more:
+                SubElement(line, f"{MEI}lb").tail = further
+    definition.insert(0, heading)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ music21 settles what engraving asks for: note values and their ties, beams and a
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from importlib import import_module
 from itertools import groupby
@@ -13,7 +14,7 @@ from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
 
 from coach.fingering.plan import SIDES, Pedal, Side
 from coach.paper.sheet import Sheet, Stroke
-from coach.paper.staves import Stem, staff_of
+from coach.paper.staves import Staff, Stem, by_beat, gaps, staves_of
 from coach.score.piece import Bar, Quarters
 from coach.score.spelling import parsed
 
@@ -49,20 +50,25 @@ def musicxml_of(sheet: Sheet) -> bytes:
     music21: Any = import_module("music21")
     exporter = music21.musicxml.m21ToXml.GeneralObjectExporter(_Writer(sheet, music21).score())
     root = fromstring(exporter.parse())
-    _settle(root)
+    _settle(root, sheet.composer)
     _add_pedal(root, sheet)
     return HEAD + tostring(root, encoding="unicode").encode("utf-8") + b"\n"
 
 
-def _settle(root: Element) -> None:
+def _settle(root: Element, composer: str) -> None:
     """Mend what music21 cannot say.
 
-    It names parts by random numbers; it numbers the slurs of each staff by itself, so that those of two staves that
-    overlap would be taken for one another; and a chord has a finger for each of its notes or for none.
+    It names parts by random numbers, and itself as the composer where none is known; it numbers the slurs of each staff
+    by itself, so that those of two staves that overlap would be taken for one another; and a chord has a finger for
+    each of its notes or for none.
     """
     for part in root.iter():
         if part.tag in ("score-part", "part"):
             part.set("id", "P1")
+    for identification in root.findall("identification"):
+        for creator in identification.findall("creator"):
+            if not composer:
+                identification.remove(creator)
     for note in root.iter("note"):
         for slur in note.iter("slur"):
             number = (int(slur.get("number", "1")) - 1) % SLURS + 1
@@ -84,18 +90,20 @@ def _add_pedal(root: Element, sheet: Sheet) -> None:
     """Mark the pedal under the lower staff. (music21 ties its end to the end of a note; a foot comes up where the next
     chord is struck.)"""
     divisions = int(root.findtext("part/measure/attributes/divisions", "1"))
+    feet = list(sheet.pedal)
     for measure, bar in zip(root.iterfind("part/measure"), sheet.bars, strict=True):
         place = (
-            [child.tag for child in measure].index("attributes") + 1 if measure.find("attributes") is not None else 0
+            1 + [child.tag for child in measure].index("attributes") if measure.find("attributes") is not None else 0
         )
-        for onset, foot in reversed(sheet.pedal):
-            if bar.onset <= onset < bar.end:
-                direction = Element("direction", placement="below")
-                kind = SubElement(direction, "direction-type")
-                SubElement(kind, "pedal", type=FOOT[foot], line="no", sign="yes")
-                SubElement(direction, "offset").text = str(round((onset - bar.onset) * divisions))
-                SubElement(direction, "staff").text = "2"
-                measure.insert(place, direction)
+        while feet and feet[0][0] < bar.end:
+            onset, foot = feet.pop(0)
+            direction = Element("direction", placement="below")
+            kind = SubElement(direction, "direction-type")
+            SubElement(kind, "pedal", type=FOOT[foot], line="no", sign="yes")
+            SubElement(direction, "offset").text = str(round((onset - bar.onset) * divisions))
+            SubElement(direction, "staff").text = "2"
+            measure.insert(place, direction)
+            place += 1
 
 
 class _Writer:
@@ -126,18 +134,22 @@ class _Writer:
 
     def _part(self, side: Side) -> Any:
         part = self._m21.stream.PartStaff(id=side)
-        metre = ""
-        for bar in self._sheet.bars:
-            measure = self._measure(bar, side)
-            if bar is self._sheet.bars[0]:
+        before = ""
+        words = self._words(side)
+        for place, (bar, staff) in enumerate(zip(self._sheet.bars, staves_of(self._sheet, side), strict=True)):
+            measure = self._measure(bar, staff, side)
+            for onset, said in words.get(place, ()):
+                measure.insert(onset - bar.onset, said)
+            if place == 0:
                 self._open(measure, side)
-            if bar.metre != metre:
+            sign = self._sheet.metres[place]
+            if sign or bar.metre != before:
+                # One that is not printed still tells music21 how long the bar is.
                 measure.timeSignature = self._m21.meter.TimeSignature(bar.metre)
-                metre = bar.metre
-            if bar is self._sheet.bars[-1]:
-                measure.rightBarline = self._m21.bar.Barline("final")
-            elif bar.double:
-                measure.rightBarline = self._m21.bar.Barline("double")
+                measure.timeSignature.style.hideObjectOnPrint = sign != bar.metre
+            before = bar.metre
+            line = "final" if place == len(self._sheet.bars) - 1 else "double" if bar.double else "regular"
+            measure.rightBarline = self._m21.bar.Barline("none" if place in self._sheet.open_bars else line)
             part.append(measure)
         return part
 
@@ -153,18 +165,23 @@ class _Writer:
             mark.placement = "above"
             measure.insert(0, mark)
 
-    def _measure(self, bar: Bar, side: Side) -> Any:
+    def _measure(self, bar: Bar, staff: Staff, side: Side) -> Any:
         measure = self._m21.stream.Measure(number=bar.number)
         # Without these music21 fills a short bar up with rests.
         measure.paddingLeft = bar.skipped
         measure.paddingRight = max(bar.full - bar.skipped - bar.duration, 0)
-        staff = staff_of(self._sheet, bar, side)
         lines = [[(stem[0].onset, self._element(stem)) for stem in line] for line in staff.lines] or [[]]
+        innermost = len(lines) - 1 if side == "right" else min(1, len(lines) - 1)
         for number, line in enumerate(lines):
             for _, element in line:
-                element.stemDirection = STEMS[side][0 if len(lines) > 1 and number == 0 else 1]
-        # A line that is silent beside others needs no rests: only where the whole hand is silent are they written.
-        lines[0] += [(onset, self._rest(onset, end, bar)) for onset, end in staff.rests]
+                element.stemDirection = STEMS[side][1 if number == innermost else 0]
+        # Where the whole hand is silent its first line has rests; a line that is silent beside others has hidden ones.
+        for number, stems in enumerate(staff.lines or ((),)):
+            sounding = [(stem[0].onset, stem[0].end) for stem in stems]
+            rests = list(staff.rests) if number == 0 else []
+            lines[number] += [(onset, self._rest(onset, end, bar)) for onset, end in rests]
+            for onset, end in gaps(bar, [*sounding, *rests]):
+                lines[number] += [(at, self._hidden(at, until)) for at, until in by_beat(bar, onset, end)]
         # Voices are numbered from the one with its stems up.
         for number, line in enumerate(lines if side == "right" else [*lines[1:], lines[0]], 1):
             voice = self._m21.stream.Voice(id=str(number)) if len(lines) > 1 else measure
@@ -172,21 +189,26 @@ class _Writer:
                 voice.insert(onset - bar.onset, element)
             if voice is not measure:
                 measure.insert(0, voice)
-        for onset, words in self._words(side):
-            if bar.onset <= onset < bar.end:
-                measure.insert(onset - bar.onset, words)
         return measure
 
-    def _words(self, side: Side) -> Iterator[tuple[Quarters, Any]]:
-        """The numbers of the phrases, where there are several, and what is said above or below a staff."""
+    def _words(self, side: Side) -> dict[int, list[tuple[Quarters, Any]]]:
+        """The numbers of the phrases, where there are several, and what is said above or below a staff, by the bar."""
+        said: list[tuple[Quarters, Any]] = []
         if side == "right" and len(self._sheet.phrases) > 1:
-            for onset, number in self._sheet.phrases:
-                yield onset, self._m21.expressions.RehearsalMark(str(number))
+            said += [(onset, self._m21.expressions.RehearsalMark(str(n))) for onset, n in self._sheet.phrases]
         for one in self._sheet.directions:
             if one.hand == side:
                 words = self._m21.expressions.TextExpression(one.text)
                 words.placement = OUTSIDE[side]
-                yield one.onset, words
+                said.append((one.onset, words))
+        by_bar: dict[int, list[tuple[Quarters, Any]]] = {}
+        for onset, words in said:
+            by_bar.setdefault(self._bar_of(onset), []).append((onset, words))
+        return by_bar
+
+    def _bar_of(self, onset: Quarters) -> int:
+        """The place of the bar in which something starts."""
+        return max(bisect_right(self._sheet.bars, onset, key=lambda bar: bar.onset) - 1, 0)
 
     # Notes.
 
@@ -244,6 +266,11 @@ class _Writer:
     def _rest(self, onset: Quarters, end: Quarters, bar: Bar) -> Any:
         rest = self._m21.note.Rest(quarterLength=end - onset)
         rest.fullMeasure = (onset, end) == (bar.onset, bar.end)
+        return rest
+
+    def _hidden(self, onset: Quarters, end: Quarters) -> Any:
+        rest = self._m21.note.Rest(quarterLength=end - onset)
+        rest.style.hideObjectOnPrint = True
         return rest
 
     # Signs over several notes.

@@ -10,7 +10,7 @@ from coach.fingering.plan import PhrasePlan, Plan
 from coach.paper.cells import Fingers
 from coach.paper.chord_table import chord_table, heading
 from coach.paper.reasons_text import reasons_of
-from coach.paper.sheet import Sheet
+from coach.paper.sheet import LET_GO, RAISED, Sheet
 
 TABLE_WIDTH = 84
 """Places of a chord table's line on the page: as many as stand beside each other on A4 in letters to be read."""
@@ -89,18 +89,24 @@ def _signs(sheet: Sheet, fingers: Fingers) -> Iterator[str]:
     if fingers != "none":
         where = "" if fingers == "all" else ", where a hand changes its place"
         yield f"Fingers, 1 the thumb, stand outside the staves, in the order of the notes{where}."
-    texts = [direction.text for direction in sheet.directions]
+    said = {direction.text.removeprefix(voice).strip() for direction in sheet.directions for voice in sheet.voices}
     changed = any("-" in stroke.finger for stroke in sheet.strokes)
     for used, sign in (
         (len(sheet.phrases) > 1, "A number in a box: a phrase begins."),
         (sheet.slurs, "A slur: the hand joins."),
-        (sheet.commas, "A comma: the hand leaves the keys."),
-        (changed, "4-5: the second finger takes over the key while it is held."),
+        (sheet.commas, "A comma: the hand leaves the keys, but for a note that it holds on. So it does at a fermata."),
+        (changed, "5-4: the second finger takes over the key while it is held."),
         (any(stroke.rolled for stroke in sheet.strokes), "A wavy line: the notes are struck in turn, lowest first."),
-        (any(t.endswith("8va") for t in texts), "8va: the voice is played an octave higher than written, until loco."),
-        (any(t.endswith("let go") for t in texts), "Let go: the note is written longer; its finger is needed."),
+        (
+            RAISED in said,
+            "Raised: from here on the voice is an octave higher than in the score, until it is in its place.",
+        ),
+        (LET_GO in said, "Let go: the note is shorter than in the score, because its finger is needed."),
         (any(stroke.left_out for stroke in sheet.strokes), "A note in parentheses is left out."),
-        (sheet.pedal, "Ped.: the pedal goes down after the chord is struck, and up (*) as the next one is."),
+        (
+            sheet.pedal,
+            "Ped.: the pedal goes down after the chord is struck, or up and down again; at a star it comes up.",
+        ),
     ):
         if used:
             yield sign

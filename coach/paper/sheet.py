@@ -6,18 +6,33 @@ lower one, whoever sings them: who plays a note is seen from where it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
+from math import ceil
 
 from coach.fingering.plan import SIDES, Pedal, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
 from coach.paper.cells import Fingers
 from coach.paper.changes import changes_of_place
 from coach.score.page import FINEST
 from coach.score.piece import Bar, Note, Piece, Quarters
+from coach.score.words import words_under
 
 MIDDLE_C = 60
 """From here up a note that nobody plays stands on the upper staff, where its own page does not say."""
+
+
+RAISED, IN_PLACE, LET_GO = "raised", "in its place", "let go"
+"""What is said above a staff of a voice: from here on an octave higher than in the score, no more so, and that its note
+is shorter than in the score. Not "8va": the notes stand where they sound."""
+
+UNSETTLED = 3
+"""From so many metres, of which one bar in so many has another than the bar before, on none is printed: hymnals print
+none for a tune that is sung freely."""
+
+LONGEST_BAR = Fraction(12)
+"""Quarter notes of the longest bar that stands on a page as it is; music without bar lines is cut where it breathes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +77,7 @@ class Direction:
     Attributes:
         onset: In quarter notes.
         hand: Whose staff.
-        text: "tenor 8va".
+        text: "tenor raised".
     """
 
     onset: Quarters
@@ -76,7 +91,10 @@ class Sheet:
 
     Attributes:
         title, composer, voices, fifths, minor, quarter_bpm: As in the piece.
-        bars: In order; the first and the last may be cut where only some phrases are written.
+        bars: In order; the first and the last may be cut where only some phrases are written, and none is longer than
+            its metre.
+        metres: The metre that is printed before each bar, "" for none.
+        open_bars: Places of the bars that no bar line closes: a very long one is cut for the page.
         phrases: Onset and number of each phrase.
         strokes: By onset, then from high to low.
         slurs: Pairs of places in `strokes`: the inner notes between which a hand joins.
@@ -92,6 +110,8 @@ class Sheet:
     minor: bool
     quarter_bpm: float | None
     bars: tuple[Bar, ...]
+    metres: tuple[str, ...]
+    open_bars: frozenset[int]
     phrases: tuple[tuple[Quarters, int], ...]
     strokes: tuple[Stroke, ...]
     slurs: tuple[tuple[int, int], ...] = ()
@@ -112,19 +132,27 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         piece: What was planned.
         fingers: Which fingers to write: all, only those where the hand changes place, or none.
     """
-    bars = _bars(plan, piece)
+    printed = _bars(plan, piece)
+    breaths = [_exact(phrase.onset) for phrase in plan.phrases]
+    measured = list(_measured(printed, breaths, piece))
+    signs = dict(zip((bar.onset for bar in printed), _signs(printed), strict=True))
+    bars = tuple(bar for bar, _ in measured)
     written = {(note.voice, float(note.onset), note.midi): note for note in piece.notes}
     found: dict[Key, Stroke] = {}
+    fingers_of: dict[Key, list[int | None]] = {}
     for phrase in plan.phrases:
-        words = _worded(piece, phrase)
+        words = words_under(piece, phrase.onset, phrase.end)
         shown = {side: _shown(phrase, side, fingers) for side in SIDES}
         for place, chord in enumerate(phrase.chords):
             for note in chord.notes:
                 page = written[_key(note)]
                 if note.struck:
-                    found[_key(note)] = _struck(note, page, chord, shown, place, with_words=note.voice == words)
+                    found[_key(note)] = _struck(
+                        note, page, chord, shown, place, with_words=words.get(page.onset) is page
+                    )
+                    fingers_of[_key(note)] = [note.finger]
                 else:
-                    found[_key(note)] = _held(found[_key(note)], note, page, chord, written=fingers != "none")
+                    found[_key(note)] = _held(found[_key(note)], note, chord, fingers_of[_key(note)], fingers)
     end = bars[-1].end
     found = {key: replace(one, duration=min(one.end, end) - one.onset) for key, one in found.items()}
     keys = sorted(found, key=lambda key: (found[key].onset, -found[key].midi, piece.voices.index(key[0])))
@@ -137,10 +165,12 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         minor=piece.minor,
         quarter_bpm=piece.quarter_bpm,
         bars=bars,
-        phrases=tuple((_exact(phrase.onset), phrase.number) for phrase in plan.phrases),
+        metres=tuple(signs.get(bar.onset, "") for bar in bars),
+        open_bars=frozenset(place for place, (_, closed) in enumerate(measured) if not closed),
+        phrases=tuple(zip(breaths, (phrase.number for phrase in plan.phrases), strict=True)),
         strokes=tuple(_once([found[key] for key in keys])),
         slurs=tuple(_slurs(plan, places)),
-        commas=frozenset(_commas(plan, places)),
+        commas=frozenset(_commas(plan, places, {(one.end, one.hand) for one in found.values() if one.fermata})),
         directions=tuple(_directions(plan, found)),
         pedal=tuple((_exact(chord.onset), chord.pedal) for chord in plan.chords() if chord.pedal),
     )
@@ -172,10 +202,48 @@ def _bars(plan: Plan, piece: Piece) -> tuple[Bar, ...]:
     return tuple(cut)
 
 
-def _worded(piece: Piece, phrase: PhrasePlan) -> str:
-    """The voice whose words are written under a phrase: the highest that has any."""
-    sung = {note.voice for note in piece.notes if phrase.onset <= note.onset < phrase.end and any(note.words)}
-    return next((voice for voice in piece.voices if voice in sung), "")
+def _signs(bars: Sequence[Bar]) -> list[str]:
+    """The metre to print before each bar, "" for none: only changes are printed, and none where they never settle."""
+    metres = [bar.metre for bar in bars]
+    changes = [place == 0 or metres[place - 1] != metre for place, metre in enumerate(metres)]
+    free = len(set(metres)) >= UNSETTLED and sum(changes) > len(metres) / UNSETTLED
+    return [metre if changed and not free else "" for metre, changed in zip(metres, changes, strict=True)]
+
+
+def _measured(bars: Sequence[Bar], breaths: Sequence[Quarters], piece: Piece) -> Iterator[tuple[Bar, bool]]:
+    """Bars whose metres are as long as they are, the very long ones cut, and whether a bar line closes each.
+
+    Args:
+        bars: As in the piece.
+        breaths: Where phrases begin.
+        piece: Its notes' onsets are where a bar can be cut besides.
+    """
+    for bar in bars:
+        if bar.duration <= bar.full and bar.duration <= LONGEST_BAR:
+            yield bar, True
+            continue
+        begins = [bar.onset]
+        stops = (
+            {note.onset for note in piece.notes if bar.onset < note.onset < bar.end}
+            if bar.duration > LONGEST_BAR
+            else set()
+        )
+        for stop in sorted(stops):
+            later = min((other for other in stops if other > stop), default=bar.end)
+            if stop in breaths or later - begins[-1] > LONGEST_BAR:
+                begins.append(stop)
+        for onset, end in pairwise([*begins, bar.end]):
+            last = end == bar.end
+            part = replace(bar, onset=onset, duration=end - onset, metre=metre_of(end - onset), before=Fraction(0))
+            yield replace(part, double=bar.double and last), last
+
+
+def metre_of(length: Quarters) -> str:
+    """A metre as long as a bar: "5/8" for two and a half quarters; a little longer where no metre is so long."""
+    unit = max((length / 4).denominator, 4)
+    if unit > 64 or unit & (unit - 1):
+        return f"{ceil(length)}/4"
+    return f"{int(length / 4 * unit)}/{unit}"
 
 
 def _shown(phrase: PhrasePlan, side: Side, fingers: Fingers) -> tuple[bool, ...]:
@@ -216,14 +284,22 @@ def _nearest(note: PlannedNote, page: Note, chord: PlannedChord) -> Side:
     return "right" if note.midi >= MIDDLE_C else "left"
 
 
-def _held(stroke: Stroke, note: PlannedNote, page: Note, chord: PlannedChord, *, written: bool) -> Stroke:
-    """What a later chord says of a note: it is let go, or another finger takes it over."""
+def _held(stroke: Stroke, note: PlannedNote, chord: PlannedChord, used: list[int | None], fingers: Fingers) -> Stroke:
+    """What a later chord says of a note: it is let go, or another finger takes it over.
+
+    Args:
+        stroke: The note as written so far.
+        note: The note in the later chord.
+        chord: That chord.
+        used: The fingers that have had it; the one that takes it over is added.
+        fingers: Which fingers are written. One that takes over is a change.
+    """
     if note.hand is None:
-        gone = _exact(chord.onset) - page.onset
-        return replace(stroke, duration=min(stroke.duration, gone))
-    if written and note.finger is not None and stroke.finger and not stroke.finger.endswith(str(note.finger)):
-        return replace(stroke, finger=f"{stroke.finger}-{note.finger}")
-    return stroke
+        return replace(stroke, duration=min(stroke.duration, _exact(chord.onset) - stroke.onset))
+    if note.finger == used[-1]:
+        return stroke
+    used.append(note.finger)
+    return stroke if fingers == "none" else replace(stroke, finger="-".join(str(finger) for finger in used))
 
 
 def _once(strokes: Sequence[Stroke]) -> Iterator[Stroke]:
@@ -271,13 +347,15 @@ def _slurs(plan: Plan, places: Mapping[Key, int]) -> Iterator[tuple[int, int]]:
                     run = []
 
 
-def _commas(plan: Plan, places: Mapping[Key, int]) -> Iterator[int]:
-    """Where a hand leaves the keys; the end of all needs no sign."""
+def _commas(plan: Plan, places: Mapping[Key, int], fermatas: Collection[tuple[Quarters, Side]]) -> Iterator[int]:
+    """Where a hand leaves the keys; the end of all needs no sign, and at the end of a phrase a fermata is one."""
     last = plan.phrases[-1].chords[-1]
     for chord in plan.chords():
         for side in SIDES:
             outer, part = _outer(chord, side), chord.part(side)
-            if outer is not None and part is not None and part.after in ("lift", "end") and chord is not last:
+            if outer is None or part is None or part.after not in ("lift", "end") or chord is last:
+                continue
+            if part.after == "lift" or (_exact(chord.end), side) not in fermatas:
                 yield places[outer]
 
 
@@ -292,6 +370,6 @@ def _directions(plan: Plan, found: Mapping[Key, Stroke]) -> Iterator[Direction]:
                 is_raised = note.midi != note.written_midi
                 if is_raised != (note.voice in raised):
                     raised ^= {note.voice}
-                    yield Direction(onset, stroke.hand, f"{note.voice} {'8va' if is_raised else 'loco'}")
+                    yield Direction(onset, stroke.hand, f"{note.voice} {RAISED if is_raised else IN_PLACE}")
             elif not note.struck and note.hand is None and onset == stroke.end:
-                yield Direction(onset, stroke.hand, f"{note.voice} let go")
+                yield Direction(onset, stroke.hand, f"{note.voice} {LET_GO}")

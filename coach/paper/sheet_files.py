@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from coach.errors import CoachError
 from coach.fingering.plan import Plan
 from coach.paper.cells import Fingers, first_stanza
-from coach.paper.sheet import sheet_of
+from coach.paper.sheet import Sheet, sheet_of
 from coach.score.piece import Piece
 
 
@@ -25,25 +26,44 @@ class Order:
 
     piece: Piece
     plan: Plan
-    fingers: Fingers
+    fingers: Fingers = "all"
+
+    @cached_property
+    def sheet(self) -> Sheet:
+        """The plan written down."""
+        return sheet_of(self.plan, self.piece, self.fingers)
 
 
-def writer_of(name: str) -> Callable[[Order], bytes]:
-    """What writes a file of this name.
+def must_be_a_form(name: str) -> None:
+    """Whether a file of this name can be written.
 
     Raises:
         CoachError: its ending is none of `WRITERS`.
     """
-    writer = WRITERS.get(Path(name).suffix.lower())
-    if writer is None:
+    if Path(name).suffix.lower() not in WRITERS:
         raise CoachError(f'"{name}" does not say what to write: let it end in .html, .svg, .musicxml or .mid')
-    return writer
+
+
+def written(name: str, order: Order) -> bytes:
+    """The content of a file of this name.
+
+    Raises:
+        CoachError: its ending is none of `WRITERS`, or the music cannot be written in this form.
+    """
+    must_be_a_form(name)
+    try:
+        return WRITERS[Path(name).suffix.lower()](order)
+    except CoachError:
+        raise
+    except Exception as error:
+        # Music comes from anywhere. The tests call the writers themselves, so that this last net stays without work.
+        raise CoachError(f'"{order.piece.title}" has something in it that cannot be written down') from error
 
 
 def _musicxml(order: Order) -> bytes:
     from coach.paper.musicxml import musicxml_of
 
-    return musicxml_of(sheet_of(order.plan, order.piece, order.fingers))
+    return musicxml_of(order.sheet)
 
 
 def _svg(order: Order) -> bytes:
@@ -61,14 +81,13 @@ def _html(order: Order) -> bytes:
 
     words = {phrase.number: first_stanza(order.piece, phrase) for phrase in order.plan.phrases}
     music = engraved(_musicxml(order), WITHIN_A_PAGE)
-    sheet = sheet_of(order.plan, order.piece, order.fingers)
-    return page_of(order.plan, sheet, music, order.fingers, words).encode("utf-8")
+    return page_of(order.plan, order.sheet, music, order.fingers, words).encode("utf-8")
 
 
 def _midi(order: Order) -> bytes:
     from coach.paper.sound_file import midi_of
 
-    return midi_of(order.plan, sheet_of(order.plan, order.piece), order.piece.tempo)
+    return midi_of(order.plan, order.sheet, order.piece.tempo)
 
 
 WRITERS: Mapping[str, Callable[[Order], bytes]] = {

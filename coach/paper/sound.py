@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence, Set
+from dataclasses import dataclass
 from typing import Any
 
 from coach.fingering.plan import SIDES, PlannedChord, PlannedNote, Side
@@ -21,6 +22,9 @@ RESTRIKE = 0.1
 
 ROLL = 0.05
 """Seconds between the notes of a rolled chord (common practice)."""
+
+SHORTEST = 0.05
+"""Seconds that a key is down at least."""
 
 VELOCITY = {"soprano": 76, "bass": 68}
 """How firmly the outer voices are struck; the inner ones at 60, so that the tune is heard."""
@@ -50,17 +54,48 @@ def sounding(chords: Sequence[PlannedChord], quarter_bpm: float, sides: Sequence
         return ()
     second = 60.0 / quarter_bpm
     start = chords[0].onset
-    messages: list[Message] = []
+    struck = {(note.midi, note.onset) for chord in chords for note in chord.notes if note.struck}
+    strokes: list[_Stroke] = []
     for note, place in _played(chords, sides):
-        until = _release(note, chords, place)
+        until = _release(note, chords, place, struck)
         rolled = [each for each in chords[place].played_by(note.hand or "right") if each.struck and each.rolled]
         delay = ROLL * sorted(rolled, key=lambda each: each.midi).index(note) if note in rolled else 0.0
         pressed = (note.onset - start) * second + delay
-        released = max((until - start) * second, pressed + 0.05)
-        messages.append((pressed, bytes((0x90, note.midi, VELOCITY.get(note.voice, 60)))))
-        messages.append((released, bytes((0x80, note.midi, 64))))
+        released = max((until - start) * second, pressed + SHORTEST)
+        strokes.append(_Stroke(note.midi, VELOCITY.get(note.voice, 60), pressed, released))
+    messages: list[Message] = []
+    for stroke in _one_at_a_time(strokes, RESTRIKE * second):
+        messages.append((stroke.pressed, bytes((0x90, stroke.key, stroke.velocity))))
+        messages.append((stroke.released, bytes((0x80, stroke.key, 64))))
     # Of messages at one time, releases go first: a key comes up before it is struck.
     return tuple(sorted(messages, key=lambda each: (each[0], each[1][0])))
+
+
+@dataclass(slots=True)
+class _Stroke:
+    """A key from its press to its release, in seconds."""
+
+    key: int
+    velocity: int
+    pressed: float
+    released: float
+
+
+def _one_at_a_time(strokes: Sequence[_Stroke], up: float) -> Iterator[_Stroke]:
+    """Where a second voice comes to a key that is down, the key is struck again and lasts as long as either asks.
+
+    Args:
+        strokes: In order of time.
+        up: Seconds that a key is up before it is struck again, where there is room for them.
+    """
+    last: dict[int, _Stroke] = {}
+    for stroke in sorted(strokes, key=lambda each: each.pressed):
+        before = last.get(stroke.key)
+        if before is not None and before.released > stroke.pressed:
+            stroke.released = max(stroke.released, before.released)
+            before.released = max(stroke.pressed - up, (before.pressed + stroke.pressed) / 2)
+        last[stroke.key] = stroke
+    yield from strokes
 
 
 def clicks(beats: Iterable[tuple[float, bool]]) -> tuple[Message, ...]:
@@ -90,23 +125,31 @@ def _played(chords: Sequence[PlannedChord], sides: Sequence[Side]) -> Iterable[t
             yield note, place
 
 
-def _release(note: PlannedNote, chords: Sequence[PlannedChord], place: int) -> float:
-    """Where a note's key comes up, in quarter notes: as written, but let go as planned."""
+def _release(note: PlannedNote, chords: Sequence[PlannedChord], place: int, struck: Set[tuple[int, float]]) -> float:
+    """Where a note's key comes up, in quarter notes: as written, but let go as planned.
+
+    Args:
+        note: The note.
+        chords: All chords.
+        place: Of the chord that strikes it.
+        struck: Each key with the onsets at which it is struck.
+    """
     end = note.end
-    for chord in chords[place:]:
+    for here in range(place, len(chords)):
+        chord = chords[here]
         if chord.onset >= end:
             break
-        if chord is not chords[place] and not any(_same(each, note) and each.hand for each in chord.notes):
+        if here > place and not _holds(chord, note):
             return chord.onset
         part = chord.part(note.hand) if note.hand else None
-        if part and part.after in ("lift", "end") and end >= chord.end:
+        held = here + 1 < len(chords) and _holds(chords[here + 1], note)
+        if part and part.after in ("lift", "end") and end >= chord.end and not held:
             return chord.end - min(LIFT, note.duration / 3)
-    again = any(each.struck and each.midi == note.midi and each.onset == end for c in chords for each in c.notes)
-    return end - min(RESTRIKE, note.duration / 3) if again else end
+    return end - min(RESTRIKE, note.duration / 3) if (note.midi, end) in struck else end
 
 
-def _same(one: PlannedNote, other: PlannedNote) -> bool:
-    return one.midi == other.midi and one.onset == other.onset
+def _holds(chord: PlannedChord, note: PlannedNote) -> bool:
+    return any(each.midi == note.midi and each.onset == note.onset and each.hand for each in chord.notes)
 
 
 class Output:

@@ -9,9 +9,9 @@ from typing import Any
 import mido
 
 from coach.fingering.plan import SIDES, Plan
-from coach.paper.sheet import Sheet
+from coach.paper.sheet import Sheet, metre_of
 from coach.paper.sound import sounding
-from coach.score.piece import Bar, Quarters
+from coach.score.piece import Quarters
 from coach.score.spelling import LINE
 
 TICKS = 480
@@ -69,20 +69,12 @@ def _conducting(sheet: Sheet, quarter_bpm: float) -> Iterator[tuple[int, Any]]:
     start = sheet.bars[0].onset
     metre = ""
     for bar in sheet.bars:
-        written = _shorter(bar) if bar is sheet.bars[0] and bar.duration < bar.full else bar.metre
+        written = metre_of(bar.duration) if bar is sheet.bars[0] and bar.duration < bar.full else bar.metre
         if written != metre:
             count, unit = (int(number) for number in written.split("/"))
             mark = mido.MetaMessage("time_signature", numerator=count, denominator=unit)
             yield _ticks(float(bar.onset - start)), mark
         metre = written
-
-
-def _shorter(bar: Bar) -> str:
-    """The metre of a bar that is not full: "1/4"; the printed one where no metre is so long."""
-    wholes = bar.duration / 4
-    unit = max(wholes.denominator, 4)
-    power_of_two = unit & (unit - 1) == 0
-    return f"{int(wholes * unit)}/{unit}" if power_of_two and unit <= 64 else bar.metre
 
 
 def _key(fifths: int, *, minor: bool) -> str:

@@ -6,6 +6,7 @@ move apart does the outer one get a line of its own for that bar, as in hymnals.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -34,8 +35,8 @@ class Portion:
 Stem = tuple[Portion, ...]
 """Notes that start together and end together, from high to low."""
 
-Silence = tuple[Quarters, Quarters]
-"""Onset and end of a rest."""
+Stretch = tuple[Quarters, Quarters]
+"""Onset and end of a part of a bar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +50,29 @@ class Staff:
     """
 
     lines: tuple[tuple[Stem, ...], ...]
-    rests: tuple[Silence, ...]
+    rests: tuple[Stretch, ...]
 
 
-def staff_of(sheet: Sheet, bar: Bar, side: Side) -> Staff:
-    """What stands in a bar of a hand's staff."""
-    portions = [
-        Portion(place, max(one.onset, bar.onset), min(one.end, bar.end), one.onset < bar.onset, one.end > bar.end)
-        for place, one in enumerate(sheet.strokes)
-        if one.hand == side and one.onset < bar.end and one.end > bar.onset
-    ]
+def staves_of(sheet: Sheet, side: Side) -> tuple[Staff, ...]:
+    """What stands on a hand's staff, bar by bar."""
+    portions: list[list[Portion]] = [[] for _ in sheet.bars]
+    onsets = [bar.onset for bar in sheet.bars]
+    for place, one in enumerate(sheet.strokes):
+        first = max(bisect_right(onsets, one.onset) - 1, 0)
+        for number in range(first, len(sheet.bars)) if one.hand == side else ():
+            bar = sheet.bars[number]
+            if bar.onset >= one.end:
+                break
+            portions[number].append(
+                Portion(
+                    place, max(one.onset, bar.onset), min(one.end, bar.end), one.onset < bar.onset, one.end > bar.end
+                )
+            )
+    return tuple(_staff(sheet, bar, side, inside) for bar, inside in zip(sheet.bars, portions, strict=True))
+
+
+def _staff(sheet: Sheet, bar: Bar, side: Side, portions: list[Portion]) -> Staff:
+    """One bar of a hand's staff."""
     portions.sort(key=lambda one: (one.onset, one.place))
     lines = _lines(sheet, portions)
     if len(lines) > 1:
@@ -67,7 +81,7 @@ def staff_of(sheet: Sheet, bar: Bar, side: Side) -> Staff:
         apart = [one for one in portions if sheet.strokes[one.place].voice == outer]
         first, *more = _lines(sheet, apart)
         lines = [first, *_lines(sheet, [one for one in portions if one not in apart], more)]
-    return Staff(tuple(tuple(line) for line in lines), tuple(_silences(bar, portions)))
+    return Staff(tuple(tuple(line) for line in lines), tuple(gaps(bar, [(one.onset, one.end) for one in portions])))
 
 
 def _lines(sheet: Sheet, portions: Iterable[Portion], lines: Iterable[list[Stem]] = ()) -> list[list[Stem]]:
@@ -105,11 +119,21 @@ def _apart(one: Portion, other: Portion) -> bool:
     return (one.onset, one.end, one.tied_in, one.tied_on) != (other.onset, other.end, other.tied_in, other.tied_on)
 
 
-def _silences(bar: Bar, portions: Iterable[Portion]) -> Iterator[Silence]:
+def gaps(bar: Bar, sounding: Iterable[Stretch]) -> Iterator[Stretch]:
+    """What is left of a bar beside some stretches of it."""
     now = bar.onset
-    for portion in sorted(portions, key=lambda one: one.onset):
-        if portion.onset > now:
-            yield now, portion.onset
-        now = max(now, portion.end)
+    for onset, end in sorted(sounding):
+        if onset > now:
+            yield now, onset
+        now = max(now, end)
     if now < bar.end:
         yield now, bar.end
+
+
+def by_beat(bar: Bar, onset: Quarters, end: Quarters) -> Iterator[Stretch]:
+    """A stretch of a bar cut at its beats, so that what is left of a triplet is as long as the rest of it."""
+    beat = bar.beat_length
+    while onset < end:
+        until = min(bar.onset + beat * ((onset - bar.onset) // beat + 1), end)
+        yield onset, until
+        onset = until

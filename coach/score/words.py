@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from coach.errors import CoachError
-from coach.score.piece import Note, Piece
+from coach.score.piece import Note, Piece, Quarters
 
 STOPS = {".": 1.0, "!": 1.0, "?": 1.0, ";": 0.9, ":": 0.9, ",": 0.55, "—": 0.6, "–": 0.6}
 """How strongly a sign after a word speaks for the end of a line; 1 is the end of a sentence."""
@@ -18,6 +18,24 @@ NAMED_METRES: dict[str, tuple[int, ...]] = {
     "SM": (6, 6, 8, 6),
 }
 """Common, long and short metre, as hymnals' metrical indexes abbreviate them (common practice, no source)."""
+
+
+def words_under(piece: Piece, onset: Quarters | float, end: Quarters | float) -> dict[Quarters, Note]:
+    """The notes whose words stand under a stretch of music, by their onset.
+
+    They are those of the highest voice that has words there, and another voice's where that one is silent: its singers
+    may be written in another row for a note.
+    """
+    inside = [note for note in piece.notes if onset <= note.onset < end]
+    sung = {note.voice for note in inside if any(note.words)}
+    highest = next((voice for voice in piece.voices if voice in sung), None)
+    found = {note.onset: note for note in inside if note.voice == highest and any(note.words)}
+    sounding = [note for note in inside if note.voice == highest]
+    for note in sorted(inside, key=lambda note: piece.voices.index(note.voice)):
+        silent = not any(other.onset <= note.onset < other.end for other in sounding)
+        if any(note.words) and note.onset not in found and silent:
+            found[note.onset] = note
+    return found
 
 
 @dataclass(frozen=True, slots=True)

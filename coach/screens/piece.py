@@ -20,7 +20,7 @@ from coach.errors import CoachError
 from coach.fingering.hand import CAUTION
 from coach.paper.cells import first_stanza
 from coach.paper.reasons_text import reasons_of
-from coach.paper.sheet_files import Order, writer_of
+from coach.paper.sheet_files import Order, written
 from coach.paper.sound import sounding
 from coach.practice import chosen, days
 from coach.practice.music import Music, cut_anew, planned_anew
@@ -361,8 +361,8 @@ class PieceScreen(CoachScreen[None]):
         music, path = self.music, None
         self._tell("Writing the sheet ...")
         try:
-            path = places.sheet_file(music.piece.title)
-            page = await asyncio.to_thread(writer_of(path.name), Order(music.piece, music.plan, "all"))
+            path = places.sheet_file(music.piece.title, music.name)
+            page = await asyncio.to_thread(written, path.name, Order(music.piece, music.plan))
             write_whole(path, page)
         except (CoachError, OSError) as error:
             self._tell("")

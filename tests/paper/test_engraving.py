@@ -6,17 +6,18 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from xml.etree.ElementTree import Element, fromstring
 
 import pytest
 from sheets import written
 
-from coach.fingering.plan import PhrasePlan
+from coach.fingering.plan import SIDES, PhrasePlan
 from coach.fingering.planner import Options, plan_piece
 from coach.paper.engraving import BY_ITSELF, WITHIN_A_PAGE, engraved
 from coach.paper.musicxml import musicxml_of
 from coach.paper.sheet import Sheet, sheet_of
-from coach.paper.staves import staff_of
+from coach.paper.staves import staves_of
 from coach.score.cuts import phrases_of
 from coach.score.library import open_piece
 
@@ -52,9 +53,9 @@ def test_every_note_and_finger_is_drawn(name: str) -> None:
     root = fromstring(page)
     portions = [
         one
-        for bar in sheet.bars
-        for side in ("right", "left")
-        for line in staff_of(sheet, bar, side).lines
+        for side in SIDES
+        for staff in staves_of(sheet, side)
+        for line in staff.lines
         for stem in line
         for one in stem
     ]
@@ -64,7 +65,8 @@ def test_every_note_and_finger_is_drawn(name: str) -> None:
     )
     assert len(drawn(root, "slur")) >= len(sheet.slurs)
     assert len(drawn(root, "breath")) == len(sheet.commas)
-    assert len(drawn(root, "reh")) == len(sheet.phrases)
+    boxes = [group for group in drawn(root, "dir") if letters(group).isdecimal()]
+    assert [letters(box) for box in boxes] == [str(number) for _, number in sheet.phrases]
     assert len(drawn(root, "syl")) == len([1 for one in sheet.strokes for word in one.words if word])
 
 
@@ -99,10 +101,36 @@ def test_title_composer_and_tempo_are_text_that_any_program_draws() -> None:
     (page,) = engraved(musicxml_of(sheet), BY_ITSELF)
     text = letters(fromstring(page))
     assert "BeforetheTide" in text
+    assert "".join(sheet.composer.split()) in text
     assert f"♩={round(sheet.quarter_bpm or 0)}" in text
     assert "@font-face" not in page
     (untitled,) = engraved(musicxml_of(sheet), WITHIN_A_PAGE)
     assert "BeforetheTide" not in letters(fromstring(untitled))
+
+
+def test_a_phrase_is_numbered_where_it_begins() -> None:
+    """Before the Tide begins its phrases on the fourth beat."""
+    sheet = sheet_by("before-the-tide")
+    root = fromstring(engraved(musicxml_of(sheet), BY_ITSELF)[0])
+    words = {letters(group): group for group in drawn(root, "syl")}
+
+    def at(group: Element) -> float:
+        return float(next(each for each in group.iter(f"{SVG}text")).get("x", "nan"))
+
+    box = next(group for group in drawn(root, "dir") if letters(group) == "2")
+    assert at(words["sand"]) < at(box) < at(words["draws"])
+
+
+def test_a_long_title_stands_in_several_lines() -> None:
+    sheet = replace(
+        sheet_by("before-the-tide"), title="A title that is so long that no page is broad enough for it " * 2
+    )
+    (page,) = engraved(musicxml_of(sheet), BY_ITSELF)
+    root = fromstring(page)
+    heading = next(group for group in drawn(root, "pgHead"))
+    lines = {round(float(text.get("y", "0"))) for text in heading.iter(f"{SVG}tspan") if text.get("y")}
+    assert "".join(sheet.title.split()) in letters(root)
+    assert len(lines) > 1
 
 
 def test_pages_are_no_taller_than_they_may_be() -> None:
@@ -138,7 +166,7 @@ def test_pedal_rolls_and_words_above_the_staff_are_drawn(phrase: Phrases) -> Non
     made = phrase({"soprano": "C6:1:r5~", "alto": "G5:1:r2~", "tenor": "E5:1:r1^~", "bass": "C3:1:l5"})
     root = fromstring(engraved(musicxml_of(written(made)), BY_ITSELF)[0])
     assert drawn(root, "arpeg")
-    assert "tenor8va" in letters(root)
+    assert "tenorraised" in letters(root)
     pedalled = sheet_by("wide-water", Options(pedal=True))
     root = fromstring(engraved(musicxml_of(pedalled), BY_ITSELF)[0])
     assert len(drawn(root, "pedal")) == len(pedalled.pedal)

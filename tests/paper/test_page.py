@@ -98,7 +98,7 @@ def test_reasons_are_given_only_where_all_fingers_are_shown(plan: Plan) -> None:
 def test_only_signs_that_are_used_are_explained(phrase: Phrases) -> None:
     plain = plan_of(phrase({"soprano": "C5:1:r5", "bass": "C3:1:l5"}))
     text = page_of(plain, sheet_of(plain, piece_of(*plain.phrases)), [], "all", {})
-    for absent in ("slur", "comma", "8va", "parentheses", "Ped.", "wavy", "takes over", "box"):
+    for absent in ("slur", "comma", "Raised", "parentheses", "Ped.", "wavy", "takes over", "box"):
         assert absent not in text
     made = phrase(
         {"soprano": "C6:1:r5~ B5:1:r4", "alto": "E5:2:r1^~", "tenor": "A3:1:- A3:1:l1", "bass": "C3:2:l5"},
@@ -106,7 +106,7 @@ def test_only_signs_that_are_used_are_explained(phrase: Phrases) -> None:
     )
     rich = plan_of(made)
     text = page_of(rich, sheet_of(rich, piece_of(*rich.phrases)), [], "all", {})
-    for used in ("A slur", "8va", "parentheses", "wavy", "takes over"):
+    for used in ("A slur", "Raised", "parentheses", "wavy", "takes over"):
         assert used in text
 
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
+from itertools import accumulate
+from pathlib import Path
 
 import pytest
 from passages import chorale
@@ -12,9 +15,10 @@ from sheets import piece_of, plan_of, written
 from coach.fingering.plan import PhrasePlan, Side
 from coach.fingering.planner import plan_piece
 from coach.paper.changes import changes_of_place
-from coach.paper.sheet import Sheet, Stroke, sheet_of
+from coach.paper.sheet import Sheet, Stroke, metre_of, sheet_of
 from coach.score.cuts import phrases_of
 from coach.score.library import open_piece
+from coach.score.piece import Bar, Piece
 
 Phrases = Callable[..., PhrasePlan]
 
@@ -65,6 +69,9 @@ def test_a_finger_that_takes_over_a_held_key_is_written_with_the_first(phrase: P
     made = phrase({"soprano": "G4:2:r5", "bass": "C3:1:l5 D3:1:l4"}, new_fingers={("soprano", 0): (1.0, 4)})
     assert stroke(written(made), "G4").finger == "5-4"
     assert stroke(written(made, fingers="none"), "G4").finger == ""
+    # Where only changes are written, this is one.
+    again = phrase({"soprano": "G4:1:r5 G4:2:r5", "bass": "C3:2:l5 D3:1:l4"}, new_fingers={("soprano", 1.0): (2.0, 4)})
+    assert stroke(written(again, fingers="changes"), "G4", 1).finger == "5-4"
 
 
 def test_a_note_let_go_early_is_as_short_as_it_is_played(phrase: Phrases) -> None:
@@ -75,11 +82,10 @@ def test_a_note_let_go_early_is_as_short_as_it_is_played(phrase: Phrases) -> Non
 
 
 def test_a_raised_tenor_says_so_until_it_is_back(phrase: Phrases) -> None:
-    """8va and loco: common practice in printed music, no source."""
     made = phrase({"soprano": "C6:1:r5 " * 4, "tenor": "E5:1:r1^ F5:1:r1^ E4:1:r1 E4:1:r1", "bass": "C3:1:l5 " * 4})
     assert [(one.onset, one.hand, one.text) for one in written(made).directions] == [
-        (0, "right", "tenor 8va"),
-        (2, "right", "tenor loco"),
+        (0, "right", "tenor raised"),
+        (2, "right", "tenor in its place"),
     ]
 
 
@@ -119,16 +125,16 @@ def test_striking_the_same_keys_again_is_not_joined(phrase: Phrases) -> None:
     assert [float(written(made).strokes[a].onset) for a, _ in written(made).slurs] == [1.0]
 
 
-def test_the_end_of_a_phrase_has_a_comma_in_both_hands() -> None:
+def test_the_end_of_a_phrase_has_a_comma_or_a_fermata_in_both_hands() -> None:
     piece = open_piece("before-the-tide")
     plan = plan_piece(piece, phrases_of(piece))
     sheet = sheet_of(plan, piece)
     for one in plan.phrases[:-1]:
         last = one.chords[-1]
-        hands = {
-            sheet.strokes[p].hand for p in sheet.commas if sheet.strokes[p].end >= last.end > sheet.strokes[p].onset
-        }
-        assert hands == {"right", "left"}
+        left = [p for p, stroke in enumerate(sheet.strokes) if stroke.end >= last.end > stroke.onset]
+        signed = [p for p in left if p in sheet.commas or sheet.strokes[p].fermata]
+        assert {sheet.strokes[p].hand for p in signed} == {"right", "left"}
+        assert not any(p in sheet.commas and sheet.strokes[p].fermata for p in left)
     assert not any(sheet.strokes[place].end == piece.end for place in sheet.commas)
 
 
@@ -143,6 +149,60 @@ def test_words_are_those_of_the_highest_voice_that_has_any() -> None:
     assert {one.voice for one in sheet.strokes if one.words} == {"soprano"}
     sung = [one.words[0] for one in sheet.strokes if one.words and one.words[0]]
     assert sung[:4] == ["Be-", "fore", "the", "tide"]
+
+
+def test_a_word_that_another_voice_has_while_the_tune_is_silent_is_kept() -> None:
+    """Did You Think To Pray (Open Hymnal Project): the tune goes into another row for a note, its words with it."""
+    name = next((Path(__file__).parents[1] / "score" / "data" / "hymns").glob("did-you-think*.abc"))
+    piece = open_piece(str(name))
+    sheet = sheet_of(plan_piece(piece, phrases_of(piece)), piece)
+    sung = [one.words[0] for one in sheet.strokes if one.words and one.words[0]]
+    assert sung[:8] == ["Ere", "you", "left", "your", "room", "this", "morn-", "ing,"]
+
+
+def bars(*lengths: tuple[str, int]) -> Piece:
+    """One note a quarter in each hand, in bars of a metre and a length in quarters."""
+    piece = chorale(*(" ".join([pitch] * sum(length for _, length in lengths)) for pitch in ("C5", "G4", "E4", "C3")))
+    starts = accumulate((length for _, length in lengths), initial=0)
+    made = [
+        Bar(n, Fraction(at), Fraction(len_), metre)
+        for n, (at, (metre, len_)) in enumerate(zip(starts, lengths, strict=False), 1)
+    ]
+    return replace(piece, bars=tuple(made))
+
+
+def sheet_in(*lengths: tuple[str, int]) -> Sheet:
+    piece = bars(*lengths)
+    return sheet_of(plan_piece(piece, phrases_of(piece)), piece)
+
+
+def test_a_metre_is_printed_where_it_changes() -> None:
+    assert sheet_in(("4/4", 4), ("4/4", 4), ("3/4", 3), ("4/4", 4)).metres == ("4/4", "", "3/4", "4/4")
+
+
+def test_a_bar_longer_than_its_metre_has_one_of_its_own_that_is_not_printed() -> None:
+    sheet = sheet_in(("4/4", 4), ("4/4", 8), ("4/4", 4))
+    assert [bar.metre for bar in sheet.bars] == ["4/4", "8/4", "4/4"]
+    assert sheet.metres == ("4/4", "", "")
+
+
+def test_where_the_metre_never_settles_none_is_printed() -> None:
+    assert set(sheet_in(("6/4", 6), ("5/4", 5), ("7/4", 7), ("5/4", 5)).metres) == {""}
+
+
+def test_music_without_bar_lines_is_cut_where_it_breathes() -> None:
+    sheet = sheet_in(("4/4", 40))
+    assert sum(bar.duration for bar in sheet.bars) == 40
+    assert max(bar.duration for bar in sheet.bars) <= 12
+    assert sheet.open_bars == frozenset(range(len(sheet.bars) - 1))
+    assert {onset for onset, _ in sheet.phrases} <= {bar.onset for bar in sheet.bars}
+
+
+@pytest.mark.parametrize(
+    ("length", "metre"), [(4, "4/4"), (1, "1/4"), (Fraction(5, 2), "5/8"), (Fraction(10, 3), "4/4")]
+)
+def test_a_metre_is_as_long_as_its_bar(length: Fraction, metre: str) -> None:
+    assert metre_of(Fraction(length)) == metre
 
 
 def test_a_fermata_stands_once_over_each_hand() -> None:

@@ -120,7 +120,7 @@ def test_an_independent_reader_hears_every_note(name: str, tmp_path: Path) -> No
     )
 
 
-@pytest.mark.parametrize("name", ["before-the-tide", "between-two-banks", "corpus:bach/bwv269"])
+@pytest.mark.parametrize("name", ["before-the-tide", "between-two-banks", "corpus:bach/bwv269", "corpus:bach/bwv305"])
 def test_what_the_coach_writes_it_hears_as_solid(name: str, tmp_path: Path) -> None:
     piece = open_piece(name)
     plan = plan_piece(piece, phrases_of(piece))
@@ -129,4 +129,18 @@ def test_what_the_coach_writes_it_hears_as_solid(name: str, tmp_path: Path) -> N
     heard = hear(plan.phrases, read_take(str(path)))
     assert heard.word == "solid"
     assert not heard.not_played
-    assert all(not one.verdict.findings.absent and not one.verdict.findings.extra for one in heard.heard)
+    for one in heard.heard:
+        assert not one.verdict.findings.absent
+        assert not one.verdict.findings.extra
+        # In BWV 305 a hand lifts its outer voice while it holds another note.
+        assert all(hold.kept for hold in one.verdict.findings.holds)
+
+
+def test_a_key_that_two_voices_come_to_is_struck_twice_and_down_once(phrase: Phrases) -> None:
+    """The alto comes to the key that the soprano still holds: it comes up before it is struck again."""
+    made = phrase({"soprano": "G4:4:r5", "alto": "E4:2:r1 G4:1:r4 E4:1:r1", "bass": "C3:4:l5"})
+    file = file_of(made)
+    upper = [stroke for stroke in strokes(file.tracks[1], file.ticks_per_beat) if stroke[0] == 67]
+    assert [onset for _, onset, _ in upper] == [0, 2]
+    assert 1.5 < upper[0][2] < 2
+    assert upper[1][2] > 3.5

@@ -12,7 +12,7 @@ from sheets import written
 from coach.fingering.plan import SIDES, PhrasePlan, Side
 from coach.fingering.planner import plan_piece
 from coach.paper.sheet import Sheet, sheet_of
-from coach.paper.staves import staff_of
+from coach.paper.staves import staves_of
 from coach.score.cuts import phrases_of
 from coach.score.piece import Piece
 
@@ -21,7 +21,7 @@ Phrases = Callable[..., PhrasePlan]
 
 def stems(sheet: Sheet, side: Side, bar: int = 0) -> list[list[str]]:
     """Each line of a bar, its stems as "G4+E4"."""
-    staff = staff_of(sheet, sheet.bars[bar], side)
+    staff = staves_of(sheet, side)[bar]
     return [["+".join(sheet.strokes[one.place].pitch for one in stem) for stem in line] for line in staff.lines]
 
 
@@ -48,7 +48,7 @@ def test_voices_that_move_apart_have_lines_of_their_own_the_outer_one_first(phra
 def test_a_note_over_the_bar_line_is_tied(phrase: Phrases) -> None:
     made = phrase({"soprano": "C5:3:r5 D5:2:r5", "bass": "C3:5:l5"})
     sheet = written(made)
-    first, second = (staff_of(sheet, bar, "right").lines[0][-1][0] for bar in sheet.bars[:2])
+    first, second = (staff.lines[0][-1][0] for staff in staves_of(sheet, "right")[:2])
     assert (first.tied_on, second.tied_in) == (True, True)
     assert (first.end, second.onset, second.end) == (4, 4, 5)
 
@@ -56,9 +56,9 @@ def test_a_note_over_the_bar_line_is_tied(phrase: Phrases) -> None:
 def test_only_a_hand_that_is_wholly_silent_rests(phrase: Phrases) -> None:
     made = phrase({"soprano": "C5:1:r5 r:1 C5:2:r5", "alto": "E4:2:r1 r:1 E4:1:r1", "bass": "r:4 C3:4:l5"})
     sheet = written(made)
-    assert staff_of(sheet, sheet.bars[0], "right").rests == ()
-    assert staff_of(sheet, sheet.bars[0], "left").rests == ((Fraction(0), Fraction(4)),)
-    assert staff_of(sheet, sheet.bars[1], "right").rests == ((Fraction(4), Fraction(8)),)
+    assert staves_of(sheet, "right")[0].rests == ()
+    assert staves_of(sheet, "left")[0].rests == ((Fraction(0), Fraction(4)),)
+    assert staves_of(sheet, "right")[1].rests == ((Fraction(4), Fraction(8)),)
 
 
 @settings(max_examples=60)
@@ -66,9 +66,9 @@ def test_only_a_hand_that_is_wholly_silent_rests(phrase: Phrases) -> None:
 def test_every_note_is_written_once_and_no_line_sounds_into_itself(piece: Piece) -> None:
     sheet = sheet_of(plan_piece(piece, phrases_of(piece)), piece)
     lasted = dict.fromkeys(range(len(sheet.strokes)), Fraction(0))
-    for bar in sheet.bars:
-        for side in SIDES:
-            for line in staff_of(sheet, bar, side).lines:
+    for side in SIDES:
+        for bar, staff in zip(sheet.bars, staves_of(sheet, side), strict=True):
+            for line in staff.lines:
                 now = bar.onset
                 for stem in line:
                     assert stem[0].onset >= now

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from coach.places import file_name
+from coach.places import file_name, sheet_file
 
 Desk = Callable[..., Any]
 
@@ -41,3 +41,11 @@ def test_a_title_becomes_a_name_that_every_system_takes() -> None:
     assert file_name("Psalm 23: The Lord / my shepherd?") == "Psalm 23 - The Lord my shepherd"
     assert file_name("...") == "Untitled"
     assert len(file_name("A" * 300)) == 80
+
+
+def test_pieces_of_one_title_have_pages_of_their_own(home: Path) -> None:
+    assert sheet_file("Wide Water", "wide-water") == home / "sheets" / "Wide Water.html"
+    assert sheet_file("Kinderscenen", "/music/op15-1.musicxml").name == "Kinderscenen (op15-1).html"
+    assert (
+        sheet_file("Aus meines Herzens Grunde", "corpus:bach/bwv269").name == "Aus meines Herzens Grunde (bwv269).html"
+    )
