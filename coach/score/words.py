@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -26,7 +27,7 @@ def words_under(piece: Piece, onset: Quarters | float, end: Quarters | float) ->
     They are those of the highest voice that has words there, and another voice's where that one is silent: its singers
     may be written in another row for a note.
     """
-    inside = [note for note in piece.notes if onset <= note.onset < end]
+    inside = piece.notes[_place(piece, onset) : _place(piece, end)]
     sung = {note.voice for note in inside if any(note.words)}
     highest = next((voice for voice in piece.voices if voice in sung), None)
     found = {note.onset: note for note in inside if note.voice == highest and any(note.words)}
@@ -36,6 +37,11 @@ def words_under(piece: Piece, onset: Quarters | float, end: Quarters | float) ->
         if any(note.words) and note.onset not in found and silent:
             found[note.onset] = note
     return found
+
+
+def _place(piece: Piece, onset: Quarters | float) -> int:
+    """The place of the first note that starts there or later."""
+    return bisect_left(piece.notes, onset, key=lambda note: note.onset)
 
 
 @dataclass(frozen=True, slots=True)
