@@ -64,10 +64,12 @@ def as_heard_in(passage: Passage, entry: Entry) -> Entry:
     """An entry as one of this passage.
 
     Faults elsewhere are left out, the same notes at another place are moved here, and what counts of a longer take is
-    how this part of it went. The plan that it was played from is another passage's.
+    how this part of it went. The plan that it was played from is another passage's, which the player's choices and
+    what comes before may make another one, though the notes are the same: it says nothing of whether this passage was
+    planned anew.
     """
     played = entry.passage
-    if played.mark != passage.mark:
+    if played.mark != passage.mark or played.onset != passage.onset:
         entry = replace(entry, plan="")
     if played.mark == passage.mark and played.onset != passage.onset:
         by = passage.onset - played.onset

@@ -17,7 +17,7 @@ from coach.practice.standing import NOTHING, Heard, standing, with_take
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
 
-FORM = 3
+FORM = 4
 """Version of what is derived from a history; the log works everything out anew when it changes."""
 
 REST = 8.0
@@ -54,7 +54,7 @@ class Progress:
         takes: How many there are.
         seconds: How long they lasted together.
         today_minutes: Minutes practised on `last_day`, rests between takes included.
-        plan: Mark of the plan that the last take was played from.
+        plan: Mark of the plan that the passage itself was last played from, at its own place; "" where unknown.
         climb_minutes: Minutes, rests between takes included, until only playing from memory was left; None before.
         climb_days: Days of practice on which they were spent, so far.
         stopped_day: The last day on which a take that would have been graded stopped half way.

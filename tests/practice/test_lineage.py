@@ -168,6 +168,25 @@ def test_phrases_of_the_same_notes_are_learned_at_once(log: Log) -> None:
     assert log.progress(second).troubles == ()
 
 
+def test_the_same_notes_played_elsewhere_do_not_plan_a_phrase_anew(log: Log) -> None:
+    """Phrase 2 has the music of phrase 1, and a plan of its own."""
+    verse = hymn(1)
+    again = tuple(replace(note, onset=note.onset + 8) for note in verse.notes)
+    twice = replace(hymn(2), notes=(*verse.notes, *again))
+    shapes = {1: Shape(8, plan="a" * 20), 2: Shape(8, plan="b" * 20)}
+    first, second, *_ = log.know(twice, phrases_of(twice), shapes)
+    for minute in range(2):
+        log.record(entry(first, NO_FINGERS, at=evening(0, minute), plan="a" * 20))
+        assert (log.progress(second).takes, log.kept_from(second)) == (minute + 1, "")
+    log.record(entry(second, NO_FINGERS, at=evening(1), plan="b" * 20))
+    assert (log.kept_from(first), log.kept_from(second)) == ("", "")
+    log.know(twice, phrases_of(twice), {**shapes, 2: Shape(8, plan="c" * 20)})
+    assert (log.kept_from(first), log.kept_from(second)) == ("", "planned anew since it was last played")
+    with log._store.writing() as connection:
+        derive.work_out_all(connection)
+    assert (log.kept_from(first), log.kept_from(second)) == ("", "planned anew since it was last played")
+
+
 def test_another_plan_keeps_the_history_and_says_so_until_it_is_played(log: Log) -> None:
     old, new = "a" * 20, "b" * 20
     first = log.know(PIECE, cut(8, 16, 32), {1: Shape(8, plan=old)})[0]
