@@ -183,11 +183,6 @@ class Attempt:
         """How many keys were struck."""
         return len(self._match.strokes)
 
-    @property
-    def fitting(self) -> float:
-        """Share of the keys struck that are notes of the passage."""
-        return len(self._match.note_of) / max(len(self._match.strokes), 1)
-
     def notes(self, chords: int) -> int:
         """How many notes the first chords have."""
         return sum(len(required) for required in self.task.places.required[:chords])

@@ -15,7 +15,7 @@ from coach.listening.wording import key_name
 from coach.practice.attempt import TOGETHER, Attempt, Done, Task
 from coach.practice.beat import Beat
 from coach.practice.gesture import Foot, Wish
-from coach.practice.marks import Marks
+from coach.practice.marks import Marks, complete
 
 __all__ = ["Done", "Drill", "Phase", "State", "Task"]
 
@@ -45,6 +45,9 @@ PATIENCE = 1.5
 
 FALSE_START = 3
 """Chords that a take must have reached to be one when it stops before its end; less is a false start and forgotten."""
+
+CHANGE = 2
+"""Chords of one change."""
 
 FITTING = 0.6
 """Share of the keys struck that must be notes of the passage for a take that was broken off to be kept: who warms up on
@@ -334,10 +337,15 @@ class Drill:
         return self._attempt.chords >= min(FALSE_START, len(self.task.expected.chords))
 
     def _break_off(self, until: float = float("inf")) -> Done | None:
-        """End the take before its time; there is nothing worth keeping when it had hardly begun."""
-        if self._phase != "playing" or not self._begun or self._attempt.fitting < FITTING:
+        """End the take before its time; there is nothing worth keeping when it had hardly begun.
+
+        Args:
+            until: Seconds from which on what was heard belongs to the next take, and says nothing of this one.
+        """
+        if self._phase != "playing" or not self._begun:
             return None
-        return self._attempt.judged(until)
+        done = self._attempt.judged(until)
+        return done if _tried(done) else None
 
     def _found(self) -> Marks:
         """Keys of the first chord that are down already, before there are enough of them to begin."""
@@ -383,3 +391,18 @@ class Drill:
             shift=self._shift,
         )
         return self.state
+
+
+def _tried(done: Done) -> bool:
+    """Whether a take that was broken off had begun: enough chords were reached, most of its keys being theirs.
+
+    One change of chords has begun when a key was struck that the first chord does not have, be it the right one, or
+    when all was played: keys that both chords share may be the first chord's, played anew.
+    """
+    task, match = done.task, done.match
+    chords = len(task.expected.chords)
+    if len(match.last_visits) < min(FALSE_START, chords) or len(match.note_of) < FITTING * len(match.strokes):
+        return False
+    if chords != CHANGE or complete(match, task.places, chords - 1):
+        return True
+    return any(stroke.key not in task.first_keys for stroke in match.strokes)

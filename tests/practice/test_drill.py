@@ -335,6 +335,44 @@ def test_striking_the_first_chord_twice_restarts_cleanly() -> None:
     assert sum(event.kind == "press" for event in player.takes[0].events) == 16
 
 
+@pytest.mark.parametrize("second", ["E5 C5 G4 A3", "E5 C5 A4 C3", "E5 C5 G4 -", "- C5 G4 A3", "D5 B4 G4 G3"])
+def test_in_a_drill_of_one_change_the_first_chord_again_is_a_false_start(second: str) -> None:
+    """Though its keys are keys of the second chord too."""
+    player = pianist(task([FOUR[0], second]))
+    player.play([FOUR[0], FOUR[0], FOUR[0]], gap=0.1)
+    assert player.takes == []
+    held = [key for key, after in zip(keys(FOUR[0]), second.split(), strict=True) if after == "-"]
+    player.press(*keys(FOUR[0]))
+    player.wait(0.5)
+    player.release(*(key for key in keys(FOUR[0]) if key not in held))
+    player.press(*keys(second))
+    player.wait(0.5)
+    player.release(*keys(second), *held)
+    player.wait(1)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+
+
+def test_a_change_that_is_tried_wrongly_and_begun_again_is_a_take() -> None:
+    """The bass went to another key than the second chord's: the first chord does not have it either."""
+    player = pianist(task([FOUR[0], "E5 C5 G4 A3"]))
+    player.play([FOUR[0], "E5 C5 G4 B3", FOUR[0], "E5 C5 G4 A3"])
+    player.wait(1)
+    assert [take.verdict.word for take in player.takes] == ["weak", "solid"]
+
+
+def test_a_change_played_twice_without_a_rest_is_two_takes_though_the_second_chord_has_no_key_of_its_own() -> None:
+    player = pianist(task([FOUR[0], "E5 C5 G4 -"]))
+    for _ in range(2):
+        player.press(*keys(FOUR[0]))
+        player.wait(0.5)
+        player.release(*keys(FOUR[0])[:3])
+        player.press(*keys(FOUR[0])[:3])
+        player.wait(0.5)
+        player.release(*keys(FOUR[0]))
+    player.wait(1)
+    assert [take.verdict.word for take in player.takes] == ["solid", "solid"]
+
+
 def test_a_take_broken_off_after_a_good_part_is_kept_apart_from_the_next() -> None:
     player = pianist()
     player.play([*FOUR[:3], *FOUR])
