@@ -11,7 +11,7 @@ from coach.practice.attempt import Done
 from coach.practice.changes import to_drill
 from coach.practice.entry import Entry
 from coach.practice.heard import entry_of, parts_of
-from coach.practice.ladder import ALL_STEPS, Step, learned, next_step
+from coach.practice.ladder import ALL_STEPS, Place, Step, after, learned, next_step
 from coach.practice.music import Music
 from coach.practice.passage import Passage, plan_mark
 from coach.practice.progress import Progress
@@ -107,8 +107,9 @@ def decide(music: Music, entry: Entry, home: Passage, progress: Progress, steps:
     if trouble and change:
         step = next_step(trouble.steps, trouble.place)
         if entry.passage == change:
-            said = f"Next: {step.name}." if step.name != entry.step.name else ""
-            return Following(change, step, said, step.name != entry.step.name)
+            if step.name == entry.step.name:
+                return Following(change, step, _once_more(trouble.place, trouble.steps, entry), False)
+            return Following(change, step, f"Next: {step.name}.", True)
         said = f"The change in bar {trouble.fault.bar} keeps failing: play it on its own."
         return Following(change, step, said, True)
     step = next_step(tuple(steps), progress.place)
@@ -118,9 +119,17 @@ def decide(music: Music, entry: Entry, home: Passage, progress: Progress, steps:
     if waits and (entry.verdict == "solid" or step.name != entry.step.name):
         rests = "rest" if home.kind == "join" else "rests"
         return Following(home, step, f"{_capital(home.label)} {rests} until another day.", True, True)
-    if step.name == entry.step.name or entry.chosen:
+    if entry.chosen:
         return Following(home, step, "", False)
+    if step.name == entry.step.name:
+        return Following(home, step, _once_more(progress.place, tuple(steps), entry), False)
     return Following(home, step, f"{'Next' if entry.verdict == 'solid' else 'Back to'}: {step.name}.", True)
+
+
+def _once_more(place: Place, steps: tuple[Step, ...], entry: Entry) -> str:
+    """What to say of a solid take that did not pass its step: that another one will, where it will; else ""."""
+    passes = entry.verdict == "solid" and after(place, steps, entry).index > place.index
+    return "Once more like this and it is passed." if passes else ""
 
 
 def custom_step(step: Step, steps: Sequence[Step]) -> Step:

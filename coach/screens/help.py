@@ -43,7 +43,8 @@ TEXT = f"""\
 [b]Steps[/b]
   Right hand, left hand, together chord by chord, together in tempo,
   fewer fingers shown, no fingers, and again from memory days later.
-  Each is passed by what was heard, never by what you say.
+  Each is passed by what was heard, never by what you say: by two solid
+  takes in a row, or by the very first take of it.
   Press s in a drill to choose another step.
   Solid: together, in tempo, without fingers, on two separate days.
   Weak: a review failed, or the last take of a new phrase.

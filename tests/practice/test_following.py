@@ -91,6 +91,41 @@ def test_a_step_that_is_not_passed_comes_again(learner: Learner) -> None:
     assert (following.step, following.said, following.moved) == (RIGHT, "", False)
 
 
+ONCE_MORE = "Once more like this and it is passed."
+
+
+def test_a_solid_take_that_does_not_pass_says_that_another_one_will(learner: Learner) -> None:
+    learner.plays(RIGHT, "shaky")
+    following = learner.plays(RIGHT)
+    assert (following.step, following.said, following.moved) == (RIGHT, ONCE_MORE, False)
+    assert learner.plays(RIGHT, "shaky").said == ""
+    assert learner.plays(RIGHT).said == ONCE_MORE
+    assert learner.plays(RIGHT).said == "Next: left hand."
+
+
+def test_a_solid_take_that_passes_no_step_however_often_promises_nothing(learner: Learner) -> None:
+    """Hidden fingers were looked at, or the player chose the step."""
+    for step in steps_of(learner.music):
+        if step == NO_FINGERS:
+            break
+        learner.plays(step)
+    assert learner.plays(replace(NO_FINGERS, fingers="all")).said == ""
+    assert learner.plays(NO_FINGERS, chosen=True).said == ""
+
+
+def test_a_change_on_its_own_says_so_too(learner: Learner) -> None:
+    chord = learner.music.plan.phrases[0].chords[4]
+    fault = Fault(Fraction(chord.onset), "right", chord.bar)
+    for _ in range(3):
+        following = learner.plays(RIGHT, "weak", faults=(fault,))
+    change = following.passage
+    assert change.kind == "change"
+    assert learner.plays(RIGHT, "weak", passage=change).said == ""
+    following = learner.plays(RIGHT, passage=change)
+    assert (following.said, following.moved) == (ONCE_MORE, False)
+    assert learner.plays(RIGHT, passage=change).said == "Next: right hand in tempo."
+
+
 def test_failing_on_and_on_leads_a_step_back(learner: Learner) -> None:
     for step in (RIGHT, LEFT, TOGETHER):
         learner.plays(step)
