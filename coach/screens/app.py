@@ -64,7 +64,9 @@ class CoachApp(App[None]):
     .caution { padding: 0 2; color: $warning; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("question_mark,f1", "help", "Help", key_display="?"),
+        Binding("question_mark", "help", "Help", key_display="?"),
+        # Where text is typed a question mark is one: this is what is left, and what the foot then shows.
+        Binding("f1", "help", "Help", key_display="F1"),
         Binding("ctrl+p", "command_palette", "Commands", key_display="^p", show=False),
         Binding("ctrl+q", "quit", "Quit", show=False),
     ]

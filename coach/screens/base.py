@@ -39,6 +39,15 @@ class CoachScreen(Screen[Result]):
     def closing(self) -> None:
         """The app is about to be left: finish what must not be lost."""
 
+    def hint(self, action: str, words: str) -> str:
+        """What a key's hint says as things stand.
+
+        Args:
+            action: What the key does, as its binding names it.
+            words: What its hint says otherwise.
+        """
+        return words
+
     def linked(self, link: Link) -> None:
         """The link to the keyboard changed."""
         self._show_link()

@@ -12,6 +12,8 @@ from textual.content import Content
 from textual.geometry import Size
 from textual.widget import Widget
 
+from coach.screens.base import CoachScreen
+
 GAP = 2
 """Places between two hints."""
 
@@ -99,7 +101,10 @@ class Hints(Widget):
             if not binding.show or not binding.description or binding.action in seen:
                 continue
             seen.add(binding.action)
-            hints.append(Hint(binding.key, self._key_words(binding), binding.description, active.enabled))
+            screen, says = self.screen, binding.description
+            if isinstance(screen, CoachScreen):
+                says = screen.hint(binding.action, says)
+            hints.append(Hint(binding.key, self._key_words(binding), says, active.enabled))
         return hints
 
     def _key_words(self, binding: Binding) -> str:

@@ -17,7 +17,9 @@ from textual.widgets import Static
 
 from coach import places
 from coach.errors import CoachError
+from coach.fingering.choices import Choices
 from coach.fingering.hand import CAUTION
+from coach.fingering.notation import write_fix
 from coach.paper.cells import first_stanza
 from coach.paper.reasons_text import reasons_of
 from coach.paper.sheet_files import Order, written
@@ -74,8 +76,8 @@ class PieceScreen(CoachScreen[None]):
         Binding("right", "move(1)", "Chord", key_display="← →"),
         Binding("left", "move(-1)", "Chord before", show=False),
         Binding("f", "choose_fingers", "Your choices"),
-        Binding("u", "undo", "Undo"),
-        Binding("o", "redo", "Redo"),
+        Binding("u", "undo", "Undo choice"),
+        Binding("o", "redo", "Redo choice"),
         Binding("a", "alternatives", "Alternatives"),
         Binding("w", "spell", "Away from the piano"),
         Binding("p", "print", "Print"),
@@ -90,6 +92,7 @@ class PieceScreen(CoachScreen[None]):
         self.chosen = 0
         self._cutting: Cutting | None = None
         self._all_reasons = False
+        self._daily = False
 
     def compose(self) -> ComposeResult:
         yield Head(self.music.piece.title)
@@ -125,7 +128,9 @@ class PieceScreen(CoachScreen[None]):
             except CoachError as error:
                 self.coach.say(str(error), problem=True)
         plan = self.music.plan
-        self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if self._is_daily() else "")
+        self._daily = self._is_daily()
+        self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if self._daily else "")
+        self.refresh_bindings()
         lines = [f"For {plan.hands}.", *plan.remarks]
         lines += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
         self.query_one("#remarks", Static).update(Content("\n".join(lines)))
@@ -313,19 +318,26 @@ class PieceScreen(CoachScreen[None]):
         self.coach.push_screen(AlternativesScreen(self.music, self.phrase), self._changed)
 
     def action_undo(self) -> None:
-        """Take the last choice back."""
+        """Take the last choice back; how the phrases are cut stays as it is."""
         self._step_back(chosen.undo)
 
     def action_redo(self) -> None:
         """Make a choice again that was taken back."""
         self._step_back(chosen.redo)
 
-    def _step_back(self, change: Callable[[Piece], object]) -> None:
+    def _step_back(self, change: Callable[[Piece], Choices]) -> None:
+        piece = self.music.piece
         try:
-            change(self.music.piece)
+            before = chosen.choices_of(piece).fixes
+            after = change(piece).fixes
         except CoachError as error:
             self.coach.say(str(error))
             return
+        gone = [write_fix(fix, piece) for fix in before if fix not in after]
+        come = [write_fix(fix, piece) for fix in after if fix not in before]
+        said = [f"{words}: {', '.join(them)}" for words, them in (("Taken back", gone), ("Chosen again", come)) if them]
+        if said:
+            self.coach.say(f"{'. '.join(said)}.")
         self._changed(True)
 
     def _changed(self, changed: bool | None) -> None:
@@ -382,6 +394,9 @@ class PieceScreen(CoachScreen[None]):
             return log is not None and any(stand.piece == mark for stand in log.stands(here=True))
         except CoachError:
             return False
+
+    def hint(self, action: str, words: str) -> str:
+        return "Set aside" if action == "take_up" and self._daily else words
 
     def action_take_up(self) -> None:
         """Have the piece in every day's practice, or set it aside."""

@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
-from coach.paper.signs import padded
+from coach.paper.signs import breadth, padded
 from coach.screens.base import shortened
 
 
@@ -32,18 +32,31 @@ GAP = 2
 """Places between two columns."""
 
 
-def widths(columns: Sequence[Column], width: int) -> list[int]:
-    """Places for each column; the columns with a share divide what is left over, or go without."""
+def widths(columns: Sequence[Column], width: int, longest: Sequence[int] = ()) -> list[int]:
+    """Places for each column; the columns with a share divide what is left over, or go without.
+
+    Args:
+        longest: Places of the longest text of each column. Where one would be cut it gets the places that the texts of
+            other columns leave free, the first column before the others.
+    """
     fixed = sum(column.least for column in columns) + GAP * (len(columns) - 1)
     spare = max(width - fixed, 0)
     shares = sum(column.share for column in columns) or 1
-    return [column.least + spare * column.share // shares for column in columns]
+    places = [column.least + spare * column.share // shares for column in columns]
+    free = [max(has - needs, 0) for has, needs in zip(places, longest, strict=False)]
+    for one, needs in enumerate(longest):
+        for other, left in enumerate(free):
+            given = min(max(needs - places[one], 0), left)
+            places[one] += given
+            places[other] -= given
+            free[other] -= given
+    return places
 
 
-def line(cells: Sequence[str], columns: Sequence[Column], width: int) -> str:
-    """One line."""
+def line(cells: Sequence[str], columns: Sequence[Column], width: int, longest: Sequence[int] = ()) -> str:
+    """One line; see `widths`."""
     parts = []
-    for cell, column, places in zip(cells, columns, widths(columns, width), strict=True):
+    for cell, column, places in zip(cells, columns, widths(columns, width, longest), strict=True):
         parts.append(padded(shortened(cell, places), places, right=column.right))
     return (" " * GAP).join(parts)
 
@@ -59,6 +72,7 @@ class Rows(OptionList):
         super().__init__(id=id)
         self._columns = tuple(columns)
         self._cells: list[tuple[str, ...]] = []
+        self._longest: list[int] = []
         self._names: list[str] = []
 
     def fill(self, rows: Sequence[Sequence[str]], names: Sequence[str] = ()) -> None:
@@ -69,6 +83,7 @@ class Rows(OptionList):
             names: What each row stands for, where `name_chosen` is asked.
         """
         self._cells = [tuple(row) for row in rows]
+        self._longest = [max(map(breadth, column)) for column in zip(*self._cells, strict=True)]
         self._names = list(names)
         self._draw()
 
@@ -98,4 +113,4 @@ class Rows(OptionList):
     def _prompt(self, place: int) -> Content:
         width = max(self.scrollable_content_region.width - 4, 20)
         pointer = "▸ " if place == self.highlighted else "  "
-        return Content(pointer + line(self._cells[place], self._columns, width))
+        return Content(pointer + line(self._cells[place], self._columns, width, self._longest))

@@ -68,6 +68,11 @@ class WeekScreen(CoachScreen[None]):
         self.query_one("#page", Static).update(
             Content(text) if text else page(self.week, max(self.size.width - 6, 40)) if self.week else ""
         )
+        self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """The key that drills weak phrases is there while there are some."""
+        return action != "drill" or (self.week is not None and bool(self.week.weak))
 
     def action_scroll(self, by: int) -> None:
         """Move the page by some lines."""
@@ -78,8 +83,7 @@ class WeekScreen(CoachScreen[None]):
         from coach.screens.drill import DrillScreen
 
         log = self.coach.log_
-        if self.week is None or not self.week.weak or log is None:
-            self.coach.say("No phrase is weak.")
+        if self.week is None or log is None:
             return
         items = [Item.of_row(row, log) for row in in_turn(self.week.weak)]
         self.coach.push_screen(DrillScreen(items))

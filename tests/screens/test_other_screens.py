@@ -20,6 +20,7 @@ from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER
 from coach.practice.log import Log
 from coach.practice.music import open_music
+from coach.score.shelf import take_in
 from coach.screens.date import instant_of
 from coach.screens.hands import span_of
 from coach.screens.rows import Column, line, widths
@@ -307,11 +308,17 @@ async def test_the_last_phrase_joins_nothing(desk: Desk) -> None:
 async def test_a_piece_is_taken_up_and_set_aside(desk: Desk) -> None:
     async with desk() as at:
         await piece(at)
+        assert "t Practise daily" in at.text
         await at.press("t")
         assert at.notes[-1] == "Wide Water comes up in Today from now on."
+        assert "t Set aside" in at.text
         await at.press("escape")
         assert "phrase 1" in at.text
-        await at.press("p", "t", "escape")
+        await at.press("p")
+        assert "t Set aside" in at.text
+        await at.press("t")
+        assert "t Practise daily" in at.text
+        await at.press("escape")
         assert "Nothing is in practice yet." in at.text
 
 
@@ -406,8 +413,10 @@ async def test_a_finger_is_chosen_kept_undone_and_made_again(desk: Desk) -> None
         assert "A  4°" in at.text
         await at.press("u")
         assert "4°" not in at.text
+        assert at.notes[-1] == "Taken back: 1:3 soprano 4."
         await at.press("o")
         assert "A  4°" in at.text
+        assert at.notes[-1] == "Chosen again: 1:3 soprano 4."
     assert any(note.chosen for chord in open_music("wide-water").plan.chords() for note in chord.notes)
 
 
@@ -419,6 +428,33 @@ async def test_an_impossible_choice_is_answered_with_the_reason(desk: Desk) -> N
         assert "not possible" in flowing(at.text)
         await at.press("escape")
         assert "°" not in at.text
+
+
+async def test_undo_takes_a_choice_back_and_says_so_though_a_phrase_was_split_since(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        assert "u Undo choice  o Redo choice" in at.text
+        await at.press("f", *"soprano", "space", "4", "enter", "escape")
+        await at.press("s", "enter")
+        assert len(at.app.screen.views) == 5
+        await at.press("u")
+        assert at.notes[-1] == "Taken back: 1:1 soprano 4."
+        assert len(at.app.screen.views) == 5
+
+
+@pytest.mark.parametrize(
+    ("keys", "screen"),
+    [("s", "ShelfScreen"), ("h", "HandsScreen"), ("pf", "ChoiceScreen"), ("pd", "DateScreen"), ("pw", "SpellScreen")],
+)
+async def test_where_text_is_typed_f1_is_the_key_for_help(desk: Desk, keys: str, screen: str) -> None:
+    """A question mark is one of the text."""
+    async with desk() as at:
+        await at.press(*keys)
+        assert at.screen == screen
+        assert "F1 Help" in at.text
+        assert "? Help" not in at.text
+        await at.press("f1")
+        assert at.screen == "HelpScreen"
 
 
 async def test_without_a_choice_there_is_nothing_to_undo(desk: Desk) -> None:
@@ -439,7 +475,7 @@ async def test_an_alternative_is_taken_by_its_letter(desk: Desk) -> None:
         await at.press("down", "up", "a")
         assert at.screen == "PieceScreen"
         await at.press("u")
-        assert at.notes == []
+        assert [note.split(":")[0] for note in at.notes] == ["Taken back"]
 
 
 async def test_away_from_the_piano_fingers_are_typed_and_checked(desk: Desk) -> None:
@@ -631,6 +667,30 @@ def test_columns_fit_and_share_what_is_left() -> None:
     assert breadth(line(("夕べの賛美歌" * 3, "3", "b"), columns, 49)) == 49
     assert breadth(line(("夕べ", "3", "b"), columns, 49)) == 49
     assert line(("a" * 30, "3", "b"), columns, 49) == "a" * 14 + "…" + "  " + "    3" + "  " + "b" + " " * 24
+
+
+def test_a_text_that_would_be_cut_gets_the_places_that_others_leave_free() -> None:
+    columns = (Column(10, 1), Column(5, 0, right=True), Column(10, 3))
+    assert widths(columns, 49, (12, 5, 25)) == [15, 5, 25]
+    assert widths(columns, 49, (30, 2, 6)) == [30, 2, 13]
+    assert widths(columns, 49, (60, 2, 6)) == [37, 2, 6]
+    assert widths(columns, 49, (60, 9, 40)) == [15, 5, 25]
+    assert widths(columns, 49, (0, 0, 40)) == [0, 5, 40]
+    assert widths(columns, 49, ()) == [15, 5, 25]
+
+
+LONG = "The bell above the harbour at the turning of the tide"
+"""A title of 53 places."""
+
+
+async def test_a_long_title_is_read_whole_where_there_is_room(desk: Desk, home: Path) -> None:
+    tune = home / "bell.abc"
+    tune.write_text(f"X:1\nT:{LONG}\nM:4/4\nL:1/4\nK:C\nV:1\nc d e c | d e f2 |]\nV:2\nA B c A | B c d2 |]\n")
+    list(take_in([str(tune)]))
+    async with desk() as at:
+        assert LONG in at.text
+        await at.press("s")
+        assert LONG[:30] in at.text
 
 
 ODD = "Hymn for Two [1/2] [/alt] [organ]"
