@@ -47,6 +47,7 @@ class HandsScreen(CoachScreen[None]):
     HandsScreen Input, HandsScreen Input:focus { width: 14; }
     HandsScreen Select { width: 28; height: 1; }
     HandsScreen #caution { color: $warning; }
+    HandsScreen #measured { padding: 0 2; height: auto; }
     HandsScreen .reach { width: 1fr; padding: 0 2; color: $secondary; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -101,7 +102,8 @@ class HandsScreen(CoachScreen[None]):
                     [(f"{keys} keys", keys) for keys in COMPASS],
                     value=settings.keys, allow_blank=False, compact=True, id="keys",
                 )  # fmt: skip
-            yield Prose(id="measured")
+        # Not at the end of what scrolls: in a small window nobody would see it, with the hands on the keys.
+        yield Prose(id="measured")
         yield Hints()
 
     def on_mount(self) -> None:
