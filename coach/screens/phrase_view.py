@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from itertools import pairwise
+
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
@@ -12,6 +15,9 @@ from coach.paper.chord_table import heading
 from coach.paper.reasons_text import reasons_of
 from coach.screens.base import Prose
 from coach.screens.chord_table import ChordTableView
+
+MOST_CHANGES = 3
+"""Changes of who plays what that a heading names."""
 
 
 class PhraseView(Vertical):
@@ -61,14 +67,22 @@ class PhraseView(Vertical):
 
 
 def distributions(plan: PhrasePlan) -> str:
-    """How the notes are shared over the phrase: "2+2, then 3+1 from bar 2"."""
-    said: list[str] = []
-    before = ""
-    for chord in plan.chords:
-        if chord.distribution != before:
-            said.append(chord.distribution if not said else f"{chord.distribution} from bar {chord.bar}")
-            before = chord.distribution
-    return said[0] if len(said) == 1 else ", ".join(said[:3]) + (" ..." if len(said) > 3 else "")
+    """How the notes are shared over the phrase: "2+2, 3+1 from bar 2"; where that changes often, "mostly 2+2"."""
+    if not plan.chords:
+        return ""
+    first = plan.chords[0]
+    shared = Counter(chord.distribution for chord in plan.chords)
+    changes = [chord for before, chord in pairwise(plan.chords) if chord.distribution != before.distribution]
+    if len(changes) > MOST_CHANGES:
+        usual, chords = shared.most_common(1)[0]
+        if 2 * chords > len(plan.chords):
+            return f"mostly {usual}"
+    named = Counter(chord.bar for chord in (first, *changes))
+    said = [
+        f"{chord.distribution} from bar {chord.bar}" + (f" beat {chord.beat:g}" if named[chord.bar] > 1 else "")
+        for chord in changes[:MOST_CHANGES]
+    ]
+    return ", ".join([first.distribution, *said, *(["and so on"] if len(changes) > MOST_CHANGES else [])])
 
 
 def reasons(plan: PhrasePlan) -> Content:
