@@ -253,7 +253,8 @@ def _why(wish: Wish, day: date, ready: Readiness | None, zone: tzinfo | None) ->
     if stand.takes == 0 and stand.kind != "phrase":
         return f"joins phrases {stand.first} and {stand.last}" if stand.kind == "join" else "all phrases together"
     if wish.kind == "new":
-        return "new" if ready is None else f"new, to be ready by {said(ready.at, day, zone)}"
+        # In one line with all else there is room for the day; its hour stands where the date itself is told.
+        return "new" if ready is None else f"new, for {day_name(ready.at.astimezone(zone).date(), day)}"
     if stand.standing == "weak" and stand.step == NO_FINGERS.name and stand.climb_minutes is not None:
         return "forgotten at its last review"
     return f"next: {stand.step}"

@@ -66,7 +66,7 @@ def test_a_phrase_not_met_yet_comes_before_a_join_when_there_is_a_date(log: Log)
 
 def test_a_new_phrase_says_for_when(log: Log) -> None:
     dated(log, 2, 6)
-    assert today(log, evening(0), zone=UTC).rows[0].why == "new, to be ready by Sunday 18:00"
+    assert today(log, evening(0), zone=UTC).rows[0].why == "new, for Sunday"
 
 
 def test_a_date_that_can_be_met_is_said_in_a_few_words(log: Log) -> None:

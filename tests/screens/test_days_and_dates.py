@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -65,6 +66,19 @@ async def test_the_days_minutes_are_set_by_key_and_kept(desk: Desk, home: Path) 
         await at.press("plus")
         assert "10 minutes today" in at.text
     assert json.loads((home / "settings.json").read_text())["minutes"] == 10
+
+
+async def test_a_new_phrase_shows_for_when_it_is(desk: Desk) -> None:
+    """Beside a long title too, in a small window."""
+    music = open_music(WATER)
+    long = replace(music.piece, title="The bell above the harbour at the turning of the tide")
+    with Log.open() as log:
+        log.know(long, music.phrases, music.shapes)
+    to_be_ready(24 * 40)
+    day = (days.now() + timedelta(days=40)).astimezone().date()
+    async with desk() as at:
+        line = next(line for line in at.text.splitlines() if "The bell above" in line and "new, for" in line)
+        assert f"new, for {day.day} {day:%B}" in line
 
 
 async def test_with_nothing_in_practice_the_minutes_are_said(desk: Desk) -> None:

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from coach.fingering.hand import CAUTION
+from coach.fingering.plan import PhrasePlan, PlannedChord
 from coach.listening.ports import Link
 from coach.listening.verdict import Word
 from coach.paper.signs import breadth
@@ -23,6 +24,7 @@ from coach.practice.music import open_music
 from coach.score.shelf import take_in
 from coach.screens.date import instant_of
 from coach.screens.hands import span_of
+from coach.screens.phrase_view import distributions
 from coach.screens.rows import Column, line, widths
 from coach.screens.today import PREPARE_AFTER
 
@@ -396,6 +398,28 @@ def test_a_week_ahead_is_at_the_same_time_of_day_whatever_the_clocks_do(
         time.tzset()
 
 
+@pytest.mark.parametrize(
+    ("shared", "said"),
+    [
+        (["1:1 2+2", "1:2 2+2", "2:1 2+2"], "2+2"),
+        (["1:1 2+2", "2:1 3+1", "2:2 3+1", "3:1 2+2"], "2+2, 3+1 from bar 2, 2+2 from bar 3"),
+        (["2:1 2+2", "3:1 3+1", "3:2.5 2+2"], "2+2, 3+1 from bar 3 beat 1, 2+2 from bar 3 beat 2.5"),
+        (["1:1 2+2", "1:3 3+1", "2:1 3+1"], "2+2, 3+1 from bar 1 beat 3"),
+        (["1:1 2+2", "1:2 2+2", "1:3 3+1", "1:4 2+2", "2:1 3+1", "2:2 2+2"], "mostly 2+2"),
+        (
+            ["1:1 2+2", "2:1 3+1", "3:1 1+3", "4:1 2+2", "5:1 3+1"],
+            "2+2, 3+1 from bar 2, 1+3 from bar 3, 2+2 from bar 4, and so on",
+        ),
+    ],
+)
+def test_how_the_hands_share_a_phrase_is_said_in_few_words(shared: list[str], said: str) -> None:
+    chords = []
+    for number, one in enumerate(shared):
+        bar, beat, distribution = one.replace(":", " ").split()
+        chords.append(PlannedChord(float(number), 1.0, int(bar), float(beat), distribution, (), None, None))
+    assert distributions(PhrasePlan(1, (1, 5), 0.0, float(len(chords)), "fermata", 0.0, tuple(chords))) == said
+
+
 # Choices, alternatives, away from the piano
 
 
@@ -567,6 +591,24 @@ async def test_a_hand_is_measured_by_the_widest_comfortable_interval(desk: Desk)
         at.app.screen._watch()
         assert at.app.settings.right_span_mm == pytest.approx(216, abs=1)
         assert at.app.settings.left_span_mm == 208.0
+
+
+@pytest.mark.parametrize(("key", "side"), [("f2", "right"), ("f3", "left")])
+@pytest.mark.parametrize("size", SIZES)
+async def test_what_to_hold_is_read_whole_and_so_is_what_was_measured(
+    desk: Desk, size: tuple[int, int], key: str, side: str
+) -> None:
+    """The hands are on the keys: nobody scrolls."""
+    async with desk(size=size) as at:
+        at.app.link = Link("listening", "Piano", "Listening to Piano.")
+        await at.press("h", key)
+        asked = f"comfortable with the {side} hand, thumb and little finger, for a second."
+        assert asked in flowing(at.text)
+        await at.strike(60, 76)
+        await at.wait(1.5)
+        at.app.screen._watch()
+        await at.settle()
+        assert f"for the {side} hand." in flowing(at.text)
 
 
 async def test_a_fifth_is_no_span(desk: Desk) -> None:
