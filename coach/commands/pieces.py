@@ -16,6 +16,10 @@ BAR_WIDTH = 30
 """Characters of a progress bar."""
 
 
+TAKEN = {"added": "added", "known": "on the shelf already", "missing": "not found", "unread": "could not be read"}
+"""What became of the files that were to be taken in, in the order in which they are counted."""
+
+
 def add(parser: argparse.ArgumentParser) -> None:
     parser.description = "What is on the shelf, with key, phrases and how it stands."
     parser.add_argument(
@@ -141,21 +145,22 @@ def _standings(marks: Sequence[str]) -> dict[str, str]:
 def _add(arguments: argparse.Namespace) -> int:
     from coach.score.shelf import take_in
 
-    failed = added = 0
+    count = {"added": 0, "known": 0, "missing": 0, "unread": 0}
     with _Bar("taking in") as bar:
         for taken in take_in(arguments.files, bar.show):
             bar.clear()
             if taken.outcome == "added":
-                added += 1
+                count["added"] += 1
                 print(f"added {taken.name}")
             elif taken.outcome == "known":
+                count["known"] += 1
                 print(f"{taken.source} is on the shelf already, as {taken.name}")
             else:
-                failed += 1
+                count["unread" if _opens(taken.source) else "missing"] += 1
                 print(f"coach: {taken.problem}", file=sys.stderr)
-    if added + failed > 1:
-        print(f"{added} added" + (f", {failed} could not be read" if failed else ""))
-    return 2 if failed else 0
+    if sum(count.values()) > 1:
+        print(", ".join(f"{many} {TAKEN[how]}" for how, many in count.items() if many or how == "added"))
+    return 2 if count["unread"] or count["missing"] else 0
 
 
 def _find(arguments: argparse.Namespace) -> int:

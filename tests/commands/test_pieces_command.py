@@ -62,11 +62,27 @@ def test_taking_in_many_reports_each_and_fails_where_one_failed(desk: Path, caps
         "added One",
         "added Two",
         "3.abc is on the shelf already, as One",
-        "2 added, 2 could not be read",
+        "2 added, 1 on the shelf already, 1 not found, 1 could not be read",
     ]
     assert [line.split(":")[0] for line in err.splitlines()] == ["coach", "coach"]
     assert 'cannot read "bad.abc"' in err
     assert 'cannot find "nowhere.mxl"' in err
+
+
+def test_taking_in_what_is_there_already_is_counted_and_no_failure(
+    desk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (desk / "1.abc").write_text(TUNE.format("One", "C"))
+    (desk / "3.abc").write_text(TUNE.format("One again", "C"))
+    code, out, _ = coach(capsys, "add", "1.abc", "3.abc")
+    assert (code, out.splitlines()[-1]) == (0, "1 added, 1 on the shelf already")
+    code, out, _ = coach(capsys, "add", "1.abc", "3.abc")
+    assert (code, out.splitlines()[-1]) == (0, "0 added, 2 on the shelf already")
+    code, out, _ = coach(capsys, "add", "nowhere.abc", "nowhere/*.abc")
+    assert (code, out.splitlines()[-1]) == (2, "0 added, 2 not found")
+    (desk / "empty").mkdir()
+    code, out, err = coach(capsys, "add", "1.abc", "empty")
+    assert (code, out.splitlines()[-1]) == (2, "0 added, 1 on the shelf already, 1 could not be read"), err
 
 
 def test_finding_on_the_shelf_and_among_the_chorales(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
