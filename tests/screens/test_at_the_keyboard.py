@@ -291,6 +291,10 @@ async def test_unplugging_in_a_take_is_survived(piano: Any, drilling: Drilling) 
         assert at.screen.state.phase == "playing"
         for number in (4, 5):
             await play(number)
+        for _ in range(TRIES):
+            # Where the machine stood still a key may have come too soon after the one before: it is struck again.
+            if at.screen.state.phase == "playing" and at.screen.state.here is not None:
+                await play(at.screen.state.here)
         await at.until(lambda: at.screen.state.phase == "heard")
 
 
