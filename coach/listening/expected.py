@@ -118,6 +118,18 @@ class Expected:
         """The notes struck in a chord."""
         return tuple(self.notes[number] for number in self.chords[chord].struck)
 
+    def asked(self, chord: int) -> tuple[ExpectedNote, ...]:
+        """The notes that must be struck in a chord, one for each key: voices that meet on a key ask for one stroke."""
+        keys: dict[int, ExpectedNote] = {}
+        for note in self.struck(chord):
+            if not note.optional:
+                keys.setdefault(note.midi, note)
+        return tuple(keys.values())
+
+    def sharing(self, note: ExpectedNote) -> tuple[ExpectedNote, ...]:
+        """The notes that are struck in a note's chord on its key, itself among them."""
+        return tuple(other for other in self.struck(note.chord) if other.midi == note.midi)
+
     def sounding(self, chord: int) -> tuple[ExpectedNote, ...]:
         """The notes struck or held in a chord."""
         return tuple(self.notes[number] for number in (*self.chords[chord].struck, *self.chords[chord].held))

@@ -10,7 +10,7 @@ from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
 from coach.listening.thresholds import APART, JOIN_BROKEN, LATE_NOTE, LIFT_UNPLANNED, OFF_CLICK, PEDAL_LEFT_DOWN, UNEVEN
 from coach.listening.touch import Lift
-from coach.listening.wording import finger, key_name, place, voice
+from coach.listening.wording import finger, key_name, place, voice, voices
 from coach.listing import listed
 
 Kind = Literal[
@@ -112,17 +112,22 @@ def _fault(kind: Kind, who: str, chord: int, text: str, times: float = 1.0) -> F
 def _notes(findings: Findings) -> Iterator[Fault]:
     expected, match = findings.expected, findings.match
     for note in findings.absent:
-        where = place(expected, note.chord)
+        where, sharing = place(expected, note.chord), expected.sharing(note)
         if note.number in findings.meant:
             key = key_name(match.strokes[findings.meant[note.number]].key)
-            text = f"{where}: {key} sounded for {note.pitch} in {voice(note)}; play {note.pitch} with {finger(note)}"
+            text = (
+                f"{where}: {key} sounded for {note.pitch} in {voices(sharing)}; play {note.pitch} with {finger(note)}"
+            )
             yield _fault("wrong", note.voice, note.chord, text)
         else:
-            text = f"{where}: {voice(note)} ({note.pitch}) is missing; take it with {finger(note)} as planned"
+            what = f"{voice(note)} ({note.pitch})"
+            if len(sharing) > 1:
+                what = f"{note.pitch} ({listed(other.voice for other in sharing)})"
+            text = f"{where}: {what} is missing; take it with {finger(note)} as planned"
             yield _fault("missing", note.voice, note.chord, text)
     if findings.not_reached:
         first = findings.not_reached[0]
-        notes = sum(not note.optional for chord in findings.not_reached for note in expected.struck(chord))
+        notes = sum(len(expected.asked(chord)) for chord in findings.not_reached)
         total = expected.chords[findings.chords[-1]].place
         text = f"the take stops before {place(expected, first)} of {total}; play the change into it by itself"
         yield _fault("unfinished", "", first, text, times=notes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from coach.listening.events import PEDAL_DOWN, Metronome
@@ -10,8 +11,8 @@ from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.fingers import RuledOut, ruled_out
 from coach.listening.ledger import Visit
 from coach.listening.matching import Match
+from coach.listening.meant import meanings, silent
 from coach.listening.pace import Pace, pace
-from coach.listening.thresholds import WAIT_FOR_WRONG
 from coach.listening.touch import Hold, Lift, Smear, Together, hands_apart, holds, lifts, smears, together
 
 
@@ -35,9 +36,10 @@ class Findings:
     Attributes:
         match: The take as matched, all of it.
         chords: The phrase's chords.
-        absent: Notes that should have been struck and were not, in chords that were reached.
+        absent: Notes that should have been struck and were not, in chords that were reached; of voices that meet on a
+            key, the one listed first.
         meant: For absent notes, the wrong key that was pressed instead: note number, index of the press.
-        not_reached: Chords after the last one played.
+        not_reached: Chords after the last one played, rightly or with wrong keys.
         extra: Presses that belong to nothing: the chord that was current, and the index.
         jumps: Where the player went back or skipped: the chord left and the chord arrived at.
         lifts, holds, smears, together, fingers, pace, pedal: What was measured.
@@ -69,42 +71,44 @@ class Findings:
         """The phrase's notes."""
         return tuple(note for chord in self.chords for note in self.expected.struck(chord))
 
+    @property
+    def asked(self) -> tuple[ExpectedNote, ...]:
+        """The phrase's notes that must be struck, one for each key."""
+        return tuple(note for chord in self.chords for note in self.expected.asked(chord))
+
 
 def find(match: Match, metronome: Metronome | None = None, chords: range | None = None) -> Findings:
     """Gather what was heard in some chords, by default in all of them."""
     within = range(len(match.expected.chords)) if chords is None else chords
-    reached = [chord for chord in within if chord in match.last_visits]
-    last = reached[-1] if reached else within.start - 1
-    absent = tuple(
-        note
-        for chord in within
-        if chord <= last
-        for note in match.expected.struck(chord)
-        if note.number not in match.played and not note.optional and not _unison(match, note)
-    )
     extra = _extra(match, within)
+    went = pace(match, metronome, within)
+    meant = meanings(match, within, extra, 60 / went.quarter_bpm if went.quarter_bpm else None)
+    last = max((chord for chord in within if chord in match.last_visits or chord in meant.begun), default=-1)
+    absent = tuple(note for chord in within if chord <= last for note in silent(match, chord))
     return Findings(
         match=match,
         chords=within,
         absent=absent,
-        meant=_meant(match, absent, [press for _, press in extra]),
+        meant=meant.notes,
         not_reached=tuple(chord for chord in within if chord > last),
-        extra=extra,
+        extra=tuple((_current(match, meant.begun, chord, press), press) for chord, press in extra),
         jumps=_jumps(match, within),
         lifts=lifts(match, within),
         holds=holds(match, within),
         smears=smears(match, within),
         together=together(match, within),
         fingers=ruled_out(match, within),
-        pace=pace(match, metronome, within),
+        pace=went,
         pedal=pedal(match, within),
         left_ahead=hands_apart(match, within),
     )
 
 
-def _unison(match: Match, note: ExpectedNote) -> bool:
-    """Whether another voice has struck the key that this note shares."""
-    return any(other.midi == note.midi and other.number in match.played for other in match.expected.struck(note.chord))
+def _current(match: Match, begun: Mapping[int, float], chord: int, press: int) -> int:
+    """The chord that was current at a wrong key, where the last ones were struck with wrong keys alone."""
+    if not begun or chord != min(begun) - 1:
+        return chord
+    return max((later for later, since in begun.items() if since <= match.strokes[press].press), default=chord)
 
 
 def _extra(match: Match, within: range) -> tuple[tuple[int, int], ...]:
@@ -136,33 +140,6 @@ def _jumps(match: Match, within: range) -> tuple[tuple[int, int], ...]:
         furthest = max(furthest, visit.chord)
         before = visit
     return tuple(jumps)
-
-
-def _meant(match: Match, absent: tuple[ExpectedNote, ...], extra: list[int]) -> dict[int, int]:
-    """For absent notes, the extra press that was probably meant: near in time, a neighbour or an octave off."""
-    pairs = []
-    for note in absent:
-        visit = match.last_visits.get(note.chord) or match.last_visits.get(note.chord - 1)
-        if visit is None:
-            continue
-        for press in extra:
-            stroke = match.strokes[press]
-            away = abs(stroke.press - visit.seconds)
-            unlike = _unlike(stroke.key - note.midi)
-            if away <= WAIT_FOR_WRONG and unlike < 3:
-                pairs.append((unlike + 2 * away, note.number, press))
-    meant: dict[int, int] = {}
-    for _, note_number, press in sorted(pairs):
-        if note_number not in meant and press not in meant.values():
-            meant[note_number] = press
-    return meant
-
-
-def _unlike(distance: int) -> int:
-    """0 for a semitone, 1 for a whole tone, 2 for octaves, 3 for anything else."""
-    if abs(distance) <= 2:
-        return max(abs(distance) - 1, 0)
-    return 2 if distance % 12 == 0 else 3
 
 
 def pedal(match: Match, within: range) -> Pedal:

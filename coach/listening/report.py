@@ -62,8 +62,9 @@ def _notes(findings: Findings) -> list[dict[str, Any]]:
             "played": press,
             "late_ms": milliseconds(lateness(match, press)) if press is not None else None,
         }
-        if note.number in findings.meant:
-            row["wrong"] = findings.meant[note.number]
+        for other in findings.expected.sharing(note):
+            if other.number in findings.meant:
+                row["wrong"] = findings.meant[other.number]
         if len(presses.get(note.number, [])) > 1:
             row["again"] = presses[note.number][:-1]
         rows.append(row)

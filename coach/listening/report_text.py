@@ -41,13 +41,11 @@ def _phrase(heard: Heard) -> str:
 
 
 def _notes(findings: Findings) -> str:
-    wanted = [note for note in findings.notes if not note.optional]
-    silent = {note.number for note in findings.absent}
-    silent |= {note.number for chord in findings.not_reached for note in findings.expected.struck(chord)}
-    played = sum(note.number not in silent for note in wanted)
-    text = f"Notes: {played} of {len(wanted)}"
-    if findings.extra:
-        text += f", {len(findings.extra)} more that do not belong"
+    wanted, extra = len(findings.asked), len(findings.extra)
+    silent = len(findings.absent) + sum(len(findings.expected.asked(chord)) for chord in findings.not_reached)
+    text = f"Notes: {wanted - silent} of {wanted}"
+    if extra:
+        text += f", {extra} more that {'does' if extra == 1 else 'do'} not belong"
     if findings.jumps:
         times = len(findings.jumps)
         text += f"; you went back or ahead {'once' if times == 1 else f'{times} times'}"

@@ -51,6 +51,10 @@ of a step, and no lower than about 10 to 20 ms (Friberg and Sundberg)."""
 WAIT_FOR_WRONG = 1.0
 """Seconds around a chord in which a wrong key may have been meant for one of its notes (common practice)."""
 
+HALF_STRUCK = 0.5
+"""Share of a chord's keys for which wrong ones must have been struck for the take to have come to it, though none of
+its own sounded (common practice, no source)."""
+
 PLAYED = 0.25
 """Share of a phrase's chords that must have been struck for the phrase to count as played: a player who goes on into
 the next phrase to round off has not played that one (common practice, no source)."""

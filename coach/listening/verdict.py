@@ -65,8 +65,7 @@ def judge(
     findings = find(match, metronome, chords)
     found = faults(findings, timed=timed, pedal=pedal)
     changes = sum(len(findings.expected.chords[chord].leaving) for chord in findings.chords)
-    notes = sum(not note.optional for note in findings.notes)
-    return Verdict(word(found, notes, changes), remarks(found), found, findings)
+    return Verdict(word(found, len(findings.asked), changes), remarks(found), found, findings)
 
 
 def word(found: Iterable[Fault], notes: int, changes: int) -> Word:
@@ -74,7 +73,7 @@ def word(found: Iterable[Fault], notes: int, changes: int) -> Word:
 
     Args:
         found: The faults.
-        notes: How many notes were to be struck.
+        notes: How many keys were to be struck.
         changes: How many chords the hands were to leave, counted for each hand.
     """
     of_notes, of_touch, whole = 0.0, 0.0, False

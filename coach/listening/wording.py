@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from coach.listening.expected import Expected, ExpectedNote
+from coach.listing import listed
 
 NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 """Names of keys that no score spells."""
@@ -30,6 +33,11 @@ def finger(note: ExpectedNote) -> str:
 def voice(note: ExpectedNote) -> str:
     """A voice: "the tenor", "voice 5"."""
     return note.voice if note.voice.startswith("voice") else f"the {note.voice}"
+
+
+def voices(notes: Iterable[ExpectedNote]) -> str:
+    """Voices that meet on one key: "the soprano and the alto"."""
+    return listed(voice(note) for note in notes)
 
 
 def milliseconds(seconds: float) -> int:
