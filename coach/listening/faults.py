@@ -16,6 +16,7 @@ from coach.listing import listed
 Kind = Literal[
     "wrong",
     "missing",
+    "left out",
     "extra",
     "back",
     "again",
@@ -36,6 +37,7 @@ Kind = Literal[
 WEIGHTS: dict[Kind, float] = {
     "wrong": 1.0,
     "missing": 1.0,
+    "left out": 1.0,
     "unfinished": 1.0,
     "extra": 0.5,
     "back": 1.5,
@@ -95,7 +97,16 @@ def faults(findings: Findings, *, timed: bool = True, pedal: bool = False) -> tu
         timed: Whether waiting and unevenness count; they do not where the player has all the time there is.
         pedal: Whether it was to be played with the sustain pedal.
     """
-    sources: list[Callable[[Findings], Iterator[Fault]]] = [_notes, _extra, _jumps, _late, _lifts, _holds, _smears]
+    sources: list[Callable[[Findings], Iterator[Fault]]] = [
+        _notes,
+        _left_out,
+        _extra,
+        _jumps,
+        _late,
+        _lifts,
+        _holds,
+        _smears,
+    ]
     if timed:
         sources.append(_time)
     if pedal:
@@ -111,7 +122,10 @@ def _fault(kind: Kind, who: str, chord: int, text: str, times: float = 1.0) -> F
 
 def _notes(findings: Findings) -> Iterator[Fault]:
     expected, match = findings.expected, findings.match
+    whole = {chord for run in findings.left_out for chord in run}
     for note in findings.absent:
+        if note.chord in whole:
+            continue
         where, sharing = place(expected, note.chord), expected.sharing(note)
         if note.number in findings.meant:
             key = key_name(match.strokes[findings.meant[note.number]].key)
@@ -131,6 +145,24 @@ def _notes(findings: Findings) -> Iterator[Fault]:
         total = expected.chords[findings.chords[-1]].place
         text = f"the take stops before {place(expected, first)} of {total}; play the change into it by itself"
         yield _fault("unfinished", "", first, text, times=notes)
+
+
+def _left_out(findings: Findings) -> Iterator[Fault]:
+    """Chords passed over: each is a fault of its own, as each change into one of them is, and said once."""
+    expected = findings.expected
+    for run in findings.left_out:
+        hands = {note.hand for chord in run for note in expected.asked(chord)}
+        who = hands.pop() if len(hands) == 1 else None
+        first, last = (expected.chords[chord].place for chord in (run.start, run[-1]))
+        what = (
+            f"chord {first} was" if len(run) == 1 else f"chords {first} {'and' if len(run) == 2 else 'to'} {last} were"
+        )
+        before = (
+            f"chord {expected.chords[run.start - 1].place}" if run.start in findings.chords[1:] else "the beginning"
+        )
+        text = f"{what} left out; play from {before} to {place(expected, run.stop)} by itself, slowly"
+        for chord in run:
+            yield _fault("left out", who or "", chord, text, times=len(expected.asked(chord)))
 
 
 def _extra(findings: Findings) -> Iterator[Fault]:
@@ -160,6 +192,8 @@ def _extra(findings: Findings) -> Iterator[Fault]:
 def _jumps(findings: Findings) -> Iterator[Fault]:
     expected = findings.expected
     for left, came in findings.jumps:
+        if range(left + 1, came) in findings.left_out:
+            continue
         if came == left:
             where = place(expected, came)
             text = f"{where} was struck again; find its keys before you strike, then go on"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -70,6 +71,20 @@ class Findings:
     def notes(self) -> tuple[ExpectedNote, ...]:
         """The phrase's notes."""
         return tuple(note for chord in self.chords for note in self.expected.struck(chord))
+
+    @property
+    def left_out(self) -> tuple[range, ...]:
+        """Chords passed over as a whole, those in a row together; a single note is missing rather than passed over."""
+        silent_in = Counter(note.chord for note in self.absent if note.number not in self.meant)
+        runs: list[range] = []
+        for chord in sorted(silent_in):
+            if chord in self.match.last_visits or silent_in[chord] < len(self.expected.asked(chord)):
+                continue
+            if runs and runs[-1].stop == chord:
+                runs[-1] = range(runs[-1].start, chord + 1)
+            else:
+                runs.append(range(chord, chord + 1))
+        return tuple(run for run in runs if len(run) > 1 or silent_in[run.start] > 1)
 
     @property
     def asked(self) -> tuple[ExpectedNote, ...]:

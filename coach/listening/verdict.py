@@ -101,7 +101,7 @@ def remarks(found: Iterable[Fault]) -> tuple[str, ...]:
 
 def _said(some: list[Fault]) -> str:
     worst = max(some, key=lambda fault: fault.weight)
-    more = len({fault.chord for fault in some} - {worst.chord})
+    more = len({fault.chord for fault in some if fault.text != worst.text} - {worst.chord})
     if not more:
         return worst.text
     return f"{worst.text} (and so in {more} more chord{'s' if more > 1 else ''})"

@@ -177,3 +177,10 @@ def test_the_report_says_when_only_one_hand_was_heard() -> None:
     said = report(hear((FIRST,), Take(tuple(events(played(left))))))
     assert "Only the left hand was heard: with --hand left it is judged by itself." in said
     assert "Only the" not in report(hear((FIRST,), Take(tuple(events(played(left)))), "left"))
+
+
+def test_the_report_counts_keys_that_do_not_belong_in_good_grammar() -> None:
+    one = [*played(TEXTS[1]), Key("Bb4", 0.62, 0.7)]
+    two = [*one, Key("Bb4", 1.22, 1.3)]
+    assert "Notes: 16 of 16, 1 more that does not belong." in report(hear((FIRST,), Take(tuple(events(one)))))
+    assert "Notes: 16 of 16, 2 more that do not belong." in report(hear((FIRST,), Take(tuple(events(two)))))

@@ -276,3 +276,34 @@ def test_findings_say_what_was_not_reached() -> None:
     found = find(match_take(expect([PLAN]), events([key for key in take() if key.press < 1.7])))
     assert found.not_reached == (3, 4, 5)
     assert found.absent == ()
+
+
+@pytest.mark.parametrize("stopped", [0.0, 1.5], ids=["straight on", "after a stop"])
+@pytest.mark.parametrize(
+    ("chords", "said"), [(range(2, 5), "chords 3 to 5 were"), (range(2, 4), "chords 3 and 4 were")]
+)
+def test_chords_left_out_are_one_remark(chords: range, said: str, stopped: float) -> None:
+    """Who goes from the second chord straight on to a later one has left out what lies between, in all voices."""
+    long = phrase(
+        "C4.1+E4.2+G4.5 D4.1+F4.2+A4.5 E4.1+G4.2+C5.5 F4.1+A4.2+C5.5 E4.1+G4.2+B4.5 D4.1+G4.2+B4.5 C4.1+A4.5 C4.1+G4.5",
+        "C3.5 D3.4 C3.5 F3.2 E3.3 G2.5 A2.4 C3.5",
+    )
+    text = "C4+E4+G4+C3 D4+F4+A4+D3 E4+G4+C5+C3 F4+A4+C5+F3 E4+G4+B4+E3 D4+G4+B4+G2 C4+A4+A2 C4+G4+C3"
+    words = text.split()
+    keys = played(" ".join(word for place, word in enumerate(words) if place not in chords))
+    keys = [Key(k.pitch, k.press + stopped * (k.press > 1.1), k.release + stopped * (k.press > 1.1)) for k in keys]
+    found = judge(match_take(expect([long]), events(keys)), timed=False)
+    after = chords.stop + 1
+    assert found.remarks[0] == f"{said} left out; play from chord 2 to chord {after} by itself, slowly"
+    of_notes = [fault for fault in found.faults if not fault.touch]
+    assert [(fault.kind, fault.chord) for fault in of_notes] == [("left out", chord) for chord in chords]
+    assert sum(fault.weight for fault in of_notes) == 4 * len(chords)
+    assert len([remark for remark in found.remarks if "left out" in remark or "missing" in remark]) == 1
+
+
+def test_two_places_left_out_are_said_together() -> None:
+    """One chord of four voices alone is left out as well: it is no matter of four voices."""
+    keys = [key for key in take() if round(key.press / STEP) not in (1, 4)]
+    found = [fault.text for fault in verdict(keys).faults if fault.kind == "left out"]
+    assert found[0] == "chord 2 was left out; play from chord 1 to chord 3 by itself, slowly"
+    assert found[1] == "chord 5 was left out; play from chord 4 to chord 6 by itself, slowly"
