@@ -88,6 +88,9 @@ class Scouts:
             at[chord] = scout
             if scout.cost <= (cheapest + CLOSE if scout.count >= PROMISING else cheapest):
                 out.append(_account(chord, scout))
+        if best.front < 0:
+            # Where the same music begins several phrases, the take is believed to begin with the first of them.
+            out.reverse()
         return out
 
     def _moved(self, chord: int, bits: tuple[int, ...], press: int, now: float) -> Scout | None:
