@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from coach.fingering.plan import PhrasePlan, Side
@@ -11,10 +11,12 @@ from coach.listening.events import Metronome
 from coach.listening.expected import Hand, expect
 from coach.listening.findings import pedal
 from coach.listening.matching import Match, match_take
+from coach.listening.meant import silent
 from coach.listening.pace import pace
 from coach.listening.report import pedal_json, tempo_json
+from coach.listening.stretch import excerpt, stretch
 from coach.listening.take import Take
-from coach.listening.thresholds import AS_WELL, ONE_HAND, PLAYED
+from coach.listening.thresholds import AS_WELL, IN_PART, ONE_HAND, PLAYED
 from coach.listening.verdict import Verdict, Word, judge
 
 WORST_FIRST: tuple[Word, ...] = ("weak", "shaky", "solid")
@@ -42,12 +44,15 @@ class Hearing:
         metronome: The clock it was played with, or None.
         heard: The phrases that were played, in their order in the piece.
         not_played: The phrases that were not, of those in which the hand has something to play.
+        first: Index of the take's press that the match calls 0: where one phrase is judged, the stretch of the take
+            in which it was played may begin later than the take.
     """
 
     match: Match
     metronome: Metronome | None
     heard: tuple[Heard, ...]
     not_played: tuple[PhrasePlan, ...]
+    first: int = 0
 
     @property
     def word(self) -> Word:
@@ -78,7 +83,7 @@ class Hearing:
             {
                 "number": heard.phrase.number,
                 "bars": list(heard.phrase.bars),
-                **heard.verdict.to_json(),
+                **heard.verdict.to_json(self.first),
             }
             for heard in self.heard
         ]
@@ -102,25 +107,70 @@ def hear(
         phrases: The phrases of the piece; one alone is judged whatever was played.
         take: The take.
         hand: Which hand played.
-        only: Number of the one phrase to judge. It is looked for in a take of several; a take in which no other one
-            is found is heard as this phrase.
+        only: Number of the one phrase to judge. It is looked for in a take of several; where others explain the take
+            better, it is judged on the stretch of the take that fits it.
         timed: Whether waiting and unevenness count.
     """
     match = match_take(expect(phrases, hand), take.events)
+    return _heard(match, phrases, take, hand, only, timed)
+
+
+def _heard(
+    match: Match, phrases: Sequence[PhrasePlan], take: Take, hand: Hand, only: int | None, timed: bool
+) -> Hearing:
+    """Judge a take that sounds where it is written, as matched to all the phrases."""
     played = [phrase for phrase in phrases if len(phrases) == 1 or _played(match, phrase)]
     wanted = [phrase for phrase in phrases if only in (None, phrase.number)]
     if only is not None and len(phrases) > 1 and (wanted[0] not in played or played == wanted):
-        alone = hear(wanted, take, hand, timed=timed)
+        alone = _alone(wanted[0], take, hand, timed)
         # Another phrase may be the same music; one that explains the take much worse was not played.
         if len(alone.match.note_of) >= AS_WELL * len(match.note_of):
             return alone
+        if wanted[0] not in played:
+            part = _in_part(wanted[0], take, alone.match, match, hand, timed)
+            if part is not None:
+                return part
     heard = tuple(
         Heard(phrase, judge(match, take.metronome, timed=timed, chords=match.expected.range_of(phrase.number)))
         for phrase in played
         if phrase in wanted
     )
-    silent = tuple(phrase for phrase in wanted if phrase not in played and match.expected.range_of(phrase.number))
-    return Hearing(match, take.metronome, heard, silent)
+    not_played = tuple(phrase for phrase in wanted if phrase not in played and match.expected.range_of(phrase.number))
+    return Hearing(match, take.metronome, heard, not_played)
+
+
+def _alone(phrase: PhrasePlan, take: Take, hand: Hand, timed: bool) -> Hearing:
+    """A take judged as one phrase, whatever was played."""
+    return _heard(match_take(expect((phrase,), hand), take.events), (phrase,), take, hand, None, timed)
+
+
+def _in_part(phrase: PhrasePlan, take: Take, alone: Match, match: Match, hand: Hand, timed: bool) -> Hearing | None:
+    """A phrase judged on the stretch of a take that fits it, or None where none does.
+
+    Args:
+        phrase: The phrase.
+        take: The take.
+        alone: All of it matched to this phrase alone.
+        match: All of it matched to all the phrases.
+        hand: Which hand played.
+        timed: Whether waiting and unevenness count.
+    """
+    presses = stretch(alone)
+    part = _alone(phrase, excerpt(take, presses), hand, timed)
+    if part.match.note_of and len(trimmed := _trimmed(presses, part.match)) < len(presses):
+        presses = trimmed
+        part = _alone(phrase, excerpt(take, presses), hand, timed)
+    asked = [note for chord in part.match.expected.chords for note in part.match.expected.asked(chord.number)]
+    sounded = len(asked) - sum(len(silent(part.match, chord.number)) for chord in part.match.expected.chords)
+    others = sum(press in match.note_of for press in presses)
+    if sounded < IN_PART * len(asked) or len(part.match.note_of) < AS_WELL * others:
+        return None
+    return replace(part, first=presses.start)
+
+
+def _trimmed(presses: range, match: Match) -> range:
+    """A stretch without the keys at its ends that are no notes of its phrase: they belong to what lies around it."""
+    return range(presses.start + min(match.note_of), presses.start + max(match.note_of) + 1)
 
 
 def _played(match: Match, phrase: PhrasePlan) -> bool:

@@ -13,15 +13,19 @@ from coach.listening.wording import milliseconds, place, voice
 from coach.listing import listed
 
 
-def as_json(findings: Findings) -> dict[str, Any]:
+def as_json(findings: Findings, first: int = 0) -> dict[str, Any]:
     """Everything but the verdict; times in milliseconds, onsets in quarter notes, presses by index.
 
     Fields beyond the contract: `wrong` is the index of the press that was probably meant for a note, `again` lists
     earlier presses of notes that the player came back to.
+
+    Args:
+        findings: What was heard.
+        first: Index, in the whole take, of the press that the findings call 0.
     """
     return {
-        "notes": _notes(findings),
-        "extra": sorted(press for _, press in findings.extra),
+        "notes": _notes(findings, first),
+        "extra": sorted(first + press for _, press in findings.extra),
         "lifts": _lifts(findings),
         "holds": _holds(findings),
         "smears": [
@@ -45,7 +49,7 @@ def as_json(findings: Findings) -> dict[str, Any]:
     }
 
 
-def _notes(findings: Findings) -> list[dict[str, Any]]:
+def _notes(findings: Findings, first: int) -> list[dict[str, Any]]:
     match = findings.match
     presses: dict[int, list[int]] = {}
     for visit in match.visits:
@@ -59,14 +63,14 @@ def _notes(findings: Findings) -> list[dict[str, Any]]:
             "midi": note.midi,
             "voice": note.voice,
             "hand": note.hand,
-            "played": press,
+            "played": first + press if press is not None else None,
             "late_ms": milliseconds(lateness(match, press)) if press is not None else None,
         }
         for other in findings.expected.sharing(note):
             if other.number in findings.meant:
-                row["wrong"] = findings.meant[other.number]
+                row["wrong"] = first + findings.meant[other.number]
         if len(presses.get(note.number, [])) > 1:
-            row["again"] = presses[note.number][:-1]
+            row["again"] = [first + press for press in presses[note.number][:-1]]
         rows.append(row)
     return rows
 

@@ -62,6 +62,10 @@ the next phrase to round off has not played that one (common practice, no source
 AS_WELL = 0.8
 """Share of the presses that the other phrases explain which one phrase must explain to be the one that was played."""
 
+IN_PART = 0.5
+"""Share of a phrase's notes that must sound in a stretch of a take for the player to have played it there, although
+another phrase explains the take better: cadences of several phrases are the same (common practice, no source)."""
+
 ONE_HAND = 0.1
 """Share of a hand's notes up to which it has not played at all (common practice, no source)."""
 

@@ -40,9 +40,9 @@ class Verdict:
     faults: tuple[Fault, ...]
     findings: Findings
 
-    def to_json(self) -> dict[str, Any]:
-        """What `coach check --json` prints of one phrase."""
-        return {"verdict": self.word, "remarks": list(self.remarks), **as_json(self.findings)}
+    def to_json(self, first: int = 0) -> dict[str, Any]:
+        """What `coach check --json` prints of one phrase, where its press 0 is the take's press `first`."""
+        return {"verdict": self.word, "remarks": list(self.remarks), **as_json(self.findings, first)}
 
 
 def judge(

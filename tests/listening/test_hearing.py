@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from takes import Key, events, phrase, played
 
+from coach.fingering.plan import PhrasePlan
 from coach.listening.events import Metronome
 from coach.listening.hearing import Hearing, hear
 from coach.listening.player import Manner, Mistakes, perform
@@ -184,3 +186,53 @@ def test_the_report_counts_keys_that_do_not_belong_in_good_grammar() -> None:
     two = [*one, Key("Bb4", 1.22, 1.3)]
     assert "Notes: 16 of 16, 1 more that does not belong." in report(hear((FIRST,), Take(tuple(events(one)))))
     assert "Notes: 16 of 16, 2 more that do not belong." in report(hear((FIRST,), Take(tuple(events(two)))))
+
+
+CUT = (
+    *PIECE,
+    phrase("C4.1+E4.2+G4.5 D4.1+F4.2+A4.5", "C3.5 D3.4", number=4, onset=12.0),
+    phrase("E4.1+G4.2+C5.5 D4.1+G4.3+B4.5", "C3.5 G2.5", number=5, onset=14.0),
+)
+"""A hymn whose last line is its first line again, cut in two by the player."""
+
+
+@pytest.mark.parametrize("number", [4, 5])
+@pytest.mark.parametrize("before", [(), (2,)])
+def test_half_a_line_that_was_played_whole_is_judged_where_it_was_asked_for(
+    number: int, before: tuple[int, ...]
+) -> None:
+    """The take is believed to be the first line, which it is as much; its half is in it, note by note."""
+    whole = take(*before, 1)
+    hearing = hear(CUT, whole, only=number)
+    assert numbers(hearing) == [number]
+    assert [fault for fault in hearing.heard[0].verdict.faults if not fault.touch] == []
+    first = 12 * len(before) + (8 if number == 5 else 0)
+    assert sorted(note["played"] for note in hearing.to_json()["notes"]) == list(range(first, first + 8))
+
+
+def test_a_cadence_that_two_lines_share_is_not_the_line_asked_for() -> None:
+    """Two lines of six chords end with the same two."""
+    one = phrase("B4.5 G4.3 C5.5 B4.5 D4.1+F4.3 C4.1+E4.3", "G3.1 E3.3 C3.5 E3.3 G2.3 C2.5", number=4, onset=12.0)
+    other = phrase("A4.5 C5.5 D5.5 A4.5 D4.1+F4.3 C4.1+E4.3", "F3.1 A3.1 B3.1 F3.1 G2.3 C2.5", number=5, onset=18.0)
+    played_line = Take(tuple(events(played("A4+F3 C5+A3 D5+B3 A4+F3 D4+F4+G2 C4+E4+C2"))))
+    assert numbers(hear((*PIECE, one, other), played_line)) == [5]
+    assert numbers(hear((*PIECE, one, other), played_line, only=4)) == []
+
+
+def test_of_lines_with_the_same_music_the_first_one_is_heard() -> None:
+    lines = (_at(SECOND, 1, 0.0), _at(FIRST, 2, 4.0), THIRD, _at(FIRST, 4, 12.0))
+    assert numbers(hear(lines, take(1))) == [2]
+
+
+def _at(line: PhrasePlan, number: int, onset: float) -> PhrasePlan:
+    """A line elsewhere in the hymn."""
+    further = onset - line.onset
+    chords = tuple(
+        replace(
+            chord,
+            onset=chord.onset + further,
+            notes=tuple(replace(note, onset=note.onset + further) for note in chord.notes),
+        )
+        for chord in line.chords
+    )
+    return replace(line, number=number, onset=onset, end=line.end + further, chords=chords)
