@@ -14,6 +14,7 @@ from coach.listening.matching import Match, match_take
 from coach.listening.meant import silent
 from coach.listening.pace import pace
 from coach.listening.report import pedal_json, tempo_json
+from coach.listening.setting import moved, setting
 from coach.listening.stretch import excerpt, stretch
 from coach.listening.take import Take
 from coach.listening.thresholds import AS_WELL, IN_PART, ONE_HAND, PLAYED
@@ -46,6 +47,7 @@ class Hearing:
         not_played: The phrases that were not, of those in which the hand has something to play.
         first: Index of the take's press that the match calls 0: where one phrase is judged, the stretch of the take
             in which it was played may begin later than the take.
+        semitones: By how much all of the take sounded too high, negative for too low; it was judged where it belongs.
     """
 
     match: Match
@@ -53,6 +55,7 @@ class Hearing:
     heard: tuple[Heard, ...]
     not_played: tuple[PhrasePlan, ...]
     first: int = 0
+    semitones: int = 0
 
     @property
     def word(self) -> Word:
@@ -77,7 +80,7 @@ class Hearing:
         """What `coach check --json` prints.
 
         The lists of a take of several phrases are those of the phrases one after the other; `phrases` has each by
-        itself.
+        itself. `semitones_too_high`, negative for too low, is there only where the keyboard was set elsewhere.
         """
         single = [
             {
@@ -88,6 +91,8 @@ class Hearing:
             for heard in self.heard
         ]
         whole: dict[str, Any] = {"verdict": self.word}
+        if self.semitones:
+            whole["semitones_too_high"] = self.semitones
         for field in ("remarks", "notes", "extra", "lifts", "holds", "smears", "chords", "fingers", "jumps"):
             whole[field] = [entry for form in single for entry in form[field]]
         chords = [number for heard in self.heard for number in heard.verdict.findings.chords]
@@ -112,7 +117,11 @@ def hear(
         timed: Whether waiting and unevenness count.
     """
     match = match_take(expect(phrases, hand), take.events)
-    return _heard(match, phrases, take, hand, only, timed)
+    semitones = setting(match, take.events)
+    if semitones:
+        take = replace(take, events=moved(take.events, -semitones))
+        match = match_take(match.expected, take.events)
+    return replace(_heard(match, phrases, take, hand, only, timed), semitones=semitones)
 
 
 def _heard(

@@ -33,6 +33,7 @@ class Match:
         played: For each note played, the press that counts: of the last visit that struck it.
         front: Number of the current chord, None before the first.
         end: When the last event happened, 0 for a take without events.
+        cost: What this explanation of the take costs (see `costs`): the less, the better it fits.
     """
 
     expected: Expected
@@ -43,6 +44,7 @@ class Match:
     played: Mapping[int, int]
     front: int | None
     end: float
+    cost: float = 0.0
 
     @cached_property
     def note_of(self) -> Mapping[int, int]:
@@ -142,6 +144,7 @@ class Matcher:
             played=dict(self._ledger.played),
             front=self.chord,
             end=end if end > float("-inf") else 0.0,
+            cost=self._accounts.best.standing,
         )
 
 

@@ -8,6 +8,7 @@ from coach.listening.events import Metronome
 from coach.listening.findings import Findings
 from coach.listening.hearing import Heard, Hearing
 from coach.listening.report import finger_sentence
+from coach.listening.setting import sentence
 from coach.listening.thresholds import UNHEARD
 from coach.listening.wording import milliseconds
 
@@ -16,7 +17,8 @@ WIDTH = 80
 
 def report(hearing: Hearing) -> str:
     """A readable account of a take, phrase by phrase."""
-    parts = [_phrase(heard) for heard in hearing.heard]
+    parts = [_wrapped(sentence(hearing.semitones), "", "")] if hearing.semitones else []
+    parts += [_phrase(heard) for heard in hearing.heard]
     hand = hearing.only_hand
     if hand is not None:
         parts.append(f"Only the {hand} hand was heard: with --hand {hand} it is judged by itself.")
