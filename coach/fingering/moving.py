@@ -43,7 +43,7 @@ class Leaving(NamedTuple):
         rest: Whether all its notes ended before, so that it waits on no key.
         outer_rest: Whether its outer voice did.
         time: How long the chord leaves: "quick", "" or "long".
-        at_once: A key in common follows within a semiquaver (1.0) or a quaver (0.5); else 0.0.
+        at_once: A lone key is struck again within a semiquaver (1.0) or a quaver (0.5); else 0.0.
     """
 
     rest: bool
@@ -58,7 +58,7 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     time = onset - max(before.since)
     name = "quick" if time <= QUICK else "long" if time >= LONG else ""
     at_once = 0.0
-    if time <= QUICK and not set(before.keys).isdisjoint(after.keys):
+    if time <= QUICK and before.keys == after.keys and len(before.keys) == 1:
         at_once = 1.0 if time <= QUICK / 2 else 0.5
     return _leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
@@ -102,7 +102,10 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         hop: A line that goes on with the same finger (common practice, no source).
     Either way, on a key struck again:
         changed_finger: Another finger, where there is time (common practice, no source).
-        quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source).
+        new_grip: Another finger on a key of a chord that is struck again whole: the hand only falls and rises (common
+            practice, no source).
+        quick_repeat: The same finger on a lone key again at once: 3-2-1 is surer (common practice, no source). A hand
+            on several keys has no fingers to spare for it.
         repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
     """
 
@@ -172,7 +175,8 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
     """
     joined: Pairings = []
     lifted: Pairings = []
-    again, last, next_last = _again(when.at_once), len(before.keys) - 1, len(after.keys) - 1
+    last, next_last = len(before.keys) - 1, len(after.keys) - 1
+    again = _again(when.at_once, whole=before.keys == after.keys and last > 0)
     for i, key in enumerate(before.keys):
         for j, next_key in enumerate(after.keys):
             join = lift = None
@@ -190,12 +194,18 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
 
 
 @lru_cache(maxsize=8)
-def _again(at_once: float) -> Pairing:
+def _again(at_once: float, whole: bool) -> Pairing:
+    """Two fingers on a key that is struck again.
+
+    Args:
+        at_once: As in `Leaving`.
+        whole: Whether it belongs to a chord of which every key sounds again.
+    """
     finger, following = np.indices((5, 5))
     terms = {"repeat_upward": (following > finger).astype(float)}
     if at_once:
         return Pairing(terms | {"quick_repeat": SAME * at_once})
-    return Pairing(terms | {"changed_finger": 1 - SAME})
+    return Pairing(terms | {"new_grip" if whole else "changed_finger": 1 - SAME})
 
 
 class Line(NamedTuple):

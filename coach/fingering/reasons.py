@@ -68,7 +68,7 @@ FINGER_REASONS = {
 """Why a finger plays a key, by the term in which the best other finger there costs most more: {other} is that finger,
 {outer} the hand's outer voice."""
 
-REPEATS = frozenset(("changed_finger", "quick_repeat", "repeat_upward"))
+REPEATS = frozenset(("changed_finger", "new_grip", "quick_repeat", "repeat_upward"))
 """Terms of keys that are struck again: which key it is decides the reason."""
 
 LITTLE = 5
@@ -239,6 +239,7 @@ class Reasons(Finished):
             "crossing_to_black": "rather than cross the thumb to a black key",
             "same_finger": "the inner fingers move to other keys",
             "changed_finger": "the hand takes a new grip",
+            "new_grip": "the hand takes a new grip",
             "quick_repeat": "the hand takes a new grip",
             "repeat_upward": "the hand takes a new grip",
         }

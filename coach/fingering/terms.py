@@ -34,6 +34,7 @@ WORDS: dict[str, str] = {
     "off_step": "fingers off their keys in lines",
     "same_finger": "inner fingers moving on",
     "changed_finger": "fingers changed on repeated notes",
+    "new_grip": "new grips on repeated chords",
     "quick_repeat": "quick repeats with one finger",
     "repeat_upward": "repeats away from the thumb",
     "lift_quick": "quick lifts",

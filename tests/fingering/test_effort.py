@@ -412,6 +412,29 @@ def test_quick_repeats_change_fingers_towards_the_thumb(at_once: float, quick: f
     assert (found.join["quick_repeat"][at], found.join["repeat_upward"][at]) == (0, 1)
 
 
+def test_only_a_lone_key_repeats_quickly() -> None:
+    """Common practice, no source: a hand on a chord has no fingers to spare for 3-2-1."""
+
+    def at_once(before: str, after: str) -> float:
+        one, two = (
+            Handful(keys, (since,) * len(keys.keys), (since + 0.25,) * len(keys.keys))
+            for keys, since in ((grip(before), 0.0), (grip(after), 0.25))
+        )
+        return leaving(one, two).at_once
+
+    assert at_once("G4", "G4") == 1
+    assert [at_once(*two) for two in (("C4 G4", "C4 G4"), ("C4 G4", "G4"), ("G4", "C4 G4"), ("G4", "A4"))] == [0] * 4
+
+
+def test_a_chord_struck_again_keeps_its_grip() -> None:
+    """Common practice, no source: the hand only falls and rises."""
+    assert not {"new_grip", "changed_finger"} & joined(grip("C4 G4"), "15", grip("C4 G4"), "15").keys()
+    assert joined(grip("C4 E4 G4"), "135", grip("C4 E4 G4"), "124")["new_grip"] == 2
+    assert lifted(grip("C4 E4 G4"), "135", grip("C4 E4 G4"), "125")["new_grip"] == 1
+    other = joined(grip("C4 G4"), "14", grip("C4 A4"), "25")
+    assert (other["changed_finger"], "new_grip" in other) == (1, False)
+
+
 def test_held_keys_keep_their_fingers() -> None:
     """A longer note is held by its finger while the others move (common practice, no source)."""
     before, after = grip("C4 G4"), grip("C4 A4", held="C4")

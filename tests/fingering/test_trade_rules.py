@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from passages import chorale, distributions, fingers, in_chords, line, line_fingers, on_staves, passage, planned
 
-from coach.fingering.plan import PhrasePlan, PlannedNote
+from coach.fingering.plan import PhrasePlan, PlannedNote, Side
 from coach.score.piece import Note, Piece
 
 
@@ -278,6 +278,23 @@ def test_a_note_struck_again_is_a_restrike_with_its_finger() -> None:
     assert plan.chords[0].right.after == "restrike"
     played = line_fingers(plan, "right")
     assert played[0] == played[1]
+
+
+@pytest.mark.parametrize("length", ["1/4", "1/2", "1"])
+@pytest.mark.parametrize("span", [185, 208])
+@pytest.mark.parametrize(
+    ("side", "voices"),
+    [
+        ("right", ["G4 G4 G4 G4 A4", "E4 E4 E4 E4 F4", "C4 C4 C4 C4 C4"]),
+        ("right", ["G4 G4 G4 G4 C5", "E4 E4 E4 E4 E4", "C4 C4 C4 C4 C4"]),
+        ("left", ["Ab3 Ab3 Ab3 Ab3 Ab3", "Ab2 Ab2 Ab2 Ab2 Eb3"]),
+    ],
+)
+def test_a_chord_struck_again_keeps_its_fingers(side: Side, voices: list[str], span: float, length: str) -> None:
+    """However quickly it comes: changing fingers is for a single key."""
+    piece = on_staves(**{side: voices}, length=length)
+    again = fingers(planned(piece, hands="as-written", span_mm=span), side)[:4]
+    assert len(set(again)) == 1, again
 
 
 def test_a_rest_lifts_the_hand_for_nothing() -> None:
