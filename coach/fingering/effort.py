@@ -23,6 +23,12 @@ FINGERS = np.arange(1, 6)
 WHOLE_TONE, FIFTH = 2, 7
 """Semitones."""
 
+OPEN_TO_AN_OCTAVE = (3, 4)
+"""Fingers other than the little one that the table of spans opens to an octave from the thumb."""
+
+NEAR_THE_LIMIT = 7 / 8
+"""From which part of its practical span on such a pair is at full stretch (common practice, no source)."""
+
 
 def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
     """Terms of one hand in one chord.
@@ -31,6 +37,9 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
     cramp: Semitones that a pair is narrower than its relaxed span.
         (These three after the rules of the same names in Parncutt et al. 1997. A pair counts where one of its keys is
         struck: the hand opens once, however many notes elsewhere go by while it holds both.)
+    full_stretch: Semitones in the last part of the practical span of the thumb with the third or fourth finger: an
+        octave near the hand's own reach is thumb and little finger's, and 1-4 is for larger hands (common practice, no
+        source).
     thumb_on_black, little_on_black: Struck black keys under the thumb and the little finger (Parncutt et al. 1997).
     fourth_alone, fifth_alone: The fourth or the fifth finger alone on a key (after the weak-finger rule of Parncutt et
         al. 1997).
@@ -80,7 +89,7 @@ def _pair(hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: b
         in_turn: Whether they are rolled: played one after the other.
     """
     low, high = np.indices((5, 5)) + 1
-    _, _, least, most_relaxed, most_comfortable, _ = span_limits(hand)[:, low, high]
+    _, _, least, most_relaxed, most_comfortable, most_practical = span_limits(hand)[:, low, high]
     distance = keyboard.distance_across_mm(key, key + interval)
     apart = low < high
     beyond = np.maximum(distance - most_comfortable, 0) / SEMITONE_MM
@@ -91,6 +100,8 @@ def _pair(hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: b
     else:
         terms["stretch"] = apart * np.maximum(np.minimum(distance, most_comfortable) - most_relaxed, 0) / SEMITONE_MM
         terms["strain"] = apart * beyond
+        octave = (low == 1) & np.isin(high, OPEN_TO_AN_OCTAVE)
+        terms["full_stretch"] = octave * np.maximum(distance - NEAR_THE_LIMIT * most_practical, 0) / SEMITONE_MM
     if neighbours:
         if not in_turn:
             terms["double_thumb"] = (low == high).astype(float)

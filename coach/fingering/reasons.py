@@ -30,6 +30,7 @@ ONLY_WAY = "the only finger that fits between the chords around"
 FINGER_REASONS = {
     "stretch": "spares a stretch",
     "strain": "spares a wide stretch",
+    "full_stretch": "spares a full stretch",
     "cramp": "room for the fingers: {other} would cramp them",
     "thumb_on_black": "keeps the thumb off a black key",
     "little_on_black": "keeps the little finger off a black key",

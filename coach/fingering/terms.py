@@ -8,6 +8,7 @@ WORDS: dict[str, str] = {
     # One hand in one chord.
     "stretch": "stretches",
     "strain": "wide stretches",
+    "full_stretch": "full stretches without the little finger",
     "cramp": "cramped fingers",
     "thumb_on_black": "thumb on black keys",
     "little_on_black": "little finger on black keys",

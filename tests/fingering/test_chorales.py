@@ -13,6 +13,8 @@ import pytest
 from plan_checker import faults
 
 from coach.fingering.hand import Hands
+from coach.fingering.keyboard import OCTAVE
+from coach.fingering.plan import SIDES
 from coach.fingering.planner import Options, plan_piece
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
@@ -33,6 +35,14 @@ WIDE = ["bwv13.6", "bwv26.6", "bwv121.6", "bwv248.53-5", "bwv281", "bwv363"]
 """Wide chords and chains of suspensions that hands of a ninth just manage."""
 
 OTHERS = ["bwv269", "bwv347", "bwv86.6", "bwv17.7"]
+
+OCTAVES = [
+    ("bwv269", 208.0, {(1, 4), (1, 5)}),
+    ("bwv299", 185.0, {(1, 5)}),
+    ("bwv13.6", 185.0, {(1, 5)}),
+    ("bwv301", 185.0, {(1, 5)}),
+]
+"""Chorales, spans and the fingers that may have an octave: where the hand reaches hardly more, no others do."""
 
 SAMPLE = [*WITH_INSTRUMENTS, *FIVE_VOICES, *WITH_GRACE_NOTES, *WIDE, *OTHERS]
 
@@ -61,6 +71,23 @@ def test_hands_as_written_can_play_what_is_planned(name: str) -> None:
     plan = plan_piece(piece, find_phrases(piece), options=Options(hands="as-written"))
     assert faults(json.loads(json.dumps(plan.to_json())), piece.notes, as_written=True) == []
     assert all(note.finger for chord in plan.chords() for note in chord.notes if note.struck)
+
+
+@pytest.mark.parametrize(("name", "span", "fingers"), OCTAVES)
+def test_octaves_near_the_reach_of_a_hand_have_thumb_and_little_finger(
+    name: str, span: float, fingers: set[tuple[int, int]]
+) -> None:
+    """Common practice, no source."""
+    piece = open_piece(f"corpus:bach/{name}")
+    plan = plan_piece(piece, find_phrases(piece), Hands.of_span(span))
+    found = set()
+    for chord in plan.chords():
+        for side in SIDES:
+            mine = sorted((note.midi, note.finger or 0) for note in chord.played_by(side))
+            if mine and mine[-1][0] - mine[0][0] == OCTAVE:
+                found.add((min(mine[0][1], mine[-1][1]), max(mine[0][1], mine[-1][1])))
+    assert found
+    assert found <= fingers
 
 
 def test_the_plan_says_what_was_left_out_of_the_score() -> None:

@@ -129,6 +129,22 @@ def test_a_larger_hand_stretches_less_for_the_same_keys() -> None:
     assert in_chord(octave, "15", Hand(190)).get("stretch", 0) > in_chord(octave, "15", Hand(226)).get("stretch", 0)
 
 
+def test_an_octave_near_the_reach_of_a_hand_is_thumb_and_little_fingers() -> None:
+    """The last eighth of the practical span of 1-3 and 1-4 (common practice, no source)."""
+    octave = grip("C4 C5")
+
+    def at_full_stretch(fingers: str, span_mm: float) -> float:
+        return in_chord(octave, fingers, Hand(span_mm)).get("full_stretch", 0)
+
+    for span_mm in (175, 185, 195, 208, 226):
+        assert at_full_stretch("15", span_mm) == 0
+    widest = max(RULER.x_mm(key + 12) - RULER.x_mm(key) for key in range(12))
+    assert at_full_stretch("13", TABLE_HAND_MM) == pytest.approx(widest / 8 / SEMITONE_MM, abs=0.02)
+    assert at_full_stretch("14", 185) > at_full_stretch("14", 195) > at_full_stretch("14", 226) == 0
+    assert "full_stretch" not in in_chord(grip("C4 Bb4"), "25")
+    assert "full_stretch" not in in_chord(grip("C4 C5", rolled=True), "14")
+
+
 def test_a_span_counts_when_one_of_its_keys_is_struck() -> None:
     """Common practice, no source: the hand opens once, however many notes go by in between while it holds both."""
     struck = in_chord(grip("C4 C5"), "15", Hand(190))
