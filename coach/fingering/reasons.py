@@ -69,7 +69,7 @@ FINGER_REASONS = {
 """Why a finger plays a key, by the term in which the best other finger there costs most more: {other} is that finger,
 {outer} the hand's outer voice."""
 
-REPEATS = frozenset(("changed_finger", "new_grip", "quick_repeat", "repeat_upward"))
+REPEATS = frozenset(("changed_finger", "new_grip", "repeat_upward"))
 """Terms of keys that are struck again: which key it is decides the reason."""
 
 LITTLE = 5
@@ -261,8 +261,11 @@ class Reasons(Finished):
         term = max(gain, key=lambda name: gain[name], default="")
         if not term or gain[term] < WORTH_SAYING:
             return ""
+        if term == "quick_repeat":
+            ahead = self._is_ahead(place, side, other, term)
+            return f"{'leaves another' if ahead else 'a new'} finger for the quick repeat"
         if term in REPEATS:
-            return self._of_repeats(place, side, at, local.fingers[other], quick=term == "quick_repeat")
+            return self._of_repeats(place, side, at, local.fingers[other])
         if term in ("shift", "far_shift") and mine.get("shift", 0.0) > SMALL:
             return "nearest: the hand moves less"
         if term == "shift_in_lift" and self._is_ahead(place, side, other, term):
@@ -272,29 +275,23 @@ class Reasons(Finished):
         outer = "top" if side == "right" else "bass"
         return FINGER_REASONS.get(term, "").format(other=local.fingers[other][at], outer=outer)
 
-    def _of_repeats(self, place: int, side: Side, at: int, rival: Sequence[int], quick: bool) -> str:
-        """Why a finger is better than a rival's where the hand strikes a key again: its own one, or another."""
+    def _of_repeats(self, place: int, side: Side, at: int, rival: Sequence[int]) -> str:
+        """Why a finger is better than a rival's where the hand strikes a key again."""
         choice = self.choices[place]
         keys, fingers = choice.deal.handful(side).keys, choice.fingers(side)
         kept: list[int] = []
-        changed: list[int] = []
         for there in (place - 1, place + 1):
             if not 0 <= there < len(self.choices):
                 continue
             neighbour = self.choices[there]
             again = dict(zip(neighbour.deal.handful(side).keys, neighbour.fingers(side), strict=True))
             for where, (mine, theirs) in enumerate(zip(fingers, rival, strict=True)):
-                finger = again.get(keys[where])
-                if finger is not None and (finger == mine) != (finger == theirs):
-                    (kept if finger == mine else changed).append(where)
-        pitches = self._pitches(place, side)
-        if quick and changed:
-            its = "" if at in changed else f" of {note_name(pitches[keys[changed[-1]]])}"
-            return f"a new finger for the quick repeat{its}"
+                if again.get(keys[where]) == mine != theirs:
+                    kept.append(where)
         if at in kept:
             return "stays on its key"
         if kept:
-            return f"so that {note_name(pitches[keys[kept[-1]]])} keeps its finger"
+            return f"so that {note_name(self._pitches(place, side)[keys[kept[-1]]])} keeps its finger"
         return "fingers change towards the thumb"
 
     def _is_ahead(self, place: int, side: Side, other: int, term: str) -> bool:

@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from passages import chorale, in_chords, line, passage, planned
+from passages import chorale, in_chords, line, on_staves, passage, planned
 from random_phrases import phrases
 
 from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name
@@ -192,8 +192,6 @@ def test_what_reasons_say_of_fingers_is_true(
                 elif kept := re.fullmatch(r"so that (.*) keeps its finger", note.why):
                     said += 1
                     assert kept[1] in again
-                elif note.why == "a new finger for the quick repeat":
-                    assert any(midi == note.midi and finger != note.finger for midi, finger in near)
                 elif note.why == "fingers change towards the thumb":
                     assert repeated & {n.midi for n in chord.played_by(note.hand)}
                 elif note.why.startswith("stronger than"):
@@ -202,6 +200,25 @@ def test_what_reasons_say_of_fingers_is_true(
                 elif note.why == "nearest to where the hand was":
                     assert place > 0
     assert said
+
+
+@pytest.mark.parametrize("length", ["1/4", "1/2"])
+def test_a_new_finger_for_a_quick_repeat_is_new(length: str) -> None:
+    """It is another than the one just before on the key; the one before leaves it free."""
+    said = set()
+    for text in ("C5 G4 G4 G4 G4 C5", "E4 E4 D4 D4 C4 C4", "G4:1 G4 G4 A4 A4:1 B4", "G4 G4 G4 G4:1 G4:1 C4 C4 C4"):
+        plan = planned(on_staves(right=[text], length=length), hands="as-written")
+        notes = [chord.notes[0] for chord in plan.chords]
+        for place, note in enumerate(notes):
+            for why, there in (("a new finger", place - 1), ("leaves another finger", place + 1)):
+                if note.why == f"{why} for the quick repeat":
+                    said.add(why)
+                    assert 0 <= there < len(notes)
+                    other = notes[there]
+                    assert abs(other.onset - note.onset) <= 0.5
+                    assert other.midi == note.midi
+                    assert other.finger != note.finger
+    assert said == {"a new finger", "leaves another finger"}
 
 
 def changes_hand(voice: str, before: PlannedChord, after: PlannedChord) -> bool:
