@@ -82,7 +82,7 @@ def test_what_reasons_say_of_joins_and_lifts_is_true(piece: Piece, hands: str) -
             assert outer(before, side).finger == FINGER_WORDS.index(finger)
             there = [note for note in after.played_by(side) if note.finger == FINGER_WORDS.index(finger)]
             assert pitch in {note_name(note.pitch) for note in there}
-        for finger, pitch in re.findall(r"(\w+(?: finger)?) holds ([A-G](?: sharp| flat)?)$", why):
+        for finger, pitch in re.findall(r"^(\w+(?: finger)?) holds ([A-G](?: sharp| flat)?)$", why):
             held = outer(after, side)
             assert not held.struck or any(not n.struck for n in after.played_by(side) if n.midi == held.midi)
             assert (held.finger, note_name(held.pitch)) == (FINGER_WORDS.index(finger), pitch)
