@@ -21,7 +21,7 @@ from coach.fingering.limits import limits_of, note_place
 from coach.fingering.plan import Side
 from coach.fingering.reasons import pitches_of
 from coach.fingering.search import Choice, Limits, Search
-from coach.fingering.terms import in_words
+from coach.fingering.terms import DEALING, LEAVING, in_words
 from coach.fingering.weights import Weights
 
 OFTEN = 3
@@ -45,6 +45,9 @@ TOLD = 0.05
 FIXED_TERMS = frozenset(("way_out", "second_choice", "third_choice", "let_go"))
 """Terms that no habit moves: no habit leaves out notes."""
 
+LIFTING, JOINING = "lifting", "joining"
+"""What a choice of how to leave a chord prefers."""
+
 STEPS = 400
 """Steps of the descent; it has settled long before."""
 
@@ -64,6 +67,13 @@ class Kind:
     @property
     def opposite(self) -> Kind:
         return Kind(self.instead, self.preferred, self.where)
+
+    def speaks_of(self, term: str) -> bool:
+        """Whether a term of effort belongs to it: how a hand leaves a chord says nothing of what else comes about by
+        it, a finger nothing of who plays which note; with who plays what, all else is chosen too."""
+        if self.preferred in (LIFTING, JOINING):
+            return term in LEAVING
+        return term not in DEALING or not self.preferred.isdigit()
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,15 +181,21 @@ def _factors(lessons: Sequence[Lesson], weights: Weights) -> dict[str, float]:
     """Factors near 1 by which every lesson's plan would be the lighter one.
 
     The least of the squared shortfalls of the lessons plus the squared changes of the factors, found by projected
-    gradient descent; it is convex, so that the order of the lessons does not matter.
+    gradient descent; it is convex, so that the order of the lessons does not matter. A lesson moves the terms that it
+    speaks of; what else its plan has more and less of weighs as usual.
     """
-    terms = sorted({term for lesson in lessons for term in lesson.counts if term in weights} - FIXED_TERMS)
+    weighed = [
+        {term: weights[term] * count for term, count in one.counts.items() if term in weights} for one in lessons
+    ]
+    moved = [
+        {term: effort for term, effort in one.items() if term not in FIXED_TERMS and lesson.kind.speaks_of(term)}
+        for lesson, one in zip(lessons, weighed, strict=True)
+    ]
+    terms = sorted({term for one in moved for term in one})
     if not terms:
         return {}
-    table = np.array([[lesson.counts.get(term, 0.0) * weights[term] for term in terms] for lesson in lessons])
-    rest = np.array(
-        [sum(weights[t] * c for t, c in one.counts.items() if t in FIXED_TERMS and t in weights) for one in lessons]
-    )
+    table = np.array([[one.get(term, 0.0) for term in terms] for one in moved])
+    rest = np.array([sum(all_of.values()) - sum(one.values()) for all_of, one in zip(weighed, moved, strict=True)])
     factors = np.ones(len(terms))
     step = 1 / (2 * (float(np.linalg.norm(table, 2)) ** 2 + STAYING))
     for _ in range(STEPS):
@@ -194,12 +210,13 @@ def _factors(lessons: Sequence[Lesson], weights: Weights) -> dict[str, float]:
 def _effects(
     kind: Kind, lessons: Sequence[Lesson], factors: Mapping[str, float], weights: Weights
 ) -> tuple[tuple[str, float], ...]:
-    """The factors that a habit speaks for: less weight for what it has more of, more for what it has less of."""
+    """The factors of terms that a habit speaks of and for: less weight for what it has more of, more for what it has
+    less of."""
     mine = [lesson for lesson in lessons if lesson.kind == kind]
     told = []
     for term, factor in factors.items():
         more = sum(lesson.counts.get(term, 0.0) for lesson in mine)
-        if abs(factor - 1) >= TOLD and more * (factor - 1) < 0:
+        if kind.speaks_of(term) and abs(factor - 1) >= TOLD and more * (factor - 1) < 0:
             told.append((abs(factor - 1) * weights[term], term, factor))
     return tuple((term, factor) for _, term, factor in sorted(told, reverse=True))
 
@@ -267,12 +284,22 @@ def _leaving_kind(
     if now == fix.after:
         return None
     pitches = [pitches_of(search.chords[p], usual[p].deal, fix.side) for p in (place, place + 1)]
-    words = {"lift": "lifting", "join": "joining"}
+    words = {"lift": LIFTING, "join": JOINING}
     where = f"in the {fix.side} hand"
     if pitches[0] and pitches[1]:
-        outer = [named[max(named)] for named in pitches]
-        where += f" over {with_article(interval_name(*outer))}"
+        where += f" {_step(*pitches)}"
     return Kind(words[fix.after], words[now], where)
+
+
+def _step(pitches: Mapping[int, str], next_pitches: Mapping[int, str]) -> str:
+    """Where the outer voice goes from one chord to the next, from the spelled pitches of a hand's keys in both: "over a
+    second", "on a repeated note"."""
+    key, next_key = max(pitches), max(next_pitches)
+    if key == next_key:
+        return "on a repeated note"
+    name = interval_name(pitches[key], next_pitches[next_key])
+    # C to C sharp is no unison to a hand.
+    return f"over {with_article('semitone' if name == 'unison' else name)}"
 
 
 def _where(search: Search, place: int, choice: Choice, side: Side, key: int) -> str:

@@ -81,6 +81,25 @@ LIFTS = frozenset(
 )
 """Terms of leaving the keys, and of lines that break by it."""
 
+LEAVING = LIFTS | frozenset(
+    (
+        "shift_in_lift",
+        "shift",
+        "far_shift",
+        "line_stretch",
+        "line_strain",
+        "line_cramp",
+        "crossing",
+        "crossing_to_black",
+    )
+)
+"""Terms that weigh leaving the keys against staying on them."""
+
+DEALING = frozenset(
+    ("open_left", "close_right", "left_heavy", "idle_hand", "far_side", "redistribution", "handed_over")
+)
+"""Terms of how the notes are dealt out to the hands."""
+
 TOLD = 0.005
 """Effort below this is not worth a word."""
 

@@ -79,6 +79,21 @@ def test_a_lift_is_told_by_the_step_it_breaks() -> None:
     assert lesson.counts["lift"] > 0
 
 
+@pytest.mark.parametrize(
+    ("line", "where"),
+    [
+        ("C4 C4 E4", "on a repeated note"),
+        ("G#4 Ab4 E4", "on a repeated note"),
+        ("C4 C#4 E4", "over a semitone"),
+        ("C4 C5 C4", "over an octave"),
+    ],
+)
+def test_a_lift_on_a_repeated_note_is_called_so(line: str, where: str) -> None:
+    notes = search(on_staves(right=[line]))
+    lifts = [lesson_of(notes, (), FixedLeaving(Fraction(0), "right", after)) for after in ("lift", "join")]  # type: ignore[arg-type]
+    assert {lesson.kind.where for lesson in lifts if lesson} == {f"in the right hand {where}"}
+
+
 def test_json_gives_back_an_equal_lesson() -> None:
     lesson = Lesson(TOP_OF_A_SIXTH, {"stretch": -0.5, "fourth_alone": 1.0})
     assert Lesson.from_json(lesson.to_json()) == lesson
@@ -96,6 +111,33 @@ def test_three_choices_in_two_pieces_make_a_habit() -> None:
     sentence = found.sentences[0]
     assert sentence.startswith("you prefer 4 to 5 on top of a sixth (3 choices in 2 pieces)")
     assert "moves on the keys ×0." in sentence
+
+
+LIFT = Lesson(
+    Kind("lifting", "joining", "in the left hand on a repeated note"),
+    {"chord_lift": 1.0, "redistribution": -1.0, "same_finger": 1.0, "stretch": 0.5},
+)
+"""A lift that the plan of the whole phrase came about otherwise by: voices change hands less, fingers more."""
+
+
+def test_a_habit_of_lifting_moves_and_names_what_weighs_lifts() -> None:
+    found = habits_of([[LIFT, LIFT], [LIFT]], WEIGHTS)
+    assert set(found.factors) == {"chord_lift"}
+    assert found.factors["chord_lift"] < 1
+    assert found.sentences[0].endswith("(3 choices in 2 pieces); the coach counts lifts from chords ×0.5")
+
+
+def test_a_habit_names_nothing_that_only_another_one_speaks_of() -> None:
+    found = habits_of([[LIFT, LIFT, TAUGHT], [LIFT, TAUGHT, TAUGHT]], WEIGHTS)
+    assert {"shift", "stretch"} <= set(found.factors)
+    said = {habit.kind.preferred: {term for term, _ in habit.effects} for habit in found.habits}
+    assert said["lifting"] == {"chord_lift"}
+    assert said["4"] <= {"shift", "stretch"}
+
+
+def test_a_habit_of_fingers_says_nothing_of_who_plays_what() -> None:
+    lesson = Lesson(TOP_OF_A_SIXTH, {**TAUGHT.counts, "redistribution": 1.0})
+    assert "redistribution" not in habits_of([[lesson, lesson], [lesson]], WEIGHTS).factors
 
 
 @pytest.mark.parametrize("pieces", [[[TAUGHT, TAUGHT, TAUGHT]], [[TAUGHT], [TAUGHT]], []])
