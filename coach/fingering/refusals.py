@@ -14,7 +14,7 @@ from coach.fingering.keyboard import Keyboard
 from coach.fingering.limits import can_be, fingerings_left, limits_of, note_place
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.reasons import connection_of, pitches_of
-from coach.fingering.search import Search
+from coach.fingering.search import Search, State
 from coach.listing import listed
 from coach.score.piece import Note
 
@@ -74,11 +74,33 @@ def _against(search: Search, place: int, fix: Fix, other: Fix) -> str:
         words += f" at bar {bar}, beat {beat:g}"
     if isinstance(fix, FixedFinger) and isinstance(other, FixedFinger) and place == there:
         key = {one.key for one in (fix, other)}
-        if fix.finger == other.finger and len(key) == 2:
+        in_two_hands = _in_two_hands(search, place, fix, other)
+        if fix.finger == other.finger and len(key) == 2 and not in_two_hands:
             return f"two keys for one finger with {whose} {words}"
         if fix.finger != other.finger and len(key) == 1:
             return f"two fingers for one key with {whose} {words}"
+        short = [state for state in in_two_hands if not fingerings_left(search, place, state, fix).any()]
+        at = note_place(search, place, fix)
+        if short and len(short) == len(in_two_hands) and at is not None:
+            return f"with {whose} {words}, {_no_finger_of(search, place, short[0].deal, at, fix.finger)}"
     return f"it contradicts {whose} {words}"
+
+
+def _in_two_hands(search: Search, place: int, fix: FixedFinger, other: FixedFinger) -> list[State]:
+    """The states of a chord that the other choice leaves and in which its note is not in the hand of this one's; the
+    one that would be planned with it first."""
+    at, there = (note_place(search, place, one) for one in (fix, other))
+    if at is None or there is None:
+        return []
+    limits = limits_of(search, [other])
+    found = [
+        state
+        for index, state in enumerate(search.columns[place])
+        if ((place, index) not in limits.fingerings or limits.fingerings[place, index].any())
+        and {state.deal.fates[at].hand, state.deal.fates[there].hand} == set(SIDES)
+    ]
+    planned = search.limited(limits)
+    return sorted(found, key=lambda state: planned is not None and state.deal != planned[1][place].deal)
 
 
 # A finger.
@@ -96,11 +118,16 @@ def _finger(search: Search, place: int, fix: FixedFinger) -> str:
         return _no_way_through(search, place, fix)
     usual = search.free[1][place].deal
     deal = usual if usual.fates[at].hand is not None else playing[0].deal
+    return _no_finger_of(search, place, deal, at, fix.finger)
+
+
+def _no_finger_of(search: Search, place: int, deal: Deal, at: int, finger: int) -> str:
+    """Why a finger cannot play a note of a chord that is dealt out so."""
     side = deal.fates[at].hand or "right"
     grip = deal.handful(side).grip
     names = _names(search, place, deal, side)
     return _no_finger(
-        grip, grip.keys.index(hand_key(side, deal.fates[at].key)), fix.finger, names, side, search.hands.hand(side),
+        grip, grip.keys.index(hand_key(side, deal.fates[at].key)), finger, names, side, search.hands.hand(side),
         search.hands.keyboard,
     )  # fmt: skip
 

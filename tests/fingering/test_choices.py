@@ -140,6 +140,16 @@ def test_two_keys_for_one_finger() -> None:
     )
 
 
+def test_a_thumb_of_each_hand_is_no_key_too_many() -> None:
+    """The thumb on the bass leaves the left hand nothing else: what is in the way is the inner voices."""
+    hymn = chorale("D5 D5", "A4 A4", "F#4 F#4", "D4 D4")
+    said = refused(hymn, note(hymn, "bass", 0, 1), note(hymn, "soprano", 0, 1))
+    assert said == (
+        "bar 1, beat 1: 1 on the soprano's D is not possible: with your 1 on the bass's D, "
+        "no fingers of the right hand are left for F sharp and A"
+    )
+
+
 def test_two_fingers_for_one_key() -> None:
     unison = chorale("E5 E5", "E5 C5", "G4 G4", "C4 C4")
     assert "two fingers for one key" in refused(unison, note(unison, "soprano", 0, 4), note(unison, "alto", 0, 5))
