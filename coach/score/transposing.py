@@ -56,12 +56,24 @@ SHORT = {
 }
 
 
+TONES = frozenset(("semitone", "half step", "tone", "whole tone", "whole step"))
+"""Names that count keys of the keyboard and leave the spelling open."""
+
+
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """How far to move: steps of the scale and semitones, both negative for down."""
+    """How far to move.
+
+    Attributes:
+        steps: Steps of the scale, negative for down.
+        semitones: Semitones, negative for down.
+        spelled_freely: Whether semitones alone were asked for: then the steps are a suggestion, and the key is the one
+            of fewer sharps or flats.
+    """
 
     steps: int
     semitones: int
+    spelled_freely: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,12 +131,12 @@ def interval_of(text: str) -> Interval:
     sign = -1 if down else 1
     if name in INTERVALS:
         steps, semitones = INTERVALS[name]
-        return Interval(sign * steps, sign * semitones)
+        return Interval(sign * steps, sign * semitones, bare.lower() in TONES)
     number = re.fullmatch(r"(\d{1,2})\s*(?:semitones?|half[ -]steps?)?", bare)
     if number and int(number[1]) <= 24:
         octaves, rest = divmod(int(number[1]), 12)
         steps, semitones = next((s, c) for s, c in INTERVALS.values() if c == rest)
-        return Interval(sign * (steps + 7 * octaves), sign * (semitones + 12 * octaves))
+        return Interval(sign * (steps + 7 * octaves), sign * (semitones + 12 * octaves), spelled_freely=True)
     raise CoachError(f'cannot make an interval of "{text}": name one as in "minor third up" or "-2" (semitones)')
 
 
@@ -146,6 +158,8 @@ def transposed(piece: Piece, interval: Interval, title: str = "") -> Piece:
     Raises:
         CoachError: a note would leave the piano, or the new key has more than seven sharps or flats.
     """
+    if interval.spelled_freely:
+        interval = _of_fewest_accidentals(piece.fifths, interval)
     fifths = moved_key(piece.fifths, interval.steps, interval.semitones)
     while fifths > 7 or fifths < -7:
         # Another name for the same keys: B sharp is C.
@@ -162,6 +176,14 @@ def transposed(piece: Piece, interval: Interval, title: str = "") -> Piece:
     return replace(piece, title=title or piece.title, notes=tuple(notes), fifths=fifths)
 
 
+def _of_fewest_accidentals(fifths: int, interval: Interval) -> Interval:
+    """As many semitones, to whichever name of the key has fewer sharps or flats; as suggested where both have six."""
+    steps = min(
+        (interval.steps + off for off in (0, -1, 1)), key=lambda some: abs(moved_key(fifths, some, interval.semitones))
+    )
+    return Interval(steps, interval.semitones)
+
+
 def wrapped(data: bytes, title: str, interval: Interval) -> bytes:
     """What is kept of a transposition: the source itself, which stays readable whatever becomes of the original."""
     form = {
@@ -169,6 +191,7 @@ def wrapped(data: bytes, title: str, interval: Interval) -> bytes:
         "title": title,
         "steps": interval.steps,
         "semitones": interval.semitones,
+        "spelled_freely": interval.spelled_freely,
         "source": base64.b64encode(data).decode("ascii"),
     }
     return json.dumps(form, ensure_ascii=False).encode("utf-8")
@@ -186,7 +209,7 @@ def unwrapped(data: bytes, name: str) -> Wrapped:
     """
     try:
         form = json.loads(data)
-        interval = Interval(int(form["steps"]), int(form["semitones"]))
+        interval = Interval(int(form["steps"]), int(form["semitones"]), bool(form.get("spelled_freely", False)))
         if max(abs(interval.steps), abs(interval.semitones)) > 60:
             raise ValueError
         inner = base64.b64decode(form["source"], validate=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from coach.errors import CoachError
 from coach.score.page import midi_of
-from coach.score.piece import Piece
+from coach.score.piece import Bar, Note, Piece
 from coach.score.spelling import key_name, likely_fifths, moved, parsed, spelling_of
 from coach.score.transposing import Interval, interval_of, interval_to, transposed, unwrapped, wrapped
 
@@ -35,12 +36,43 @@ def test_intervals_by_name_agree_with_music21(text: str, name: str) -> None:
 
     theirs = Theirs(name)
     steps = theirs.generic.directed
-    assert interval_of(text) == Interval(steps - 1 if steps > 0 else steps + 1, int(theirs.semitones))
+    found = interval_of(text)
+    assert (found.steps, found.semitones) == (steps - 1 if steps > 0 else steps + 1, int(theirs.semitones))
 
 
 @pytest.mark.parametrize(("text", "semitones"), [("+2", 2), ("-3", -3), ("12", 12), ("14 semitones", 14), ("0", 0)])
 def test_intervals_in_semitones(text: str, semitones: int) -> None:
     assert interval_of(text).semitones == semitones
+
+
+@pytest.mark.parametrize(
+    ("fifths", "text", "there"),
+    [
+        (2, "-1", -5),
+        (2, "semitone down", -5),
+        (2, "minor second down", 7),
+        (5, "+2", -5),
+        (5, "whole tone up", -5),
+        (-4, "+1", 3),
+        (1, "-1", 6),
+        (-3, "-13", 2),
+        (0, "12", 0),
+    ],
+)
+def test_semitones_lead_to_the_key_of_fewer_accidentals(fifths: int, text: str, there: int) -> None:
+    """D major a semitone down is D flat; by a minor second down it is C sharp (common practice, no source)."""
+    bars = (Bar(1, Fraction(0), Fraction(4), "4/4"),)
+    tonic = spelling_of(60 + 7 * fifths % 12, fifths)
+    notes = (Note("soprano", Fraction(0), Fraction(4), 60 + 7 * fifths % 12, tonic),)
+    piece = Piece("a note", "a test", ("soprano",), notes, bars, fifths=fifths)
+    interval = interval_of(text)
+    moved = transposed(piece, interval)
+    assert moved.fifths == there
+    (note,) = moved.notes
+    assert note.midi == notes[0].midi + interval.semitones
+    assert note.pitch == spelling_of(note.midi, there)
+    kept = unwrapped(wrapped(b"X:1", "Title", interval), "x")
+    assert transposed(piece, kept.interval) == moved
 
 
 @pytest.mark.parametrize("text", ["", "far", "25", "augmented octave", "--"])
