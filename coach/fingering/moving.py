@@ -17,6 +17,9 @@ QUICK, LONG = 0.5, 2.0
 """A chord of up to a quaver is quick to lift from, one of a minim or more leaves all the time one needs (in quarter
 notes; common practice, no source)."""
 
+SIXTH = 8
+"""Semitones from which a hand on two keys has no fingers to spare between them (common practice, no source)."""
+
 HALF_A_KEY = 0.5
 """A finger is over a key if it is not nearer to another (in white keys)."""
 
@@ -43,7 +46,7 @@ class Leaving(NamedTuple):
         rest: Whether all its notes ended before, so that it waits on no key.
         outer_rest: Whether its outer voice did.
         time: How long the chord leaves: "quick", "" or "long".
-        at_once: A lone key is struck again within a semiquaver (1.0) or a quaver (0.5); else 0.0.
+        at_once: A key, or two near each other, are struck again within a semiquaver (1.0) or a quaver (0.5); else 0.0.
     """
 
     rest: bool
@@ -58,7 +61,7 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     time = onset - max(before.since)
     name = "quick" if time <= QUICK else "long" if time >= LONG else ""
     at_once = 0.0
-    if time <= QUICK and before.keys == after.keys and len(before.keys) == 1:
+    if time <= QUICK and before.keys == after.keys and not _whole(before.keys):
         at_once = 1.0 if time <= QUICK / 2 else 0.5
     return _leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
@@ -102,10 +105,10 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         hop: A line that goes on with the same finger (common practice, no source).
     Either way, on a key struck again:
         changed_finger: Another finger, where there is time (common practice, no source).
-        new_grip: Another finger on a key of a chord that is struck again whole: the hand only falls and rises (common
-            practice, no source).
-        quick_repeat: The same finger on a lone key again at once: 3-2-1 is surer (common practice, no source). A hand
-            on several keys has no fingers to spare for it.
+        new_grip: Another finger on a key of a full chord, or of two keys a sixth or more apart, struck again whole: the
+            hand only falls and rises (common practice, no source).
+        quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source). A hand that has no
+            fingers to spare for it takes no new grip.
         repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
     """
 
@@ -176,7 +179,7 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
     joined: Pairings = []
     lifted: Pairings = []
     last, next_last = len(before.keys) - 1, len(after.keys) - 1
-    again = _again(when.at_once, whole=before.keys == after.keys and last > 0)
+    again = _again(when.at_once, whole=before.keys == after.keys and _whole(before.keys))
     for i, key in enumerate(before.keys):
         for j, next_key in enumerate(after.keys):
             join = lift = None
@@ -191,6 +194,11 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
             joined.append(join)
             lifted.append(lift)
     return joined, lifted
+
+
+def _whole(keys: Sequence[int]) -> bool:
+    """Whether a hand on these keys has no fingers to spare: on three or more, or spread over a sixth."""
+    return len(keys) > 2 or keys[-1] - keys[0] >= SIXTH
 
 
 @lru_cache(maxsize=8)

@@ -428,8 +428,8 @@ def test_quick_repeats_change_fingers_towards_the_thumb(at_once: float, quick: f
     assert (found.join["quick_repeat"][at], found.join["repeat_upward"][at]) == (0, 1)
 
 
-def test_only_a_lone_key_repeats_quickly() -> None:
-    """Common practice, no source: a hand on a chord has no fingers to spare for 3-2-1."""
+def test_a_hand_with_fingers_to_spare_changes_them_on_a_quick_repeat() -> None:
+    """Common practice, no source: on a full chord, or two keys a sixth apart, there are none for 3-2-1."""
 
     def at_once(before: str, after: str) -> float:
         one, two = (
@@ -438,13 +438,16 @@ def test_only_a_lone_key_repeats_quickly() -> None:
         )
         return leaving(one, two).at_once
 
-    assert at_once("G4", "G4") == 1
-    assert [at_once(*two) for two in (("C4 G4", "C4 G4"), ("C4 G4", "G4"), ("G4", "C4 G4"), ("G4", "A4"))] == [0] * 4
+    assert at_once("G4", "G4") == at_once("E4 G4", "E4 G4") == 1
+    assert at_once("C4 E4 G4", "C4 E4 G4") == at_once("C4 A4", "C4 A4") == 0
+    # A key that another chord has too is no repeat.
+    assert [at_once(*two) for two in (("C4 G4", "G4"), ("G4", "C4 G4"), ("G4", "A4"))] == [0] * 3
 
 
 def test_a_chord_struck_again_keeps_its_grip() -> None:
     """Common practice, no source: the hand only falls and rises."""
-    assert not {"new_grip", "changed_finger"} & joined(grip("C4 G4"), "15", grip("C4 G4"), "15").keys()
+    assert not {"new_grip", "changed_finger"} & joined(grip("C4 A4"), "15", grip("C4 A4"), "15").keys()
+    assert joined(grip("C4 C5"), "15", grip("C4 C5"), "14")["new_grip"] == 1
     assert joined(grip("C4 E4 G4"), "135", grip("C4 E4 G4"), "124")["new_grip"] == 2
     assert lifted(grip("C4 E4 G4"), "135", grip("C4 E4 G4"), "125")["new_grip"] == 1
     other = joined(grip("C4 G4"), "14", grip("C4 A4"), "25")
