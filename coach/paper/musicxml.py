@@ -142,14 +142,14 @@ class _Writer:
                 measure.insert(onset - bar.onset, said)
             if place == 0:
                 self._open(measure, side)
-            sign = self._sheet.metres[place]
+            sign = self._sheet.lines.metres[place]
             if sign or bar.metre != before:
                 # One that is not printed still tells music21 how long the bar is.
                 measure.timeSignature = self._m21.meter.TimeSignature(bar.metre)
                 measure.timeSignature.style.hideObjectOnPrint = sign != bar.metre
             before = bar.metre
             line = "final" if place == len(self._sheet.bars) - 1 else "double" if bar.double else "regular"
-            measure.rightBarline = self._m21.bar.Barline("none" if place in self._sheet.open_bars else line)
+            measure.rightBarline = self._m21.bar.Barline("none" if place in self._sheet.lines.open_bars else line)
             part.append(measure)
         return part
 

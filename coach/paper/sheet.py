@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
-from math import ceil
 
 from coach.fingering.plan import SIDES, Pedal, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
+from coach.paper.bars import BarLines, bar_lines
 from coach.paper.cells import Fingers
 from coach.paper.changes import changes_of_place
 from coach.score.page import FINEST
@@ -26,13 +25,6 @@ MIDDLE_C = 60
 RAISED, IN_PLACE, LET_GO = "raised", "in its place", "let go"
 """What is said above a staff of a voice: from here on an octave higher than in the score, no more so, and that its note
 is shorter than in the score. Not "8va": the notes stand where they sound."""
-
-UNSETTLED = 3
-"""From so many metres, of which one bar in so many has another than the bar before, on none is printed: hymnals print
-none for a tune that is sung freely."""
-
-LONGEST_BAR = Fraction(12)
-"""Quarter notes of the longest bar that stands on a page as it is; music without bar lines is cut where it breathes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +83,7 @@ class Sheet:
 
     Attributes:
         title, composer, voices, fifths, minor, quarter_bpm: As in the piece.
-        bars: In order; the first and the last may be cut where only some phrases are written, and none is longer than
-            its metre.
-        metres: The metre that is printed before each bar, "" for none.
-        open_bars: Places of the bars that no bar line closes: a very long one is cut for the page.
+        lines: Its bars and metres.
         phrases: Onset and number of each phrase.
         strokes: By onset, then from high to low.
         slurs: Pairs of places in `strokes`: the inner notes between which a hand joins.
@@ -109,15 +98,17 @@ class Sheet:
     fifths: int
     minor: bool
     quarter_bpm: float | None
-    bars: tuple[Bar, ...]
-    metres: tuple[str, ...]
-    open_bars: frozenset[int]
+    lines: BarLines
     phrases: tuple[tuple[Quarters, int], ...]
     strokes: tuple[Stroke, ...]
     slurs: tuple[tuple[int, int], ...] = ()
     commas: frozenset[int] = frozenset()
     directions: tuple[Direction, ...] = ()
     pedal: tuple[tuple[Quarters, Pedal], ...] = ()
+
+    @property
+    def bars(self) -> tuple[Bar, ...]:
+        return self.lines.bars
 
 
 Key = tuple[str, float, int]
@@ -132,11 +123,8 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         piece: What was planned.
         fingers: Which fingers to write: all, only those where the hand changes place, or none.
     """
-    printed = _bars(plan, piece)
     breaths = [_exact(phrase.onset) for phrase in plan.phrases]
-    measured = list(_measured(printed, breaths, piece))
-    signs = dict(zip((bar.onset for bar in printed), _signs(printed), strict=True))
-    bars = tuple(bar for bar, _ in measured)
+    lines = bar_lines(piece, breaths, _exact(plan.phrases[-1].end))
     written = {(note.voice, float(note.onset), note.midi): note for note in piece.notes}
     found: dict[Key, Stroke] = {}
     fingers_of: dict[Key, list[int | None]] = {}
@@ -147,13 +135,11 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
             for note in chord.notes:
                 page = written[_key(note)]
                 if note.struck:
-                    found[_key(note)] = _struck(
-                        note, page, chord, shown, place, with_words=words.get(page.onset) is page
-                    )
+                    found[_key(note)] = _struck(note, page, shown, place, with_words=words.get(page.onset) is page)
                     fingers_of[_key(note)] = [note.finger]
                 else:
                     found[_key(note)] = _held(found[_key(note)], note, chord, fingers_of[_key(note)], fingers)
-    end = bars[-1].end
+    end = lines.bars[-1].end
     found = {key: replace(one, duration=min(one.end, end) - one.onset) for key, one in found.items()}
     keys = sorted(found, key=lambda key: (found[key].onset, -found[key].midi, piece.voices.index(key[0])))
     places = {key: place for place, key in enumerate(keys)}
@@ -164,9 +150,7 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         fifths=piece.fifths,
         minor=piece.minor,
         quarter_bpm=piece.quarter_bpm,
-        bars=bars,
-        metres=tuple(signs.get(bar.onset, "") for bar in bars),
-        open_bars=frozenset(place for place, (_, closed) in enumerate(measured) if not closed),
+        lines=lines,
         phrases=tuple(zip(breaths, (phrase.number for phrase in plan.phrases), strict=True)),
         strokes=tuple(_once([found[key] for key in keys])),
         slurs=tuple(_slurs(plan, places)),
@@ -184,68 +168,6 @@ def _exact(onset: float) -> Quarters:
     return Fraction(onset).limit_denominator(FINEST)
 
 
-def _bars(plan: Plan, piece: Piece) -> tuple[Bar, ...]:
-    """The bars that the planned phrases stand in; of the whole piece where they are all of it."""
-    start, end = _exact(plan.phrases[0].onset), _exact(plan.phrases[-1].end)
-    if all(note.onset >= start for note in piece.notes):
-        start = piece.bars[0].onset
-    if all(note.onset < end for note in piece.notes):
-        end = piece.end
-    cut = []
-    for bar in piece.bars:
-        opens, closes = max(bar.onset, start), min(bar.end, end)
-        if opens < closes:
-            cut.append(replace(bar, onset=opens, duration=closes - opens, before=bar.skipped + opens - bar.onset))
-    if end > cut[-1].end:
-        # Notes that sound beyond the last bar: the page is longer than its bars say.
-        cut[-1] = replace(cut[-1], duration=end - cut[-1].onset)
-    return tuple(cut)
-
-
-def _signs(bars: Sequence[Bar]) -> list[str]:
-    """The metre to print before each bar, "" for none: only changes are printed, and none where they never settle."""
-    metres = [bar.metre for bar in bars]
-    changes = [place == 0 or metres[place - 1] != metre for place, metre in enumerate(metres)]
-    free = len(set(metres)) >= UNSETTLED and sum(changes) > len(metres) / UNSETTLED
-    return [metre if changed and not free else "" for metre, changed in zip(metres, changes, strict=True)]
-
-
-def _measured(bars: Sequence[Bar], breaths: Sequence[Quarters], piece: Piece) -> Iterator[tuple[Bar, bool]]:
-    """Bars whose metres are as long as they are, the very long ones cut, and whether a bar line closes each.
-
-    Args:
-        bars: As in the piece.
-        breaths: Where phrases begin.
-        piece: Its notes' onsets are where a bar can be cut besides.
-    """
-    for bar in bars:
-        if bar.duration <= bar.full and bar.duration <= LONGEST_BAR:
-            yield bar, True
-            continue
-        begins = [bar.onset]
-        stops = (
-            {note.onset for note in piece.notes if bar.onset < note.onset < bar.end}
-            if bar.duration > LONGEST_BAR
-            else set()
-        )
-        for stop in sorted(stops):
-            later = min((other for other in stops if other > stop), default=bar.end)
-            if stop in breaths or later - begins[-1] > LONGEST_BAR:
-                begins.append(stop)
-        for onset, end in pairwise([*begins, bar.end]):
-            last = end == bar.end
-            part = replace(bar, onset=onset, duration=end - onset, metre=metre_of(end - onset), before=Fraction(0))
-            yield replace(part, double=bar.double and last), last
-
-
-def metre_of(length: Quarters) -> str:
-    """A metre as long as a bar: "5/8" for two and a half quarters; a little longer where no metre is so long."""
-    unit = max((length / 4).denominator, 4)
-    if unit > 64 or unit & (unit - 1):
-        return f"{ceil(length)}/4"
-    return f"{int(length / 4 * unit)}/{unit}"
-
-
 def _shown(phrase: PhrasePlan, side: Side, fingers: Fingers) -> tuple[bool, ...]:
     if fingers == "changes":
         return changes_of_place(phrase, side)
@@ -255,13 +177,12 @@ def _shown(phrase: PhrasePlan, side: Side, fingers: Fingers) -> tuple[bool, ...]
 def _struck(
     note: PlannedNote,
     page: Note,
-    chord: PlannedChord,
     shown: Mapping[Side, tuple[bool, ...]],
     place: int,
     *,
     with_words: bool,
 ) -> Stroke:
-    hand = note.hand or _nearest(note, page, chord)
+    hand = note.hand or _nearest(note, page)
     return Stroke(
         voice=note.voice,
         hand=hand,
@@ -277,7 +198,7 @@ def _struck(
     )
 
 
-def _nearest(note: PlannedNote, page: Note, chord: PlannedChord) -> Side:
+def _nearest(note: PlannedNote, page: Note) -> Side:
     """On whose staff a note stands that nobody plays: as on the page, else by its height."""
     if page.staff in (1, 2):
         return SIDES[page.staff - 1]

@@ -9,7 +9,8 @@ from typing import Any
 import mido
 
 from coach.fingering.plan import SIDES, Plan
-from coach.paper.sheet import Sheet, metre_of
+from coach.paper.bars import metre_of
+from coach.paper.sheet import Sheet
 from coach.paper.sound import sounding
 from coach.score.piece import Quarters
 from coach.score.spelling import LINE

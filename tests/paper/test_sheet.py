@@ -14,8 +14,9 @@ from sheets import piece_of, plan_of, written
 
 from coach.fingering.plan import PhrasePlan, Side
 from coach.fingering.planner import plan_piece
+from coach.paper.bars import metre_of
 from coach.paper.changes import changes_of_place
-from coach.paper.sheet import Sheet, Stroke, metre_of, sheet_of
+from coach.paper.sheet import Sheet, Stroke, sheet_of
 from coach.score.cuts import phrases_of
 from coach.score.library import open_piece
 from coach.score.piece import Bar, Piece
@@ -177,24 +178,24 @@ def sheet_in(*lengths: tuple[str, int]) -> Sheet:
 
 
 def test_a_metre_is_printed_where_it_changes() -> None:
-    assert sheet_in(("4/4", 4), ("4/4", 4), ("3/4", 3), ("4/4", 4)).metres == ("4/4", "", "3/4", "4/4")
+    assert sheet_in(("4/4", 4), ("4/4", 4), ("3/4", 3), ("4/4", 4)).lines.metres == ("4/4", "", "3/4", "4/4")
 
 
 def test_a_bar_longer_than_its_metre_has_one_of_its_own_that_is_not_printed() -> None:
     sheet = sheet_in(("4/4", 4), ("4/4", 8), ("4/4", 4))
     assert [bar.metre for bar in sheet.bars] == ["4/4", "8/4", "4/4"]
-    assert sheet.metres == ("4/4", "", "")
+    assert sheet.lines.metres == ("4/4", "", "")
 
 
 def test_where_the_metre_never_settles_none_is_printed() -> None:
-    assert set(sheet_in(("6/4", 6), ("5/4", 5), ("7/4", 7), ("5/4", 5)).metres) == {""}
+    assert set(sheet_in(("6/4", 6), ("5/4", 5), ("7/4", 7), ("5/4", 5)).lines.metres) == {""}
 
 
 def test_music_without_bar_lines_is_cut_where_it_breathes() -> None:
     sheet = sheet_in(("4/4", 40))
     assert sum(bar.duration for bar in sheet.bars) == 40
     assert max(bar.duration for bar in sheet.bars) <= 12
-    assert sheet.open_bars == frozenset(range(len(sheet.bars) - 1))
+    assert sheet.lines.open_bars == frozenset(range(len(sheet.bars) - 1))
     assert {onset for onset, _ in sheet.phrases} <= {bar.onset for bar in sheet.bars}
 
 
