@@ -46,7 +46,8 @@ class Leaving(NamedTuple):
         rest: Whether all its notes ended before, so that it waits on no key.
         outer_rest: Whether its outer voice did.
         time: How long the chord leaves: "quick", "" or "long".
-        at_once: A key, or two near each other, are struck again within a semiquaver (1.0) or a quaver (0.5); else 0.0.
+        at_once: A key is struck again within a semiquaver (1.0) or a quaver (0.5), or two near ones within a
+            semiquaver (1.0); else 0.0.
     """
 
     rest: bool
@@ -61,7 +62,7 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     time = onset - max(before.since)
     name = "quick" if time <= QUICK else "long" if time >= LONG else ""
     at_once = 0.0
-    if time <= QUICK and before.keys == after.keys and not _whole(before.keys):
+    if time <= QUICK and before.keys == after.keys and _to_spare(before.keys, time):
         at_once = 1.0 if time <= QUICK / 2 else 0.5
     return _leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
@@ -105,8 +106,8 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         hop: A line that goes on with the same finger (common practice, no source).
     Either way, on a key struck again:
         changed_finger: Another finger, where there is time (common practice, no source).
-        new_grip: Another finger on a key of a full chord, or of two keys a sixth or more apart, struck again whole: the
-            hand only falls and rises (common practice, no source).
+        new_grip: Another finger on a key of a chord that is struck again whole: the hand only falls and rises (common
+            practice, no source).
         quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source). A hand that has no
             fingers to spare for it takes no new grip.
         repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
@@ -179,7 +180,7 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
     joined: Pairings = []
     lifted: Pairings = []
     last, next_last = len(before.keys) - 1, len(after.keys) - 1
-    again = _again(when.at_once, whole=before.keys == after.keys and _whole(before.keys))
+    again = _again(when.at_once, whole=before.keys == after.keys and last > 0)
     for i, key in enumerate(before.keys):
         for j, next_key in enumerate(after.keys):
             join = lift = None
@@ -196,9 +197,10 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
     return joined, lifted
 
 
-def _whole(keys: Sequence[int]) -> bool:
-    """Whether a hand on these keys has no fingers to spare: on three or more, or spread over a sixth."""
-    return len(keys) > 2 or keys[-1] - keys[0] >= SIXTH
+def _to_spare(keys: Sequence[int], time: float) -> bool:
+    """Whether a hand on these keys changes fingers to strike them again at once: on one key it does, on two near ones
+    only where it could not fall so soon again, within a semiquaver; on more there are no fingers to spare."""
+    return len(keys) == 1 or (len(keys) == 2 and keys[1] - keys[0] < SIXTH and time <= QUICK / 2)
 
 
 @lru_cache(maxsize=8)
