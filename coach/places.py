@@ -58,16 +58,9 @@ def difficulties() -> Path:
     return _made(home() / "difficulty")
 
 
-def sheet_file(title: str, name: str) -> Path:
-    """The page to print of a piece.
-
-    Args:
-        title: Of the piece.
-        name: What opens it: several pieces may have one title.
-    """
-    called = Path(name.removeprefix("corpus:")).stem
-    same = re.sub(r"\W", "", called).casefold() == re.sub(r"\W", "", title).casefold()
-    return _made(home() / "sheets") / f"{file_name(title if same else f'{title} ({called})')}.html"
+def sheets() -> Path:
+    """Pages to print, one a piece."""
+    return _made(home() / "sheets")
 
 
 def log_file() -> Path:

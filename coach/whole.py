@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import threading
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 
 def write_whole(path: Path, content: str | bytes) -> None:
-    """Write a file beside its place and move it there: nobody ever opens half of it, and what was there before stays
-    where the disk is full.
+    """Write a file whole or not at all.
 
     Args:
         path: Where it goes; its folder is there.
@@ -19,12 +19,27 @@ def write_whole(path: Path, content: str | bytes) -> None:
     Raises:
         OSError: it cannot be written; nothing is left behind.
     """
+    with written_beside(path) as beside:
+        beside.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
+
+
+@contextmanager
+def written_beside(path: Path) -> Iterator[Path]:
+    """Where to write a file that is moved to its place in the end: nobody ever opens half of it, and what was there
+    before stays where the disk is full.
+
+    Args:
+        path: Where it goes; its folder is there.
+
+    Raises:
+        OSError: it cannot be written; nothing is left behind.
+    """
     # A short name of its own for every writer: the file's may be as long as the disk allows.
     beside = path.with_name(f".writing-{os.getpid()}-{threading.get_ident()}")
     try:
-        beside.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
+        yield beside
         os.replace(beside, path)
-    except OSError:
+    except BaseException:
         with suppress(OSError):
             beside.unlink()
         raise

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import IO, Any
 
 from coach.errors import CoachError
+from coach.whole import written_beside
 
 
 @contextmanager
@@ -29,15 +29,11 @@ def output(name: str, *, binary: bool = False) -> Iterator[IO[Any]]:
     path = Path(name).expanduser().resolve()
     # Into a pipe or a device one writes straight: no file must come in its place.
     whole = path.is_file() or not path.exists()
-    # A short name: the file's may be as long as the disk allows.
-    passing = path.with_name(f".writing-{os.getpid()}") if whole else path
     try:
-        with passing.open("wb") if binary else passing.open("w", encoding="utf-8", newline="") as file:
+        with (
+            written_beside(path) if whole else nullcontext(path) as place,
+            place.open("wb") if binary else place.open("w", encoding="utf-8", newline="") as file,
+        ):
             yield file
-        if whole:
-            os.replace(passing, path)
     except OSError as error:
         raise CoachError(f'cannot write "{path}": {error.strerror}') from error
-    finally:
-        if whole:
-            passing.unlink(missing_ok=True)

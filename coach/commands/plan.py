@@ -4,19 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from coach.commands.planning import (
-    add_hands,
-    add_part,
-    add_piece,
-    asked_of,
-    hands_from,
-    options_from,
-    part_from,
-    phrases_from,
-)
+from coach.commands.planning import Asked, add_planning, asked_for
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
@@ -33,10 +24,8 @@ CHOICES = ("keep", "ignore", "list", "undo", "redo", "clear")
 def add(parser: argparse.ArgumentParser) -> None:
     from coach.fingering.notation import HOW
 
-    add_piece(parser)
+    add_planning(parser)
     parser.add_argument("--json", action="store_true", help="print the plan as JSON")
-    add_hands(parser)
-    add_part(parser)
     own = parser.add_argument_group("your choices", "kept with the piece, and planned around from then on")
     own.add_argument("--fix", action="append", default=[], metavar="CHOICE", help=HOW.replace("%", "%%"))
     own.add_argument(
@@ -59,34 +48,23 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from coach.fingering.planner import plan_piece
-    from coach.practice.chosen import options_for
-    from coach.score.library import open_piece
-    from coach.settings import load
 
-    settings = load()
-    hands = hands_from(arguments, settings)
-    piece = open_piece(arguments.piece)
-    phrases = phrases_from(piece, arguments)
-    options = options_from(arguments, settings)
+    asked = asked_for(arguments)
+    piece = asked.piece
     if arguments.choices not in ("keep", "ignore"):
         return _change(piece, arguments)
-    part = part_from(piece, phrases, arguments)
+    part = asked.part
     if arguments.fix and (part is not piece or arguments.choices == "ignore"):
         other = "--choices ignore" if part is piece else "--plain" if arguments.plain else "--voices"
         raise CoachError(f"a choice is made for the whole piece as written: give --fix without {other}")
-    kept: dict[str, Any] = {
-        "printed_fingers": arguments.printed_fingers,
-        "habits": arguments.habits,
-        "part": part if part is not piece else None,
-    }
-    chosen = asked_of(phrases, arguments)
-    if arguments.alternatives and len(chosen) != 1:
+    wanted = asked.wanted
+    if arguments.alternatives and len(wanted) != 1:
         raise CoachError("alternatives are for one phrase at a time: name it with --phrase N")
     if arguments.fix:
-        _fix(piece, phrases, hands, options, arguments)
-    options = options_for(piece, options, own=arguments.choices, **kept)
-    plan = plan_piece(part, chosen, hands, options)
-    found = _alternatives(part, chosen[0], hands, options) if arguments.alternatives else None
+        _fix(asked)
+    options = asked.choosing(own=arguments.choices, printed_fingers=arguments.printed_fingers, habits=arguments.habits)
+    plan = plan_piece(part, wanted, asked.hands, options)
+    found = _alternatives(part, wanted[0], asked.hands, options) if arguments.alternatives else None
     if arguments.json:
         _print_json(piece, plan, found)
         return 0
@@ -94,13 +72,12 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _fix(
-    piece: Piece, phrases: Sequence[Phrase], hands: Hands, options: Options, arguments: argparse.Namespace
-) -> None:
+def _fix(asked: Asked) -> None:
     from coach.fingering.notation import read_fix
     from coach.practice.chosen import make
 
-    make(piece, phrases, [read_fix(text, piece) for text in arguments.fix], hands, options)
+    wishes = [read_fix(text, asked.piece) for text in asked.arguments.fix]
+    make(asked.piece, asked.phrases, wishes, asked.hands, asked.options)
 
 
 def _change(piece: Piece, arguments: argparse.Namespace) -> int:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError
@@ -20,18 +21,14 @@ OCTAVES_MM = (120.0, 180.0)
 MM_AN_INCH = 25.4
 
 
-def add_piece(parser: argparse.ArgumentParser) -> None:
-    """The piece, and how it is planned."""
+def add_planning(parser: argparse.ArgumentParser) -> None:
+    """Declare the piece and how it is planned, the hands, and which part of it."""
     parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
     parser.add_argument("--phrase", type=int, metavar="N", help="only this phrase, counted from 1")
     parser.add_argument("--hands", choices=("planned", "as-written"), default="planned", help="who takes which note")
     parser.add_argument(
         "--way-out", choices=("raise", "roll", "omit"), help="what to do with a note out of reach, else as set"
     )
-
-
-def add_hands(parser: argparse.ArgumentParser) -> None:
-    """The player's hands and keyboard."""
     hands = parser.add_argument_group("the hands", "as set in the coach, where nothing is said here")
     hands.add_argument("--span", type=float, metavar="MM", help="span of the open hands, thumb to little finger")
     hands.add_argument("--span-right", type=float, metavar="MM", help="the right hand's alone")
@@ -40,10 +37,6 @@ def add_hands(parser: argparse.ArgumentParser) -> None:
     hands.add_argument(
         "--octave", metavar="WIDTH", help="octave of the keyboard in mm (165 at full size), or in inches: 6.0in"
     )
-
-
-def add_part(parser: argparse.ArgumentParser) -> None:
-    """Which part of the piece."""
     part = parser.add_argument_group("part of the piece")
     part.add_argument("--metre", metavar="METRE", help="poetic metre: lines of so many syllables are phrases, 8.7.8.7")
     part.add_argument("--voices", metavar="SATB", help="only these voices, by their letters")
@@ -53,10 +46,84 @@ def add_part(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def hands_from(arguments: argparse.Namespace, settings: Settings) -> Hands:
-    """The player's hands as set, and as the words of the command say otherwise."""
-    from dataclasses import replace
+@dataclass(frozen=True)
+class Asked:
+    """What was asked for.
 
+    Attributes:
+        piece: The whole piece.
+        phrases: How it is cut: by the metre that was given, else as it is kept.
+        hands: The player's hands and keyboard.
+        options: The player's wishes, choices apart.
+        arguments: The words of the command.
+    """
+
+    piece: Piece
+    phrases: tuple[Phrase, ...]
+    hands: Hands
+    options: Options
+    arguments: argparse.Namespace
+
+    @cached_property
+    def part(self) -> Piece:
+        """What is to be planned of the piece, with a remark that says so; the piece itself where that is all of it.
+
+        Raises:
+            CoachError: it has no such voices.
+        """
+        part = self.piece
+        if self.arguments.plain:
+            from coach.score.plain import plain_piece
+
+            part = plain_piece(part, self.phrases)
+            fewer = len(self.piece.notes) - len(part.notes)
+            part = replace(part, remarks=(*part.remarks, f"plain chords: {fewer} note{'s' * (fewer != 1)} fewer"))
+        if self.arguments.voices is not None:
+            from coach.score.parts import some_voices
+
+            part = some_voices(part, self.arguments.voices)
+            part = replace(part, remarks=(*part.remarks, f"only {' and '.join(part.voices)}"))
+        return part
+
+    @property
+    def wanted(self) -> tuple[Phrase, ...]:
+        """The phrases to plan: the one that was named, else all.
+
+        Raises:
+            CoachError: there is none of that number.
+        """
+        from coach.score.piece import phrase_numbered
+
+        number = self.arguments.phrase
+        return self.phrases if number is None else (phrase_numbered(self.phrases, number),)
+
+    def choosing(self, **kept: Any) -> Options:
+        """The wishes with the choices kept for the piece, as far as they concern the part; see `options_for`."""
+        from coach.practice.chosen import options_for
+
+        part = self.part if self.part is not self.piece else None
+        return options_for(self.piece, self.options, part=part, **kept)
+
+
+def asked_for(arguments: argparse.Namespace) -> Asked:
+    """Open the piece and read the words of a command.
+
+    Raises:
+        CoachError: no such piece, or the words make no sense.
+    """
+    from coach.fingering.search import Options
+    from coach.score.library import open_piece
+    from coach.settings import load
+
+    settings = load()
+    hands = _hands(arguments, settings)
+    piece = open_piece(arguments.piece)
+    options = Options(hands=arguments.hands, way_out=arguments.way_out or settings.way_out, pedal=arguments.pedal)
+    return Asked(piece, _phrases(piece, arguments), hands, options, arguments)
+
+
+def _hands(arguments: argparse.Namespace, settings: Settings) -> Hands:
+    """The player's hands as set, and as the words of the command say otherwise."""
     said: dict[str, Any] = {}
     if arguments.span is not None:
         said |= {"right_span_mm": arguments.span, "left_span_mm": arguments.span}
@@ -89,31 +156,7 @@ def _octave(text: str) -> float:
     return width
 
 
-def part_from(piece: Piece, phrases: Sequence[Phrase], arguments: argparse.Namespace) -> Piece:
-    """What is to be planned of a piece, with a remark that says so."""
-    from dataclasses import replace
-
-    part = piece
-    if arguments.plain:
-        from coach.score.plain import plain_piece
-
-        part = plain_piece(part, phrases)
-        fewer = len(piece.notes) - len(part.notes)
-        part = replace(part, remarks=(*part.remarks, f"plain chords: {fewer} note{'s' * (fewer != 1)} fewer"))
-    if arguments.voices is not None:
-        from coach.score.parts import some_voices
-
-        part = some_voices(part, arguments.voices)
-        part = replace(part, remarks=(*part.remarks, f"only {' and '.join(part.voices)}"))
-    return part
-
-
-def phrases_from(piece: Piece, arguments: argparse.Namespace) -> tuple[Phrase, ...]:
-    """How the piece is cut: by the metre that was given, else as it is kept.
-
-    Raises:
-        CoachError: the metre is none.
-    """
+def _phrases(piece: Piece, arguments: argparse.Namespace) -> tuple[Phrase, ...]:
     if arguments.metre is None:
         from coach.score.cuts import phrases_of
 
@@ -122,22 +165,3 @@ def phrases_from(piece: Piece, arguments: argparse.Namespace) -> tuple[Phrase, .
     from coach.score.words import metre_lines
 
     return find_phrases(piece, metre_lines(arguments.metre))
-
-
-def asked_of(phrases: tuple[Phrase, ...], arguments: argparse.Namespace) -> tuple[Phrase, ...]:
-    """The phrases to plan: the one that was named, else all.
-
-    Raises:
-        CoachError: there is none of that number.
-    """
-    from coach.score.piece import phrase_numbered
-
-    return phrases if arguments.phrase is None else (phrase_numbered(phrases, arguments.phrase),)
-
-
-def options_from(arguments: argparse.Namespace, settings: Settings) -> Options:
-    """The player's wishes, choices apart."""
-    from coach.fingering.search import Options
-
-    way_out = arguments.way_out or settings.way_out
-    return Options(hands=arguments.hands, way_out=way_out, pedal=arguments.pedal)

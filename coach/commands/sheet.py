@@ -6,22 +6,13 @@ import argparse
 from pathlib import Path
 
 from coach.commands.output import output
-from coach.commands.planning import (
-    add_hands,
-    add_part,
-    add_piece,
-    asked_of,
-    hands_from,
-    options_from,
-    part_from,
-    phrases_from,
-)
+from coach.commands.planning import add_planning, asked_for
 from coach.errors import CoachError
 
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Declare the words of the command."""
-    add_piece(parser)
+    add_planning(parser)
     parser.add_argument(
         "--fingers",
         choices=("all", "changes", "none"),
@@ -35,32 +26,22 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="where to write it: .html to print, .svg the music alone, .musicxml to go on with, .mid to hear",
     )
-    add_hands(parser)
-    add_part(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan the piece and write the sheet."""
     from coach.fingering.planner import plan_piece
     from coach.paper.sheet_files import Order, must_be_a_form, written
-    from coach.practice.chosen import options_for
-    from coach.score.library import find_source, open_piece
-    from coach.settings import load
+    from coach.score.library import find_source
 
     must_be_a_form(arguments.output)
-    settings = load()
-    hands = hands_from(arguments, settings)
-    piece = open_piece(arguments.piece)
+    asked = asked_for(arguments)
     source, target = find_source(arguments.piece).path, Path(arguments.output).expanduser()
     if target.exists() and target.samefile(source):
         raise CoachError(f'"{arguments.output}" is the piece itself: write the sheet to another file')
-    phrases = phrases_from(piece, arguments)
-    options = options_from(arguments, settings)
-    part = part_from(piece, phrases, arguments)
-    options = options_for(piece, options, part=part if part is not piece else None)
-    plan = plan_piece(part, asked_of(phrases, arguments), hands, options)
-    content = written(arguments.output, Order(part, plan, arguments.fingers))
+    plan = plan_piece(asked.part, asked.wanted, asked.hands, asked.choosing())
+    content = written(arguments.output, Order(asked.part, plan, arguments.fingers))
     with output(arguments.output, binary=True) as file:
         file.write(content)
-    print(f'"{piece.title}" is written to {arguments.output}')
+    print(f'"{asked.piece.title}" is written to {arguments.output}')
     return 0

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from coach.fingering.plan import PhrasePlan, Plan
+from coach.fingering.plan import Name, PhrasePlan, Plan
 from coach.fingering.terms import LIFTS
 from coach.score.piece import USUAL_BPM
 
@@ -129,11 +129,11 @@ def _struck(phrase: PhrasePlan) -> Iterable[int]:
 def _ways_out(phrase: PhrasePlan) -> int:
     """Notes that a way out was taken for, each once, and chords that are rolled in a hand."""
     count = 0
-    playing: set[tuple[str, float, int]] = set()
+    playing: set[Name] = set()
     for chord in phrase.chords:
         count += len({note.hand for note in chord.notes if note.rolled})
         for note in chord.notes:
-            name = note.voice, note.onset, note.written_midi
+            name = note.known_by
             if note.struck:
                 count += note.hand is None or note.midi != note.written_midi
             elif note.hand is None and name in playing:

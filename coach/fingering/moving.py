@@ -105,7 +105,7 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         shift_in_lift: White keys beyond the first that the hand's place moves in the air.
         hop: A line that goes on with the same finger (common practice, no source).
     Either way, on a key struck again:
-        changed_finger: Another finger, where there is time (common practice, no source).
+        changed_finger: Another finger, but where `quick_repeat` or `new_grip` counts (common practice, no source).
         new_grip: Another finger on a key of a chord that is struck again whole: the hand only falls and rises (common
             practice, no source).
         quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source). A hand that has no

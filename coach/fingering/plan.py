@@ -15,6 +15,9 @@ After = Literal["join", "restrike", "lift", "end"]
 """How a hand leaves a chord: its outer voice connects, the same keys are struck again, it leaves the keys, or the
 phrase is over (which is a lift too)."""
 
+Name = tuple[str, float, int]
+"""What a note is known by from chord to chord: voice, onset and written key (a voice may divide)."""
+
 Pedal = Literal["", "down", "change", "up"]
 """What the foot does with a chord: nothing, down after it is struck, up and down again, or up as it is struck."""
 
@@ -54,6 +57,10 @@ class PlannedNote:
     @property
     def end(self) -> float:
         return self.onset + self.duration
+
+    @property
+    def known_by(self) -> Name:
+        return self.voice, self.onset, self.written_midi
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +174,11 @@ class Plan:
     hands: str
     phrases: tuple[PhrasePlan, ...]
     remarks: tuple[str, ...] = field(default=())
+
+    @property
+    def made_for(self) -> str:
+        """What it is a plan of, and for whom: "4 voices, for a hand of 208 mm that reaches a ninth"."""
+        return f"{self.voices} voice{'s' if self.voices != 1 else ''}, for {self.hands}"
 
     @property
     def effort(self) -> float:

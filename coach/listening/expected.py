@@ -6,13 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from coach.fingering.plan import SIDES, After, HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.fingering.plan import SIDES, After, HandPart, Name, PhrasePlan, PlannedChord, PlannedNote, Side
 
 Hand = Literal["right", "left", "both"]
 """Which hand plays."""
-
-Name = tuple[str, float, int]
-"""What a note is known by from chord to chord: voice, onset and written key (a voice may divide)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +172,7 @@ def expect(phrases: Sequence[PhrasePlan], hand: Hand = "both") -> Expected:
             for index in held:
                 notes[index] = _until(notes[index], number)
             for note in struck:
-                sounding[_name(note)] = len(notes)
+                sounding[note.known_by] = len(notes)
                 notes.append(_note(note, len(notes), number))
             first = len(notes) - len(struck)
             chords.append(
@@ -229,14 +226,10 @@ def _expected(note: PlannedNote, hands: tuple[Side, ...]) -> bool:
 
 def _held(chord: PlannedChord, sounding: Mapping[Name, int], hands: tuple[Side, ...]) -> tuple[int, ...]:
     return tuple(
-        sounding[_name(note)]
+        sounding[note.known_by]
         for note in chord.notes
-        if not note.struck and note.hand in hands and _name(note) in sounding
+        if not note.struck and note.hand in hands and note.known_by in sounding
     )
-
-
-def _name(note: PlannedNote) -> Name:
-    return note.voice, note.onset, note.written_midi
 
 
 def _note(note: PlannedNote, number: int, chord: int) -> ExpectedNote:

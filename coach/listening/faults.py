@@ -190,9 +190,9 @@ def _extra(findings: Findings) -> Iterator[Fault]:
 
 
 def _jumps(findings: Findings) -> Iterator[Fault]:
-    expected = findings.expected
+    expected, left_out = findings.expected, findings.left_out
     for left, came in findings.jumps:
-        if range(left + 1, came) in findings.left_out:
+        if range(left + 1, came) in left_out:
             continue
         if came == left:
             where = place(expected, came)

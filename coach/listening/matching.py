@@ -13,7 +13,7 @@ from statistics import median
 from coach.listening.accounts import Accounts, Press
 from coach.listening.costs import AT_ONCE, BOUNCE
 from coach.listening.events import Event, Keys, Stroke
-from coach.listening.expected import Expected
+from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.layout import Music
 from coach.listening.ledger import Ledger, Visit
 from coach.listening.scouts import Scouts
@@ -55,6 +55,12 @@ class Match:
     def visit_of(self) -> Mapping[int, Visit]:
         """For each press that is a note of the plan, the striking of the chord that it belongs to."""
         return {press: visit for visit in self.visits for _, press in visit.played}
+
+    def press_of(self, note: ExpectedNote) -> int | None:
+        """The press of a note that counts, or of another voice on the same key of its chord; None for neither."""
+        if note.number in self.played:
+            return self.played[note.number]
+        return next((self.played[one.number] for one in self.expected.sharing(note) if one.number in self.played), None)
 
     @cached_property
     def extra(self) -> tuple[int, ...]:

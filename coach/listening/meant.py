@@ -60,11 +60,7 @@ def meanings(match: Match, within: range, extra: Sequence[tuple[int, int]], quar
 
 def silent(match: Match, chord: int) -> tuple[ExpectedNote, ...]:
     """The notes of a chord that were asked for and did not sound, one for each key."""
-    return tuple(
-        note
-        for note in match.expected.asked(chord)
-        if not any(other.number in match.played for other in match.expected.sharing(note))
-    )
+    return tuple(note for note in match.expected.asked(chord) if match.press_of(note) is None)
 
 
 def unlike(distance: int) -> int:

@@ -57,7 +57,7 @@ def _notes(findings: Findings, first: int) -> list[dict[str, Any]]:
             presses.setdefault(number, []).append(struck)
     rows = []
     for note in findings.notes:
-        press = _press(findings, note.number)
+        press = match.press_of(note)
         row: dict[str, Any] = {
             "onset": note.onset,
             "midi": note.midi,
@@ -78,17 +78,6 @@ def _notes(findings: Findings, first: int) -> list[dict[str, Any]]:
 def lateness(match: Match, press: int) -> float:
     """Seconds that a press came after the middle of its chord, negative when before."""
     return match.strokes[press].press - match.middle(match.visit_of[press])
-
-
-def _press(findings: Findings, number: int) -> int | None:
-    """The press of a note, or of another voice on the same key of the same chord."""
-    if number in findings.match.played:
-        return findings.match.played[number]
-    note = findings.expected.notes[number]
-    for other in findings.expected.struck(note.chord):
-        if other.midi == note.midi and other.number in findings.match.played:
-            return findings.match.played[other.number]
-    return None
 
 
 def _lifts(findings: Findings) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from coach.fingering.plan import SIDES, HandPart, Pedal, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.fingering.plan import SIDES, HandPart, Name, Pedal, PhrasePlan, PlannedChord, PlannedNote, Side
 from coach.paper.changes import changes_of_place
 from coach.paper.signs import SIGNS, Signs, letter_step, note_name, octave_figure
 from coach.score.piece import SATB, Phrase, Piece
@@ -128,7 +128,7 @@ def grid_of(
         for voice in order
         for lane in range(max((key[1] + 1 for chord in lanes for key in chord if key[0] == voice), default=0))
     ]
-    shown = {side: _shown(phrase, side, fingers) for side in sides}
+    shown = {side: shown_in(phrase, side, fingers) for side in sides}
     words = {round(float(onset), 4): word for onset, word in (syllables or {}).items()}
     columns: list[Column] = []
     last: dict[tuple[str, int], int] = {}
@@ -202,14 +202,14 @@ def count(beat: float, *, said: bool, signs: Signs = SIGNS) -> str:
 def _lanes(phrase: PhrasePlan, sides: Sequence[Side]) -> list[dict[tuple[str, int], int]]:
     """Chord by chord, (voice, row within the voice) to the place of its note; a held note keeps its row."""
     lanes: list[dict[tuple[str, int], int]] = []
-    sounding: dict[tuple[str, float, int], int] = {}
+    sounding: dict[Name, int] = {}
     for index, chord in enumerate(phrase.chords):
-        before = {(n.voice, n.onset, n.written_midi): n for n in phrase.chords[index - 1].notes} if index else {}
+        before = {note.known_by: note for note in phrase.chords[index - 1].notes} if index else {}
         placed: dict[tuple[str, int], int] = {}
-        keep: dict[tuple[str, float, int], int] = {}
+        keep: dict[Name, int] = {}
         todo = []
         for place, note in enumerate(chord.notes):
-            key = (note.voice, note.onset, note.written_midi)
+            key = note.known_by
             earlier = before.get(key)
             here = note.hand in sides or (note.hand is None and len(sides) == 2 and note.struck)
             gone = not note.struck and note.hand is None and earlier is not None and earlier.hand in sides
@@ -230,7 +230,8 @@ def _lanes(phrase: PhrasePlan, sides: Sequence[Side]) -> list[dict[tuple[str, in
     return lanes
 
 
-def _shown(phrase: PhrasePlan, side: Side, fingers: Fingers) -> tuple[bool, ...]:
+def shown_in(phrase: PhrasePlan, side: Side, fingers: Fingers) -> tuple[bool, ...]:
+    """For each chord, whether a hand's fingers are written."""
     if fingers == "changes":
         return changes_of_place(phrase, side)
     return (fingers == "all",) * len(phrase.chords)
@@ -285,15 +286,13 @@ def _cell(
 
 
 def _finger_before(note: PlannedNote, before: PlannedChord | None) -> int | None:
-    same = (
-        other for other in (before.notes if before else ()) if (other.voice, other.onset) == (note.voice, note.onset)
-    )
-    return next((other.finger for other in same if other.written_midi == note.written_midi), None)
+    same = (other for other in (before.notes if before else ()) if other.known_by == note.known_by)
+    return next((other.finger for other in same), None)
 
 
 def _busy(chord: PlannedChord, before: PlannedChord | None, side: Side) -> bool:
     """Whether a hand alone has something to do in a chord beyond holding."""
     if any(note.struck or _finger_before(note, before) not in (None, note.finger) for note in chord.played_by(side)):
         return True
-    kept = {(note.voice, note.onset, note.written_midi) for note in (before.played_by(side) if before else ())}
-    return any(n.hand is None and (n.voice, n.onset, n.written_midi) in kept for n in chord.notes)
+    kept = {note.known_by for note in (before.played_by(side) if before else ())}
+    return any(note.hand is None and note.known_by in kept for note in chord.notes)

@@ -12,6 +12,7 @@ from itertools import groupby
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
 
+from coach.fingering.keyboard import MIDDLE_C
 from coach.fingering.plan import SIDES, Pedal, Side
 from coach.paper.sheet import Sheet, Stroke
 from coach.paper.staves import Staff, Stem, by_beat, gaps, staves_of
@@ -40,9 +41,6 @@ SLURS = 3
 
 FOOT: dict[Pedal, str] = {"down": "start", "change": "change", "up": "stop"}
 """How MusicXML calls what the foot does."""
-
-MIDDLE_C = 60
-"""A left hand that never goes below it reads the treble clef, a right hand that never goes above it the bass clef."""
 
 
 def musicxml_of(sheet: Sheet) -> bytes:
@@ -154,7 +152,11 @@ class _Writer:
         return part
 
     def _open(self, measure: Any, side: Side) -> None:
-        """Clef and key, and the tempo where one is printed."""
+        """Clef and key, and the tempo where one is printed.
+
+        A left hand that never goes below middle C reads the treble clef, a right hand that never goes above it the bass
+        clef.
+        """
         keys = [one.midi for one in self._sheet.strokes if one.hand == side]
         high = max(keys, default=MIDDLE_C + 1) > MIDDLE_C if side == "right" else min(keys, default=0) >= MIDDLE_C
         measure.clef = self._m21.clef.TrebleClef() if high else self._m21.clef.BassClef()

@@ -9,7 +9,7 @@ from coach.fingering.hand import CAUTION
 from coach.fingering.plan import PhrasePlan, Plan
 from coach.paper.cells import Fingers
 from coach.paper.chord_table import chord_table, heading
-from coach.paper.reasons_text import reasons_of
+from coach.paper.reasons_text import reasons_in
 from coach.paper.sheet import LET_GO, RAISED, Sheet
 
 TABLE_WIDTH = 84
@@ -79,7 +79,7 @@ def page_of(
 def _headlines(plan: Plan, sheet: Sheet) -> Iterator[str]:
     if sheet.composer:
         yield sheet.composer
-    yield f"{plan.voices} voice{'s' if plan.voices != 1 else ''}, for {plan.hands}"
+    yield plan.made_for
     yield from plan.remarks
 
 
@@ -89,7 +89,7 @@ def _signs(sheet: Sheet, fingers: Fingers) -> Iterator[str]:
     if fingers != "none":
         where = "" if fingers == "all" else ", where a hand changes its place"
         yield f"Fingers, 1 the thumb, stand outside the staves, in the order of the notes{where}."
-    said = {direction.text.removeprefix(voice).strip() for direction in sheet.directions for voice in sheet.voices}
+    said = {direction.what for direction in sheet.directions}
     changed = any("-" in stroke.finger for stroke in sheet.strokes)
     for used, sign in (
         (len(sheet.phrases) > 1, "A number in a box: a phrase begins."),
@@ -120,8 +120,6 @@ def _phrase(phrase: PhrasePlan, fingers: Fingers, words: Mapping[float, str] | N
     yield f"<pre>{escape(chr(10).join(table.legend))}</pre>"
     if fingers == "all":
         yield "<ul>"
-        for chord in phrase.chords:
-            said = "; ".join(reasons_of(chord))
-            if said:
-                yield f"<li><b>bar {chord.bar}, beat {chord.beat:g}:</b> {escape(said)}</li>"
+        for where, said in reasons_in(phrase):
+            yield f"<li><b>{where}:</b> {escape(said)}</li>"
         yield "</ul>"

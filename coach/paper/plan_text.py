@@ -21,8 +21,7 @@ def plan_text(plan: Plan, words: Mapping[int, Mapping[float, str]], width: int =
         width: Places in a line.
         signs: `SIGNS` or `ASCII`.
     """
-    voices = f"{plan.voices} voice{'s' if plan.voices != 1 else ''}"
-    made_for = textwrap.fill(f"{voices}, for {plan.hands}", width)
+    made_for = textwrap.fill(plan.made_for, width)
     blocks = ["\n".join([plan.title, made_for, *(textwrap.fill(remark, width) for remark in plan.remarks)])]
     for phrase in plan.phrases:
         blocks.append(chord_table_text(phrase, width, syllables=words.get(phrase.number) or None, signs=signs))

@@ -18,13 +18,16 @@ def reasons_text(phrase: PhrasePlan, width: int = 80, signs: Signs = SIGNS) -> s
         width: Places in a line.
         signs: For accidentals.
     """
-    lines = []
+    lines = (f"{where}: {said}" for where, said in reasons_in(phrase, signs))
+    return "\n".join(textwrap.fill(line, width, subsequent_indent="    ") for line in lines)
+
+
+def reasons_in(phrase: PhrasePlan, signs: Signs = SIGNS) -> Iterator[tuple[str, str]]:
+    """For each chord that has something to say: where it is, "bar 3, beat 2", and its reasons in one line."""
     for chord in phrase.chords:
-        said = list(reasons_of(chord, signs))
+        said = "; ".join(reasons_of(chord, signs))
         if said:
-            head = f"bar {chord.bar}, beat {chord.beat:g}: "
-            lines.append(textwrap.fill(head + "; ".join(said), width, subsequent_indent="    "))
-    return "\n".join(lines)
+            yield f"bar {chord.bar}, beat {chord.beat:g}", said
 
 
 def reasons_of(chord: PlannedChord, signs: Signs = SIGNS) -> Iterator[str]:

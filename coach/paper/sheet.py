@@ -10,17 +10,13 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from coach.fingering.plan import SIDES, Pedal, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
+from coach.fingering.keyboard import MIDDLE_C
+from coach.fingering.plan import SIDES, Name, Pedal, Plan, PlannedChord, PlannedNote, Side
 from coach.paper.bars import BarLines, bar_lines
-from coach.paper.cells import Fingers
-from coach.paper.changes import changes_of_place
+from coach.paper.cells import Fingers, shown_in
 from coach.score.page import FINEST
 from coach.score.piece import Bar, Note, Piece, Quarters
 from coach.score.words import words_under
-
-MIDDLE_C = 60
-"""From here up a note that nobody plays stands on the upper staff, where its own page does not say."""
-
 
 RAISED, IN_PLACE, LET_GO = "raised", "in its place", "let go"
 """What is said above a staff of a voice: from here on an octave higher than in the score, no more so, and that its note
@@ -69,12 +65,18 @@ class Direction:
     Attributes:
         onset: In quarter notes.
         hand: Whose staff.
-        text: "tenor raised".
+        voice: Which voice is spoken of.
+        what: `RAISED`, `IN_PLACE` or `LET_GO`.
     """
 
     onset: Quarters
     hand: Side
-    text: str
+    voice: str
+    what: str
+
+    @property
+    def text(self) -> str:
+        return f"{self.voice} {self.what}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +113,6 @@ class Sheet:
         return self.lines.bars
 
 
-Key = tuple[str, float, int]
-"""What tells a note from others: voice, onset and written key."""
-
-
 def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
     """Write a plan down.
 
@@ -126,19 +124,19 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
     breaths = [_exact(phrase.onset) for phrase in plan.phrases]
     lines = bar_lines(piece, breaths, _exact(plan.phrases[-1].end))
     written = {(note.voice, float(note.onset), note.midi): note for note in piece.notes}
-    found: dict[Key, Stroke] = {}
-    fingers_of: dict[Key, list[int | None]] = {}
+    found: dict[Name, Stroke] = {}
+    fingers_of: dict[Name, list[int | None]] = {}
     for phrase in plan.phrases:
         words = words_under(piece, phrase.onset, phrase.end)
-        shown = {side: _shown(phrase, side, fingers) for side in SIDES}
+        shown = {side: shown_in(phrase, side, fingers) for side in SIDES}
         for place, chord in enumerate(phrase.chords):
             for note in chord.notes:
-                page = written[_key(note)]
+                name, page = note.known_by, written[note.known_by]
                 if note.struck:
-                    found[_key(note)] = _struck(note, page, shown, place, with_words=words.get(page.onset) is page)
-                    fingers_of[_key(note)] = [note.finger]
+                    found[name] = _struck(note, page, shown, place, with_words=words.get(page.onset) is page)
+                    fingers_of[name] = [note.finger]
                 else:
-                    found[_key(note)] = _held(found[_key(note)], note, chord, fingers_of[_key(note)], fingers)
+                    found[name] = _held(found[name], note, chord, fingers_of[name], fingers)
     end = lines.bars[-1].end
     found = {key: replace(one, duration=min(one.end, end) - one.onset) for key, one in found.items()}
     keys = sorted(found, key=lambda key: (found[key].onset, -found[key].midi, piece.voices.index(key[0])))
@@ -160,18 +158,8 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
     )
 
 
-def _key(note: PlannedNote) -> Key:
-    return note.voice, note.onset, note.written_midi
-
-
 def _exact(onset: float) -> Quarters:
     return Fraction(onset).limit_denominator(FINEST)
-
-
-def _shown(phrase: PhrasePlan, side: Side, fingers: Fingers) -> tuple[bool, ...]:
-    if fingers == "changes":
-        return changes_of_place(phrase, side)
-    return (fingers == "all",) * len(phrase.chords)
 
 
 def _struck(
@@ -241,15 +229,15 @@ def _once(strokes: Sequence[Stroke]) -> Iterator[Stroke]:
         fingers |= {key} if stroke.finger else set()
 
 
-def _outer(chord: PlannedChord, side: Side) -> Key | None:
+def _outer(chord: PlannedChord, side: Side) -> Name | None:
     """The outer note of a hand in a chord, struck or held: the highest of the right hand, the lowest of the left."""
     notes = chord.played_by(side)
     if not notes:
         return None
-    return _key((max if side == "right" else min)(notes, key=lambda note: note.midi))
+    return (max if side == "right" else min)(notes, key=lambda note: note.midi).known_by
 
 
-def _slurs(plan: Plan, places: Mapping[Key, int]) -> Iterator[tuple[int, int]]:
+def _slurs(plan: Plan, places: Mapping[Name, int]) -> Iterator[tuple[int, int]]:
     """Where a hand joins: from the first chord that it strikes to the last, between lifts and restrikes.
 
     A slur goes from inner note to inner note, because it stands between the staves: the fingers are outside.
@@ -260,7 +248,8 @@ def _slurs(plan: Plan, places: Mapping[Key, int]) -> Iterator[tuple[int, int]]:
             for chord in phrase.chords:
                 struck = [note for note in chord.played_by(side) if note.struck]
                 if struck:
-                    run.append(places[_key(sorted(struck, key=lambda note: note.midi)[0 if side == "right" else -1])])
+                    inner = (min if side == "right" else max)(struck, key=lambda note: note.midi)
+                    run.append(places[inner.known_by])
                 part = chord.part(side)
                 if part is None or part.after != "join":
                     if len(run) > 1:
@@ -268,7 +257,7 @@ def _slurs(plan: Plan, places: Mapping[Key, int]) -> Iterator[tuple[int, int]]:
                     run = []
 
 
-def _commas(plan: Plan, places: Mapping[Key, int], fermatas: Collection[tuple[Quarters, Side]]) -> Iterator[int]:
+def _commas(plan: Plan, places: Mapping[Name, int], fermatas: Collection[tuple[Quarters, Side]]) -> Iterator[int]:
     """Where a hand leaves the keys; the end of all needs no sign, and at the end of a phrase a fermata is one."""
     last = plan.phrases[-1].chords[-1]
     for chord in plan.chords():
@@ -280,17 +269,17 @@ def _commas(plan: Plan, places: Mapping[Key, int], fermatas: Collection[tuple[Qu
                 yield places[outer]
 
 
-def _directions(plan: Plan, found: Mapping[Key, Stroke]) -> Iterator[Direction]:
+def _directions(plan: Plan, found: Mapping[Name, Stroke]) -> Iterator[Direction]:
     """What no sign says: a voice raised by an octave, and back in its place; a note let go early."""
     raised: set[str] = set()
     for chord in plan.chords():
         for note in chord.notes:
-            stroke = found[_key(note)]
+            stroke = found[note.known_by]
             onset = _exact(chord.onset)
             if note.struck and note.hand is not None:
                 is_raised = note.midi != note.written_midi
                 if is_raised != (note.voice in raised):
                     raised ^= {note.voice}
-                    yield Direction(onset, stroke.hand, f"{note.voice} {RAISED if is_raised else IN_PLACE}")
+                    yield Direction(onset, stroke.hand, note.voice, RAISED if is_raised else IN_PLACE)
             elif not note.struck and note.hand is None and onset == stroke.end:
-                yield Direction(onset, stroke.hand, f"{note.voice} {LET_GO}")
+                yield Direction(onset, stroke.hand, note.voice, LET_GO)

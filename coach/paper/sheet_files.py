@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
+from coach import places
 from coach.errors import CoachError
 from coach.fingering.plan import Plan
 from coach.paper.cells import Fingers, first_stanza
 from coach.paper.sheet import Sheet, sheet_of
+from coach.score.library import CORPUS, same_words
 from coach.score.piece import Piece
 
 
@@ -32,6 +34,18 @@ class Order:
     def sheet(self) -> Sheet:
         """The plan written down."""
         return sheet_of(self.plan, self.piece, self.fingers)
+
+
+def page_file(piece: Piece, name: str) -> Path:
+    """Where the page to print of a piece lies.
+
+    Args:
+        piece: The piece.
+        name: What opens it: several pieces may have one title.
+    """
+    called = Path(name.removeprefix(CORPUS)).stem
+    title = piece.title if same_words(called, piece.title) else f"{piece.title} ({called})"
+    return places.sheets() / f"{places.file_name(title)}.html"
 
 
 def must_be_a_form(name: str) -> None:

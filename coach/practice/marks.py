@@ -76,7 +76,7 @@ def _cells(plan: PhrasePlan, note: ExpectedNote, first: int) -> Iterable[tuple[C
         if chord.onset >= note.end and place > first:
             return
         for index, other in enumerate(chord.notes):
-            same = (other.voice, other.onset, other.written_midi) == name
+            same = other.known_by == name
             yield (place, index), same and (place == first or other.hand is not None)
 
 

@@ -297,9 +297,7 @@ def _from_here(chords: Sequence[PlannedChord]) -> tuple[PlannedChord, ...]:
         else replace(note, struck=True, onset=first.onset, duration=note.end - first.onset)
         for note in first.notes
     )
-    renamed = {
-        (note.voice, note.onset, note.written_midi): fresh for note, fresh in zip(first.notes, notes, strict=True)
-    }
+    renamed = {note.known_by: fresh for note, fresh in zip(first.notes, notes, strict=True)}
     cut = [replace(first, notes=notes)]
     for chord in chords[1:]:
         cut.append(
@@ -307,7 +305,7 @@ def _from_here(chords: Sequence[PlannedChord]) -> tuple[PlannedChord, ...]:
                 chord,
                 notes=tuple(
                     replace(note, onset=fresh.onset, duration=fresh.duration)
-                    if not note.struck and (fresh := renamed.get((note.voice, note.onset, note.written_midi)))
+                    if not note.struck and (fresh := renamed.get(note.known_by))
                     else note
                     for note in chord.notes
                 ),

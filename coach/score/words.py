@@ -30,11 +30,10 @@ def words_under(piece: Piece, onset: Quarters | float, end: Quarters | float) ->
     inside = piece.notes[_place(piece, onset) : _place(piece, end)]
     sung = {note.voice for note in inside if any(note.words)}
     highest = next((voice for voice in piece.voices if voice in sung), None)
-    found = {note.onset: note for note in inside if note.voice == highest and any(note.words)}
     sounding = [note for note in inside if note.voice == highest]
-    for note in sorted(inside, key=lambda note: piece.voices.index(note.voice)):
-        silent = not any(other.onset <= note.onset < other.end for other in sounding)
-        if any(note.words) and note.onset not in found and silent:
+    found = {note.onset: note for note in sounding if any(note.words)}
+    for note in sorted((one for one in inside if any(one.words)), key=lambda one: piece.voices.index(one.voice)):
+        if note.onset not in found and not any(other.onset <= note.onset < other.end for other in sounding):
             found[note.onset] = note
     return found
 

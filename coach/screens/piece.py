@@ -15,14 +15,13 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from coach import places
 from coach.errors import CoachError
 from coach.fingering.choices import Choices
 from coach.fingering.hand import CAUTION
 from coach.fingering.notation import write_fix
 from coach.paper.cells import first_stanza
 from coach.paper.reasons_text import reasons_of
-from coach.paper.sheet_files import Order, written
+from coach.paper.sheet_files import Order, page_file, written
 from coach.paper.sound import sounding
 from coach.practice import chosen, days
 from coach.practice.music import Music, cut_anew, planned_anew
@@ -373,7 +372,7 @@ class PieceScreen(CoachScreen[None]):
         music, path = self.music, None
         self._tell("Writing the sheet ...")
         try:
-            path = places.sheet_file(music.piece.title, music.name)
+            path = page_file(music.piece, music.name)
             page = await asyncio.to_thread(written, path.name, Order(music.piece, music.plan))
             write_whole(path, page)
         except (CoachError, OSError) as error:

@@ -140,7 +140,7 @@ BAR = 10
 def _past(day: Past, most: float, width: int) -> list[Content]:
     minutes = f"{day.minutes:3.0f}′" if day.takes else "   –"
     head = f"  {day.day:%a} {day.day.day:2d}  {minutes}  "
-    lines = [*_plotted(head, bar(day.minutes, most), ", ".join(day.pieces), width)]
+    lines = _plotted(head, bar(day.minutes, most), ", ".join(day.pieces), width)
     for label, turns in (("became solid", day.solid), ("fell back", day.fell)):
         if turns:
             names = by_piece((turn.title, turn.passage) for turn in turns)

@@ -6,7 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from coach.places import file_name, sheet_file
+from coach.paper.sheet_files import page_file
+from coach.places import file_name
+from coach.score.piece import Piece
 
 Desk = Callable[..., Any]
 
@@ -44,8 +46,9 @@ def test_a_title_becomes_a_name_that_every_system_takes() -> None:
 
 
 def test_pieces_of_one_title_have_pages_of_their_own(home: Path) -> None:
-    assert sheet_file("Wide Water", "wide-water") == home / "sheets" / "Wide Water.html"
-    assert sheet_file("Kinderscenen", "/music/op15-1.musicxml").name == "Kinderscenen (op15-1).html"
-    assert (
-        sheet_file("Aus meines Herzens Grunde", "corpus:bach/bwv269").name == "Aus meines Herzens Grunde (bwv269).html"
-    )
+    def page(title: str, name: str) -> Path:
+        return page_file(Piece(title, name, (), (), ()), name)
+
+    assert page("Wide Water", "wide-water") == home / "sheets" / "Wide Water.html"
+    assert page("Kinderscenen", "/music/op15-1.musicxml").name == "Kinderscenen (op15-1).html"
+    assert page("Aus meines Herzens Grunde", "corpus:bach/bwv269").name == "Aus meines Herzens Grunde (bwv269).html"
