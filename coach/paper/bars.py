@@ -9,6 +9,7 @@ from itertools import pairwise
 from math import ceil
 
 from coach.score.piece import Bar, Piece, Quarters
+from coach.score.repeats import kept
 
 UNSETTLED = 3
 """From so many metres, of which one bar in so many has another than the bar before, on none is printed: hymnals print
@@ -66,11 +67,13 @@ def _printed(piece: Piece, start: Quarters, end: Quarters) -> list[Bar]:
         start = piece.bars[0].onset
     if all(note.onset < end for note in piece.notes):
         end = piece.end
+    whole = [place for place, bar in enumerate(piece.bars) if start <= bar.onset and bar.end <= end]
     cut = []
-    for bar in piece.bars:
+    for bar, repeat in zip(piece.bars, kept([bar.repeat for bar in piece.bars], whole), strict=True):
         opens, closes = max(bar.onset, start), min(bar.end, end)
         if opens < closes:
-            cut.append(replace(bar, onset=opens, duration=closes - opens, before=bar.skipped + opens - bar.onset))
+            before = bar.skipped + opens - bar.onset
+            cut.append(replace(bar, onset=opens, duration=closes - opens, before=before, repeat=repeat))
     if end > cut[-1].end:
         # Notes that sound beyond the last bar: the page is longer than its bars say.
         cut[-1] = replace(cut[-1], duration=end - cut[-1].onset)
@@ -95,7 +98,9 @@ def _measured(bars: Sequence[Bar], breaths: Sequence[Quarters], piece: Piece) ->
         for onset, end in pairwise([*begins, bar.end]):
             last = end == bar.end
             part = replace(bar, onset=onset, duration=end - onset, metre=metre_of(end - onset), before=Fraction(0))
-            yield replace(part, double=bar.double and last), last
+            opens, closes = bar.repeat.opens and onset == bar.onset, bar.repeat.closes and last
+            repeat = replace(bar.repeat, opens=opens, closes=closes)
+            yield replace(part, double=bar.double and last, repeat=repeat), last
 
 
 def _cuts(bar: Bar, breaths: Sequence[Quarters], piece: Piece) -> Iterator[Quarters]:

@@ -57,12 +57,16 @@ def _settle(root: Element, composer: str) -> None:
     """Mend what music21 cannot say.
 
     It names parts by random numbers, and itself as the composer where none is known; it numbers the slurs of each staff
-    by itself, so that those of two staves that overlap would be taken for one another; and a chord has a finger for
-    each of its notes or for none.
+    by itself, so that those of two staves that overlap would be taken for one another; a chord has a finger for each of
+    its notes or for none; and the line that opens a bar comes after the notes of the upper staff.
     """
     for part in root.iter():
         if part.tag in ("score-part", "part"):
             part.set("id", "P1")
+    for measure in root.iter("measure"):
+        for line in measure.findall("barline[@location='left']"):
+            measure.remove(line)
+            measure.insert(0, line)
     for identification in root.findall("identification"):
         for creator in identification.findall("creator"):
             if not composer:
@@ -146,10 +150,30 @@ class _Writer:
                 measure.timeSignature = self._m21.meter.TimeSignature(bar.metre)
                 measure.timeSignature.style.hideObjectOnPrint = sign != bar.metre
             before = bar.metre
-            line = "final" if place == len(self._sheet.bars) - 1 else "double" if bar.double else "regular"
-            measure.rightBarline = self._m21.bar.Barline("none" if place in self._sheet.lines.open_bars else line)
+            self._close(measure, place)
             part.append(measure)
+        for bracket in self._endings(part):
+            part.insert(0, bracket)
         return part
+
+    def _close(self, measure: Any, place: int) -> None:
+        """The lines on both sides of a bar."""
+        bars = self._sheet.bars
+        if bars[place].repeat.opens:
+            measure.leftBarline = self._m21.bar.Repeat(direction="start")
+        if bars[place].repeat.closes:
+            measure.rightBarline = self._m21.bar.Repeat(direction="end")
+            return
+        line = "final" if place == len(bars) - 1 else "double" if bars[place].double else "regular"
+        measure.rightBarline = self._m21.bar.Barline("none" if place in self._sheet.lines.open_bars else line)
+
+    def _endings(self, part: Any) -> Iterator[Any]:
+        """The brackets over endings, each over all its bars."""
+        measures = list(part.getElementsByClass(self._m21.stream.Measure))
+        together = groupby(zip(self._sheet.bars, measures, strict=True), key=lambda each: each[0].repeat.bracket)
+        for bracket, under in together:
+            if bracket:
+                yield self._m21.spanner.RepeatBracket([measure for _, measure in under], number=bracket)
 
     def _open(self, measure: Any, side: Side) -> None:
         """Clef and key, and the tempo where one is printed.

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.score.piece import Bar, Quarters
+from coach.score.repeats import ONCE, Repeat
 
 PIANO = range(21, 109)
 """MIDI numbers of the 88 keys of a piano, A0 to C8 (MIDI 1.0 numbers middle C 60)."""
@@ -138,11 +139,13 @@ class Printed:
         duration: Its length in quarter notes.
         metre: "4/4".
         double: Whether it closes with a double bar line, a repeat or an ending.
+        repeat: Its repeat signs and its ending.
     """
 
     duration: Quarters
     metre: str
     double: bool = False
+    repeat: Repeat = ONCE
 
 
 def numbered(printed: Sequence[Printed]) -> list[Bar]:
@@ -154,7 +157,7 @@ def numbered(printed: Sequence[Printed]) -> list[Bar]:
     bars: list[Bar] = []
     onset = Fraction(0)
     for bar in printed:
-        found = Bar(0, onset, bar.duration, bar.metre, bar.double)
+        found = Bar(0, onset, bar.duration, bar.metre, bar.double, repeat=bar.repeat)
         before = bars[-1] if bars else None
         if before is None:
             number = 0 if bar.duration < found.full and len(printed) > 1 else 1

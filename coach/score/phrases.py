@@ -28,10 +28,12 @@ COMFORTABLE = 12
 LEAST = 3
 """Fewest chords of each half of a phrase."""
 
+DOUBLE_BAR = "double bar"
+
 SAID = {
     "fermata": "fermata",
     "breath": "breath mark",
-    "double bar": "double bar",
+    "double bar": DOUBLE_BAR,
     "punctuation": "end of a line of text",
     "capital letter": "end of a line of text",
     "rest in all voices": "rest",
@@ -70,7 +72,7 @@ def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phra
     certain = [line for line in lines if line.place.score >= PLAIN]
     if not lines or not (marked or sings(piece) or 2 * len(certain) >= len(lines)):
         return cut(piece, dict.fromkeys(_four_bar_ends(piece), "four bars (a guess)"))
-    return cut(piece, {line.onset: _reason(line) for line in lines})
+    return cut(piece, {line.onset: _reason(line, piece) for line in lines})
 
 
 def sings(piece: Piece) -> bool:
@@ -130,7 +132,7 @@ def _line(line: Line, worded: bool) -> str:
     return f"line of {line.syllables} notes for {line.wanted} syllables"
 
 
-def _reason(line: Line) -> str:
+def _reason(line: Line, piece: Piece) -> str:
     """What a boundary rests on: its weightiest signs, at most two; a boundary that rests on little is a guess."""
     weighed = {name: value for name, value in line.place.weighed.items() if name in SAID and value > 0}
     said: dict[str, float] = {}
@@ -138,8 +140,18 @@ def _reason(line: Line) -> str:
         said[SAID[name]] = said.get(SAID[name], 0.0) + value
     best = sorted(said, key=lambda text: -said[text])
     told = [text for text in best if said[text] >= max(1.0, said[best[0]] / 4)][:2] or best[:1]
+    if DOUBLE_BAR in told and _repeats(piece, line.onset):
+        told[told.index(DOUBLE_BAR)] = "repeat sign"
     reason = ", ".join(told) or "even lengths"
     return reason if line.place.score >= PLAIN else f"{reason} (a guess)"
+
+
+def _repeats(piece: Piece, onset: Quarters) -> bool:
+    """Whether the last double bar up to a place is a repeat sign."""
+    lines = [place for place, bar in enumerate(piece.bars) if bar.double and bar.end <= onset]
+    return bool(lines) and (
+        piece.bars[lines[-1]].repeat.closes or any(bar.repeat.opens for bar in piece.bars[lines[-1] + 1 :][:1])
+    )
 
 
 def _four_bar_ends(piece: Piece) -> list[Quarters]:

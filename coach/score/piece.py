@@ -11,6 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from coach.errors import CoachError
+from coach.score.repeats import ONCE, Repeat
 
 Quarters = Fraction
 """A place or a length in quarter notes, exact, counted from the start of the piece as written."""
@@ -18,7 +19,7 @@ Quarters = Fraction
 SATB = ("soprano", "alto", "tenor", "bass")
 """The four voices, from the top of the page; further voices are called "voice 5", "voice 6" and so on."""
 
-FORM = 2
+FORM = 3
 """Version of the JSON form of a piece. Raise it when the form or the meaning of a field changes."""
 
 
@@ -72,6 +73,7 @@ class Bar:
         double: Whether it closes with a double or final bar line, a repeat or an ending.
         before: How much of it stands in the bar before: above zero for the second half of a bar that a repeat or a
             double line divides.
+        repeat: Its repeat signs and its ending.
     """
 
     number: int
@@ -80,6 +82,7 @@ class Bar:
     metre: str
     double: bool = False
     before: Quarters = Fraction(0)
+    repeat: Repeat = ONCE
 
     @property
     def end(self) -> Quarters:
@@ -186,7 +189,16 @@ class Piece:
             "remarks": list(self.remarks),
             "cuts": None if self.cuts is None else [[str(onset), why] for onset, why in self.cuts],
             "bars": [
-                [b.number, str(b.onset), str(b.duration), b.metre, int(b.double), str(b.before)] for b in self.bars
+                [
+                    b.number,
+                    str(b.onset),
+                    str(b.duration),
+                    b.metre,
+                    int(b.double),
+                    str(b.before),
+                    [int(b.repeat.opens), int(b.repeat.closes), list(b.repeat.ending)],
+                ]
+                for b in self.bars
             ],
             "notes": [
                 [
@@ -231,8 +243,16 @@ class Piece:
             for voice, onset, duration, midi, pitch, staff, fermata, breath, finger, words in form["notes"]
         )
         bars = tuple(
-            Bar(number, Fraction(onset), Fraction(duration), metre, bool(double), Fraction(before))
-            for number, onset, duration, metre, double, before in form["bars"]
+            Bar(
+                number,
+                Fraction(onset),
+                Fraction(duration),
+                metre,
+                bool(double),
+                Fraction(before),
+                Repeat(bool(opens), bool(closes), tuple(ending)),
+            )
+            for number, onset, duration, metre, double, before, (opens, closes, ending) in form["bars"]
         )
         return cls(
             title=form["title"],

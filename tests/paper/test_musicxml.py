@@ -22,7 +22,7 @@ from coach.paper.musicxml import musicxml_of
 from coach.paper.sheet import Sheet, sheet_of
 from coach.score.cuts import phrases_of
 from coach.score.library import open_piece
-from coach.score.piece import Bar, Piece
+from coach.score.piece import Bar, Phrase, Piece
 from coach.score.reading import read_score
 
 Phrases = Callable[..., PhrasePlan]
@@ -72,6 +72,7 @@ def holds(sheet: Sheet, *, numbered: bool = True) -> None:
     assert [(bar.duration, bar.metre) for bar in back.bars] == [(bar.duration, bar.metre) for bar in sheet.bars]
     if numbered:
         assert [bar.number for bar in back.bars] == [bar.number for bar in sheet.bars]
+    assert [bar.repeat for bar in back.bars] == [bar.repeat for bar in sheet.bars]
     assert (back.fifths, back.minor) == (sheet.fifths, sheet.minor)
 
 
@@ -90,6 +91,49 @@ def test_piano_music_of_the_editions_is_written_whole(path: Path) -> None:
 @pytest.mark.parametrize("name", ["corpus:bach/bwv269", "corpus:bach/bwv66.6", "corpus:bach/bwv305"])
 def test_chorales_are_written_whole(name: str) -> None:
     holds(sheet_by(open_piece(name)))
+
+
+ENDINGS = """X:1
+T:Rounds
+M:4/4
+L:1/4
+K:G
+V:1
+V:2 clef=bass
+[V:1] D|[GB][GB][FA]G|1[GB][Gc][GB]A:|2[GB][FA]G2||[Gd][GB]cB|:AGFA::[DG]AB[GB]|[1,2 AFG2:|[3 AFG2|]
+[V:2] D,|G,G,D,G,|G,C,D,D,|D,D,G,2|B,B,A,G,|D,E,D,D,|G,A,B,G,|D,D,G,2|D,D,G,2|]
+"""
+
+
+def test_repeats_and_endings_are_written_as_in_the_score() -> None:
+    piece = read_score(ENDINGS.encode(), "rounds.abc", "rounds")
+    sheet = sheet_by(piece)
+    assert [bar.repeat.bracket for bar in sheet.bars] == ["", "", "1", "2", "", "", "", "1, 2", "3"]
+    holds(sheet)
+    # Every line that opens a bar comes before its notes: readers look for it there.
+    for measure in fromstring(musicxml_of(sheet)).iter("measure"):
+        tags = [child.tag for child in measure]
+        assert all(tags.index("barline") < tags.index("note") for _ in measure.iterfind("barline[@location='left']"))
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "signs"),
+    [
+        (0, 13, ["", "", "1:|", "2"]),
+        (0, 9, ["", "", ""]),
+        (1, 13, ["", "", ""]),
+        (13, 21, ["", "|::|"]),
+        (17, 33, ["|::|", "|:", "1, 2:|", "3"]),
+        (13, 29, ["", "|::|", "", ""]),
+    ],
+)
+def test_phrases_by_themselves_have_the_repeats_that_they_hold_whole(start: int, end: int, signs: list[str]) -> None:
+    piece = read_score(ENDINGS.encode(), "rounds.abc", "rounds")
+    phrase = Phrase(1, Fraction(start), Fraction(end), "")
+    sheet = sheet_of(plan_piece(piece, [phrase]), piece)
+    told = [("|:" * r.opens) + r.bracket + (":|" * r.closes) for r in (bar.repeat for bar in sheet.bars)]
+    assert told == signs
+    holds(sheet, numbered=False)
 
 
 @settings(max_examples=40)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from functools import reduce
+from operator import or_
 
 from coach.errors import CoachError
 from coach.score.formats.abc_fields import (
@@ -288,10 +290,10 @@ class _TuneReader:
         lengths = []
         short: list[str] = []
         for place in range(counts.pop()):
-            here = [voice.bars[place].length for voice in voices]
-            lengths.append(max(here))
-            for voice, length in zip(voices, here, strict=True):
-                if length < max(here) and voice.bars[place].notes:
+            long = [voice.bars[place].length for voice in voices]
+            lengths.append(max(long))
+            for voice, length in zip(voices, long, strict=True):
+                if length < max(long) and voice.bars[place].notes:
                     short.append(f"bar {place + 1} of voice {voice.properties.name or voice.label}")
         if short:
             more = f" and {len(short) - 2} more" if len(short) > 2 else ""
@@ -301,9 +303,9 @@ class _TuneReader:
         running = _running(lengths)
         bars = []
         for place, length in enumerate(lengths):
-            bar = voices[0].bars[place]
-            doubles = any(voice.bars[place].double for voice in voices)
-            bars.append(_printed(replace(bar, double=doubles), length))
+            here = [voice.bars[place] for voice in voices]
+            double, repeat = any(bar.double for bar in here), reduce(or_, (bar.repeat for bar in here))
+            bars.append(_printed(replace(here[0], double=double, repeat=repeat), length))
         return {voice.label: running for voice in voices}, bars
 
 
@@ -316,7 +318,7 @@ def _running(lengths: list[Quarters]) -> list[Quarters]:
 
 
 def _printed(bar: CodedBar, length: Quarters) -> Printed:
-    return Printed(length, bar.metre or shortest_metre(length), bar.double)
+    return Printed(length, bar.metre or shortest_metre(length), bar.double, bar.repeat)
 
 
 def _clef_shift(voice: VoiceReader) -> int:

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.score.formats.abc_fields import Key, VoiceField, default_unit
 from coach.score.page import FINEST, Tally, midi_of, spelled
 from coach.score.piece import Quarters
+from coach.score.repeats import ONCE, Repeat, ending_of
 from coach.score.spelling import Signature, signature_of
 
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
 REST = re.compile(r"([zxyZX])(\d{0,4}(?:/\d{1,4}|/*))")
 LENGTH = re.compile(r"(\d{0,4})(?:/(\d{1,4})|(/*))")
-BAR = re.compile(r"\.?(\[\|\]?|\|\]|[:|]*\|[:|]*\]?|::+)(\d[\d,\-]*)?")
+BAR = re.compile(r"\.?(\[\|[\]:]?|\|\]|[:|]*\|[:|]*\]?|::+)(\d[\d,\-]*)?")
+ENDING = re.compile(r'\[(\d[\d,\-]*|"[^"]*")')
 TUPLET = re.compile(r"\(([2-9])(?::(\d{0,2}))?(?::(\d{0,2}))?")
 DECORATION = re.compile(r"!([^!\s|]*)!|\+([^+\s|]+)\+")
 SYMBOLS = {"T": "trill", "H": "fermata", "L": "accent", "M": "lowermordent", "P": "uppermordent", "~": "roll"}
@@ -64,7 +66,7 @@ class CodedBar:
     notes: list[CodedNote] = field(default_factory=list)
     length: Quarters = Fraction(0)
     double: bool = False
-    opens_double: bool = False
+    repeat: Repeat = ONCE
 
 
 class VoiceReader:
@@ -88,6 +90,7 @@ class VoiceReader:
         """The signature of its first note."""
         self._now: Quarters = Fraction(0)
         self._overlay = 0
+        self._ending: tuple[int, ...] = ()
         self._accidentals: dict[tuple[str, int], int] = {}
         self._ties: dict[tuple[str, int], int] = {}
         self._tuplet: tuple[Fraction, int] = (Fraction(1), 0)
@@ -108,7 +111,7 @@ class VoiceReader:
 
     def close(self) -> None:
         """End the tune: a last bar that holds nothing is no bar."""
-        self._end_bar(False)
+        self._end_bar()
         if self.bars and not self.bars[-1].notes and self.bars[-1].length == 0:
             self.bars.pop()
 
@@ -146,6 +149,8 @@ class VoiceReader:
         found = BAR.match(text, place)
         if found:
             self._bar_line(found[1], line)
+            if found[2]:
+                self._begin_ending(found[2])
             return found.end()
         return self._sign(text, place, line)
 
@@ -155,8 +160,9 @@ class VoiceReader:
         if found:
             self._tuplet = self._ratio(found)
             return found.end()
-        found = re.compile(r'\[(\d[\d,\-]*|"[^"]*")').match(text, place)
+        found = ENDING.match(text, place)
         if found:
+            self._begin_ending(found[1])
             return found.end()
         if letter == "(" or letter in STRAY:
             return place + 1
@@ -288,7 +294,7 @@ class VoiceReader:
             for number in range(count):
                 self._now += self._full_bar()
                 if number + 1 < count:
-                    self._end_bar(False)
+                    self._end_bar()
                     self._new_bar(line)
             return
         length = self._timed(self._length(found[2], line))
@@ -368,10 +374,9 @@ class VoiceReader:
         self._tuplet = (Fraction(1), 0)
         self._swing = self._last = None
 
-    def _end_bar(self, double: bool) -> None:
+    def _end_bar(self) -> None:
         bar = self.bars[-1]
         bar.length = max(bar.length, self._now)
-        bar.double = bar.double or double
         self._now = Fraction(0)
         self._overlay = 0
         self._accidentals = {}
@@ -379,18 +384,34 @@ class VoiceReader:
     def _new_bar(self, line: int) -> None:
         if len(self.bars) >= MOST_BARS:
             raise self._error(line, f"more than {MOST_BARS} bars before it")
-        self.bars.append(CodedBar(self.metre))
+        self.bars.append(CodedBar(self.metre, repeat=Repeat(ending=self._ending)))
+
+    def _begin_ending(self, times: str) -> None:
+        self._ending = ending_of(times)
+        self.bars[-1].repeat = replace(self.bars[-1].repeat, ending=self._ending)
 
     def _bar_line(self, sign: str, line: int) -> None:
         double = sign.count("|") > 1 or ":" in sign or "]" in sign or "[" in sign
         bar = self.bars[-1]
         if not bar.notes and self._now == 0 and bar.length == 0:
             # Two bar lines in a row, or one that opens the line: the sign belongs to the bar before.
-            if double and len(self.bars) > 1:
-                self.bars[-2].double = True
-            return
-        self._end_bar(double)
-        self._new_bar(line)
+            if len(self.bars) > 1:
+                self._close(self.bars[-2], sign, double)
+        else:
+            self._end_bar()
+            self._close(bar, sign, double)
+            self._new_bar(line)
+        if sign.endswith(":"):
+            self.bars[-1].repeat |= Repeat(opens=True)
+
+    def _close(self, bar: CodedBar, sign: str, double: bool) -> None:
+        """What a bar line says of the bar before it; any but a simple one ends an ending (ABC 2.1, section 4.9)."""
+        bar.double = bar.double or double
+        bar.repeat |= Repeat(closes=sign.startswith(":"))
+        if double:
+            self._ending = ()
+            if self.bars[-1] is not bar:
+                self.bars[-1].repeat = replace(self.bars[-1].repeat, ending=())
 
     def _error(self, line: int, what: str) -> CoachError:
         return CoachError(f'cannot read "{self.name}": line {line} has {what}')

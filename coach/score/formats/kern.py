@@ -13,6 +13,7 @@ from fractions import Fraction
 from coach.errors import CoachError
 from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, shortest_metre, spelled
 from coach.score.piece import Bar, Quarters
+from coach.score.repeats import Repeat
 
 PITCH = re.compile(r"([a-g])\1*|([A-G])\2*")
 ALTER = re.compile(r"[a-gA-G](##?|--?|n)?")
@@ -35,6 +36,31 @@ class _Spine:
     origin: int
     line: int = 0
     until: Quarters = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class _BarLine:
+    """A bar line: where, the number of the bar that it begins, and its signs: "=:|!" closes a repeat, "=!|:" opens
+    one, "=:|!|:" does both."""
+
+    place: Quarters
+    number: int | None
+    double: bool
+    closes: bool
+    opens: bool
+
+    @classmethod
+    def of(cls, token: str, place: Quarters) -> _BarLine:
+        found = re.match(r"=+(\d{0,5})[a-z]?([|!:]*)", token)
+        number, signs = found.groups() if found else ("", "")
+        double = re.search(r"==|\|\||[:!]", token) is not None
+        return cls(place, int(number) if number else None, double, signs.startswith(":"), signs.endswith(":"))
+
+    def joined(self, last: _BarLine) -> _BarLine:
+        """With another one at the same place before it."""
+        number = last.number if self.number is None else self.number
+        double, closes, opens = self.double or last.double, self.closes or last.closes, self.opens or last.opens
+        return _BarLine(self.place, number, double, closes, opens)
 
 
 @dataclass(slots=True)
@@ -77,7 +103,7 @@ class _KernReader:
         self.now: Quarters = Fraction(0)
         self.metre = ""
         self.metres: list[tuple[Quarters, str]] = []
-        self.barlines: list[tuple[Quarters, int | None, bool]] = []
+        self.barlines: list[_BarLine] = []
         self.fifths: int | None = None
         self.minor: bool | None = None
         self.tempo: float | None = None
@@ -201,13 +227,10 @@ class _KernReader:
         ends = {spine.until for spine in self.spines if spine.kind == "**kern" and spine.until > self.now}
         if ends:
             raise self._error("has a bar line that a note sounds through without a tie")
-        number = re.match(r"=+(\d{1,5})", tokens[0])
-        double = re.search(r"==|\|\||[:!]", tokens[0]) is not None
-        if self.barlines and self.barlines[-1][0] == self.now:
-            last = self.barlines.pop()
-            self.barlines.append((self.now, int(number[1]) if number else last[1], double or last[2]))
-        else:
-            self.barlines.append((self.now, int(number[1]) if number else None, double))
+        line = _BarLine.of(tokens[0], self.now)
+        if self.barlines and self.barlines[-1].place == self.now:
+            line = line.joined(self.barlines.pop())
+        self.barlines.append(line)
 
     def _data(self, tokens: list[str]) -> None:
         rows = [(token, spine) for token, spine in zip(tokens, self.spines, strict=True) if token != "."]
@@ -299,15 +322,18 @@ class _KernReader:
         )
 
     def _bars(self, end: Quarters) -> list[Bar]:
-        places = [place for place, _, _ in self.barlines]
-        starts = [Fraction(0), *(place for place in places if 0 < place < end)]
+        starts = [Fraction(0), *(line.place for line in self.barlines if 0 < line.place < end)]
         ends = [*starts[1:], end]
-        lines = {place: (number, double) for place, number, double in self.barlines}
+        lines = {line.place: line for line in self.barlines}
+        none = _BarLine(Fraction(0), None, False, False, False)
         bars: list[Bar] = []
         for start, until in zip(starts, ends, strict=True):
             metre = next((metre for place, metre in reversed(self.metres) if place <= start), "")
-            bar = Bar(0, start, until - start, metre or shortest_metre(until - start), lines.get(until, (0, False))[1])
-            number = lines.get(start, (None, False))[0]
+            opening, closing = lines.get(start, none), lines.get(until, none)
+            repeat = Repeat(opening.opens, closing.closes)
+            metre = metre or shortest_metre(until - start)
+            bar = Bar(0, start, until - start, metre, closing.double, repeat=repeat)
+            number = opening.number
             if number is None:
                 number = bars[-1].number if bars else (0 if bar.duration < bar.full else 1)
                 number += 0 if not bars or divided(bars[-1], bar) else 1

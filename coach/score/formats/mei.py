@@ -12,13 +12,15 @@ from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local
 from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, shortest_metre, signature, spelled
 from coach.score.piece import Bar, Quarters
+from coach.score.repeats import Repeat, ending_of
 from coach.score.spelling import Signature, leading, signature_of
 
 ID = "{http://www.w3.org/XML/1998/namespace}id"
 DURATIONS = {"breve": Fraction(8), "long": Fraction(16), "maxima": Fraction(32)}
 ALTERS = {"s": 1, "f": -1, "n": 0, "ss": 2, "x": 2, "ff": -2, "ns": 1, "nf": -1, "xs": 3, "sx": 3, "tf": -3, "ts": 3}
 DOUBLE = {"dbl", "end", "rptstart", "rptend", "rptboth", "dbldashed", "dbldotted", "dblheavy"}
-SECTIONS = {"section", "ending", "expansion", "mdiv", "part"}
+OPENS, CLOSES = {"rptstart", "rptboth"}, {"rptend", "rptboth"}
+SECTIONS = {"section", "expansion", "mdiv", "part"}
 CONTAINERS = {"beam", "fTrem", "bTrem"}
 ALTERNATIVES = {"app", "choice", "subst"}
 """Elements of which one child is played (MEI Guidelines 5.0, editorial markup)."""
@@ -70,6 +72,8 @@ class _MeiReader:
         self.start: Quarters = Fraction(0)
         self.now: Quarters = Fraction(0)
         self.bar = "1"
+        self.ending: tuple[int, ...] = ()
+        self.opens_next = False
         self._ratio = Fraction(1)
         self._accidentals: dict[tuple[str, int], int] = {}
         # Where no note states how it sounds, the signature and the accidentals of the bar decide, as on paper.
@@ -117,6 +121,10 @@ class _MeiReader:
                 self._staff_def(item)
             elif tag == "measure":
                 self._measure(item)
+            elif tag == "ending":
+                self.ending = ending_of(item.get("n") or item.get("label") or "")
+                self._walk(item)
+                self.ending = ()
             elif tag in SECTIONS:
                 self._walk(item)
 
@@ -212,12 +220,16 @@ class _MeiReader:
             # Nothing but rests of a whole bar.
             length = full
         self._controls(item)
-        double = (item.get("right") or "") in DOUBLE
-        if (item.get("left") or "") in DOUBLE and self.bars:
-            self.bars[-1] = replace(self.bars[-1], double=True)
+        left, right = item.get("left") or "", item.get("right") or ""
+        if left in DOUBLE and self.bars:
+            closes = Repeat(closes=left in CLOSES)
+            self.bars[-1] = replace(self.bars[-1], double=True, repeat=self.bars[-1].repeat | closes)
+        opens = left in OPENS or self.opens_next
+        self.opens_next = right in OPENS
         digits = re.match(r"\d{1,6}", self.bar)
         number = int(digits[0]) if digits else (self.bars[-1].number if self.bars else 1)
-        bar = Bar(number, self.start, length, metre, double)
+        repeat = Repeat(opens, right in CLOSES, self.ending)
+        bar = Bar(number, self.start, length, metre, right in DOUBLE, repeat=repeat)
         if not self.bars and length < full:
             bar = replace(bar, number=0)
         if self.bars and self.bars[-1].number and divided(self.bars[-1], bar):

@@ -9,12 +9,15 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import reduce
+from operator import or_
 from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import FINEST, STEPS, Mark, Page, Part, Tally, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
+from coach.score.repeats import ONCE, Repeat, ending_of
 from coach.score.spelling import Signature, leading, signature_of
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -59,21 +62,27 @@ def read_musicxml(root: Element, name: str) -> Page:
     readers = [_PartReader(place, part, tally) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
-    metre, number = "4/4", 0
+    metre, number, opens_next = "4/4", 0, False
     for place in range(bars):
         length = max((reader.read_bar(place, start) for reader in readers), default=Fraction(0))
         metre = next((reader.metre for reader in readers if reader.metre), metre)
         number = _bar_number(readers, place, number)
         double = any(reader.double for reader in readers)
+        repeat = reduce(or_, (reader.repeat for reader in readers), ONCE)
         if any(reader.opens_double for reader in readers) and page.bars:
             page.bars[-1] = replace(page.bars[-1], double=True)
         if length > 0:
-            bar = Bar(number, start, length, metre, double)
+            bar = Bar(number, start, length, metre, double, repeat=repeat | Repeat(opens=opens_next))
+            opens_next = False
             if page.bars and page.bars[-1].number and divided(page.bars[-1], bar):
                 bar = replace(bar, before=page.bars[-1].duration)
             page.bars.append(bar)
-        elif double and page.bars:
-            page.bars[-1] = replace(page.bars[-1], double=True)
+        elif page.bars:
+            # A bar without length: its lines belong to the bars beside it.
+            last = page.bars[-1]
+            closing = last.repeat | Repeat(closes=repeat.closes)
+            page.bars[-1] = replace(last, double=last.double or double, repeat=closing)
+            opens_next = opens_next or repeat.opens
         start += length
     for part, reader in zip(parts, readers, strict=True):
         page.marks.extend(reader.marks)
@@ -102,7 +111,8 @@ class _PartReader:
         self.key: Signature | None = None
         self.minor: bool | None = None
         self.quarter_bpm: float | None = None
-        self.double = self.opens_double = False
+        self.double, self.opens_double, self.repeat = False, False, ONCE
+        self._ending: tuple[int, ...] = ()
         self.graces = self.cues = self.drums = 0
         self._divisions = Fraction(1)
         self._lengths: dict[str, Quarters] = {}
@@ -112,9 +122,10 @@ class _PartReader:
 
     def read_bar(self, place: int, start: Quarters) -> Quarters:
         """Read a bar that starts at `start` and return its length in quarter notes."""
-        self.double = self.opens_double = False
+        self.double, self.opens_double, self.repeat = False, False, ONCE
         if place >= len(self.measures):
             return Fraction(0)
+        self.repeat = Repeat(ending=self._ending)
         self._bar = self.measures[place].get("number") or str(place + 1)
         now = longest = last = start
         before = len(self.marks)
@@ -255,6 +266,17 @@ class _PartReader:
             self.opens_double = self.opens_double or closes
         else:
             self.double = self.double or closes
+        for sign in item.iterfind("repeat"):
+            turns = sign.get("direction")
+            self.repeat |= Repeat(opens=turns == "forward", closes=turns == "backward")
+            if turns == "backward":
+                self._ending = ()
+        if ending is not None:
+            if ending.get("type") == "start":
+                self._ending = ending_of(ending.get("number") or ending.text or "")
+                self.repeat = replace(self.repeat, ending=self._ending)
+            else:
+                self._ending = ()
         if item.find("fermata") is not None and not left and len(self.marks) > before:
             end = max(mark.end for mark in self.marks[before:])
             self.marks[before:] = [

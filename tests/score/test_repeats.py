@@ -1,0 +1,226 @@
+"""Repeat signs and endings, whatever the format. Oracles: music21 as an independent reader, and the standards' own
+examples."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from music21 import bar, converter, spanner, stream
+from music21 import corpus as music21_corpus
+
+from coach.score.library import corpus_folder
+from coach.score.phrases import find_phrases
+from coach.score.piece import Piece
+from coach.score.reading import read_score
+from coach.score.repeats import ONCE, Repeat, ending_of, kept, sections
+from coach.score.transposing import Interval, transposed
+
+OPENS, CLOSES = Repeat(opens=True), Repeat(closes=True)
+FIRST, SECOND = Repeat(closes=True, ending=(1,)), Repeat(ending=(2,))
+
+
+def signs(piece: Piece) -> list[str]:
+    """The bars as a reader of signs would tell them: "|:", ":|", "1.", "2."."""
+    told = []
+    for one in piece.bars:
+        ending = f"{one.repeat.bracket}." if one.repeat.ending else ""
+        told.append("|:" * one.repeat.opens + ending + ":|" * one.repeat.closes)
+    return told
+
+
+def heard_by_music21(score: Any) -> list[str]:
+    """The same, from music21's first part, bars of no length left out."""
+    part = score.parts[0]
+    under = {
+        id(measure): bracket.number
+        for bracket in part.recurse().getElementsByClass(spanner.RepeatBracket)
+        for measure in bracket.getSpannedElements()
+    }
+    told = []
+    for measure in part.getElementsByClass(stream.Measure):
+        if not measure.duration.quarterLength:
+            continue
+        left, right = measure.leftBarline, measure.rightBarline
+        opens = isinstance(left, bar.Repeat) and left.direction == "start"
+        closes = isinstance(right, bar.Repeat) and right.direction == "end"
+        ending = f"{under[id(measure)]}." if id(measure) in under else ""
+        told.append("|:" * opens + ending + ":|" * closes)
+    return told
+
+
+@pytest.mark.parametrize(
+    "name", ["bach/bwv269", "bach/bwv347", "bach/bwv66.6", "bach/bwv10.7", "bach/bwv190.7", "bach/bwv144.3"]
+)
+def test_a_chorale_repeats_where_music21_says(name: str, corpus: Callable[[str], Piece]) -> None:
+    assert signs(corpus(name)) == heard_by_music21(music21_corpus.parse(name))
+
+
+def test_kern_repeats_close_where_music21_says() -> None:
+    """music21 takes each closing sign for an opening one as well; what opens is told from the rows themselves."""
+    found = [path for path in sorted(corpus_folder().rglob("*.krn")) if "\n=:|!" in path.read_text("latin-1")]
+    assert found
+    for path in found:
+        told = signs(read_score(path.read_bytes(), path.name, path.stem))
+        closes = [place for place, sign in enumerate(told) if sign.endswith(":|")]
+        assert closes == [place for place, sign in enumerate(heard_by_music21(converter.parse(path))) if ":|" in sign]
+        rows = [line.split("\t")[0] for line in path.read_text("latin-1").splitlines() if line.startswith("=")]
+        assert sum(sign.startswith("|:") for sign in told) == sum(row.endswith("|:") for row in rows)
+
+
+ABC = "X:1\nT:Rounds\nM:2/4\nL:1/4\nK:G\n"
+
+
+@pytest.mark.parametrize(
+    ("tune", "told"),
+    [
+        # ABC 2.1, section 4.8: ":|" and "|:", "::" for both at once.
+        ("GA|:BA|GB:|cB|", ["", "|:", ":|", ""]),
+        ("|:GA|BA::GB|cB:|", ["|:", ":|", "|:", ":|"]),
+        ("GA:||:BA|GB:|", [":|", "|:", ":|"]),
+        ("|:GA|BA:|\n|:GB|cB:|", ["|:", ":|", "|:", ":|"]),
+        # Section 4.9: first and second repeats, "|1 :|2" and "[1 :| [2".
+        ("|:GA|1BA:|2GB||cB|", ["|:", "1.:|", "2.", ""]),
+        ("|:GA|[1 BA|AA:|[2 GB|BB|]cB|", ["|:", "1.", "1.:|", "2.", "2.", ""]),
+        # Section 4.10: variant endings.
+        ("|:GA|[1,3 BA:|[2,4 GB:|", ["|:", "1, 3.:|", "2, 4.:|"]),
+        ("|:GA|[1-3 BA:|[4 GB|]", ["|:", "1, 2, 3.:|", "4."]),
+        # "[|" and "|]" are heavy bar lines, no repeats.
+        ("GA|]BA[|GB|cB|]", ["", "", "", ""]),
+    ],
+)
+def test_abc_signs_mean_what_the_standard_says(tune: str, told: list[str]) -> None:
+    assert signs(read_score((ABC + tune).encode(), "tune.abc", "tune")) == told
+
+
+def test_a_sign_in_one_voice_is_a_sign_of_the_score() -> None:
+    voices = "V:1\nV:2\n[V:1]|:GA|1BA:|2GB|]\n[V:2]GA|BA|GB|]\n"
+    assert signs(read_score((ABC + voices).encode(), "tune.abc", "tune")) == ["|:", "1.:|", "2."]
+
+
+def mei(measures: str) -> bytes:
+    head = '<mei xmlns="http://www.music-encoding.org/ns/mei"><music><body><mdiv><score>'
+    define = '<scoreDef meter.count="1" meter.unit="4"><staffGrp><staffDef n="1" lines="5" clef.shape="G"/></staffGrp>'
+    return f"{head}{define}</scoreDef><section>{measures}</section></score></mdiv></body></music></mei>".encode()
+
+
+def measure(attributes: str) -> str:
+    return f'<measure {attributes}><staff n="1"><layer><note dur="4" pname="g" oct="4"/></layer></staff></measure>'
+
+
+def test_mei_signs_mean_what_the_guidelines_say() -> None:
+    """MEI 5.0, data.BARRENDITION (rptstart, rptend, rptboth) and the element ending."""
+    body = [
+        measure('n="1" right="rptstart"'),
+        measure('n="2"'),
+        '<ending n="1">' + measure('n="3" right="rptend"') + "</ending>",
+        '<ending n="2">' + measure('n="4"') + "</ending>",
+        measure('n="5" left="rptstart" right="rptboth"'),
+        measure('n="6" right="rptend"'),
+    ]
+    piece = read_score(mei("".join(body)), "tune.mei", "tune")
+    assert signs(piece) == ["", "|:", "1.:|", "2.", "|::|", "|::|"]
+
+
+def musicxml(*bars: str) -> bytes:
+    measures = "".join(
+        f'<measure number="{number}">{lines.partition("*")[0]}'
+        "<note><pitch><step>G</step><octave>4</octave></pitch><duration>1</duration></note>"
+        f"{lines.partition('*')[2]}</measure>"
+        for number, lines in enumerate(bars, 1)
+    )
+    return (
+        f'<score-partwise><part-list><score-part id="P1"/></part-list><part id="P1">{measures}</part></score-partwise>'
+    ).encode()
+
+
+LEFT, RIGHT = '<barline location="left">', '<barline location="right">'
+FORWARD, BACK = '<repeat direction="forward"/></barline>', '<repeat direction="backward"/></barline>'
+
+
+def test_musicxml_endings_last_until_they_stop() -> None:
+    begin = '<ending number="{}" type="start"/>'
+    stop = '<ending number="{}" type="{}"/>'
+    told = [
+        f"{LEFT}{FORWARD}*",
+        f"{LEFT}{begin.format('1, 2')}</barline>*",
+        f"*{RIGHT}{stop.format('1, 2', 'stop')}{BACK}",
+        f"{LEFT}{begin.format(3)}</barline>*{RIGHT}{stop.format(3, 'discontinue')}</barline>",
+        "*",
+    ]
+    piece = read_score(musicxml(*told), "tune.musicxml", "tune")
+    assert signs(piece) == ["|:", "1, 2.", "1, 2.:|", "3.", ""]
+
+
+def test_an_ending_that_nothing_stops_ends_with_its_repeat() -> None:
+    told = [f'{LEFT}<ending number="1" type="start"/></barline>*', f"*{RIGHT}{BACK}", "*"]
+    assert signs(read_score(musicxml(*told), "tune.musicxml", "tune")) == ["1.", "1.:|", ""]
+
+
+def test_signs_are_kept_with_a_piece_and_move_with_it(corpus: Callable[[str], Piece]) -> None:
+    chorale = corpus("bach/bwv269")
+    assert any(one.repeat != ONCE for one in chorale.bars)
+    assert Piece.from_json(chorale.to_json()) == chorale
+    assert signs(transposed(chorale, Interval(1, 2))) == signs(chorale)
+
+
+def test_a_phrase_that_ends_with_a_repeat_says_so() -> None:
+    tune = "M:4/4\n{}[DG][DB][FA]G|[DG][EB]c2{}[Gd][GB]cB|[DA][DF]G2|]\n"
+    for opens, closes, why in (("|:", ":|", "repeat sign"), ("", "|:", "repeat sign"), ("", "||", "double bar")):
+        piece = read_score((ABC + tune.format(opens, closes)).encode(), "tune.abc", "tune")
+        assert why in find_phrases(piece)[0].why_it_ends
+
+
+@pytest.mark.parametrize(
+    ("text", "times"),
+    [
+        ("1", (1,)),
+        ("1,2", (1, 2)),
+        ("1. 2. 3.", (1, 2, 3)),
+        ("2-4", (2, 3, 4)),
+        ("1st time", (1,)),
+        ("1-999", tuple(range(1, 10))),
+        ("4-2", ()),
+        ("0", ()),
+        ("fine", ()),
+        ("", ()),
+    ],
+)
+def test_an_ending_is_for_the_times_it_names(text: str, times: tuple[int, ...]) -> None:
+    assert ending_of(text) == times
+
+
+@pytest.mark.parametrize(
+    ("bars", "repeated"),
+    [
+        ([ONCE, ONCE], []),
+        ([ONCE, CLOSES, ONCE], [(0, 1)]),
+        ([ONCE, OPENS, CLOSES, ONCE, CLOSES], [(1, 2), (3, 4)]),
+        ([ONCE, FIRST, SECOND, SECOND, ONCE], [(0, 3)]),
+        ([OPENS, FIRST, Repeat(closes=True, ending=(2,)), Repeat(ending=(3,)), OPENS, CLOSES], [(0, 3), (4, 5)]),
+        ([OPENS, ONCE], []),
+    ],
+)
+def test_a_repeat_reaches_from_its_opening_to_the_last_of_its_endings(
+    bars: Sequence[Repeat], repeated: list[tuple[int, int]]
+) -> None:
+    assert list(sections(bars)) == repeated
+
+
+ANY = st.builds(Repeat, st.booleans(), st.booleans(), st.sampled_from([(), (), (1,), (2,), (1, 2)]))
+
+
+@given(st.lists(ANY, min_size=1, max_size=12), st.data())
+def test_signs_stay_where_their_whole_repeat_stays(bars: list[Repeat], data: st.DataObject) -> None:
+    first = data.draw(st.integers(0, len(bars) - 1))
+    last = data.draw(st.integers(first, len(bars) - 1))
+    found = kept(bars, range(first, last + 1))
+    assert all(sign == ONCE for place, sign in enumerate(found) if not first <= place <= last)
+    # Whoever follows the signs that are left, without seeing the other bars, finds the same repeats and no more.
+    whole = [(begins, ends) for begins, ends in sections(bars) if first <= begins and ends <= last]
+    assert [(first + begins, first + ends) for begins, ends in sections(found[first : last + 1])] == whole
+    for begins, ends in whole:
+        assert [sign.ending for sign in found[begins : ends + 1]] == [sign.ending for sign in bars[begins : ends + 1]]
