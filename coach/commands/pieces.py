@@ -8,6 +8,8 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from coach.listing import listed
+
 if TYPE_CHECKING:
     from coach.score.piece import Phrase, Piece, Quarters
     from coach.score.shelf import Card
@@ -15,6 +17,9 @@ if TYPE_CHECKING:
 BAR_WIDTH = 30
 """Characters of a progress bar."""
 
+
+MOST_NAMED = 6
+"""So many bars or phrases are named one by one; of more it is said how many."""
 
 TAKEN = {"added": "added", "known": "on the shelf already", "missing": "not found", "unread": "could not be read"}
 """What became of the files that were to be taken in, in the order in which they are counted."""
@@ -36,6 +41,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     taking.add_argument("files", nargs="+", metavar="FILE", help="files, folders, patterns like hymns/*.abc")
     finding = action("find", "find pieces and chorales by words of the title", _find)
     finding.add_argument("words", nargs="+", metavar="WORD")
+    correcting = action("correct", "put a corrected score in the place of a piece, which keeps its practice", _correct)
+    correcting.add_argument("piece", metavar="NAME")
+    correcting.add_argument("file", metavar="FILE", help="the corrected score")
     removing = action("remove", "take a piece off the shelf", _remove)
     removing.add_argument("piece", metavar="NAME")
     moving = action("transpose", "put a piece on the shelf in another key", _transpose)
@@ -152,6 +160,11 @@ def _add(arguments: argparse.Namespace) -> int:
             if taken.outcome == "added":
                 count["added"] += 1
                 print(f"added {taken.name}")
+                if taken.namesake:
+                    print(
+                        f'  Is it "{taken.namesake}", corrected? Then put it in its place:'
+                        f' coach pieces correct "{taken.namesake}" "{taken.name}"'
+                    )
             elif taken.outcome == "known":
                 count["known"] += 1
                 print(f"{taken.source} is on the shelf already, as {taken.name}")
@@ -216,6 +229,49 @@ def _remove(arguments: argparse.Namespace) -> int:
             log.forget_source(card.name, *(name for name in names if name and not _opens(name)))
     print(f"removed {card.name}")
     return 0
+
+
+def _correct(arguments: argparse.Namespace) -> int:
+    from coach import places
+    from coach.practice.chosen import carry
+    from coach.practice.passage import piece_mark
+    from coach.score.cuts import phrases_of
+    from coach.score.shelf import correct
+
+    before, after = correct(arguments.piece, arguments.file)
+    carry(before, after)
+    if places.log_file().exists():
+        from coach.practice.log import Log
+
+        with Log.open() as log:
+            if log.source(piece_mark(before)) == after.source:
+                log.know(after, phrases_of(after))
+    print(f"corrected {after.source}: {_corrected(before, after)}")
+    return 0
+
+
+def _corrected(before: Piece, after: Piece) -> str:
+    """What a correction changes: where there are other notes, and which phrases have to be learnt anew."""
+    from coach.practice.passage import passages_of
+    from coach.score.cuts import phrases_of
+
+    was, now = ({(n.onset, n.duration, n.midi) for n in piece.notes} for piece in (before, after))
+    changed = was ^ now
+    if not changed:
+        return "the notes are the same"
+    bars = sorted({after.bar_at(onset).number for onset, _, _ in changed})
+    known = {one.mark for one in passages_of(before, phrases_of(before)) if one.kind == "phrase"}
+    phrases = [one for one in passages_of(after, phrases_of(after)) if one.kind == "phrase"]
+    new = [one.first for one in phrases if one.mark not in known]
+    told = f"other notes in {_numbered('bar', bars)}"
+    return f"{told}; {_numbered('phrase', new)} begin{'s' if len(new) == 1 else ''} anew" if new else told
+
+
+def _numbered(word: str, numbers: Sequence[int]) -> str:
+    """ "bar 3", "bars 3, 5 and 7"; of many only how many."""
+    if len(numbers) > MOST_NAMED:
+        return f"{len(numbers)} {word}s"
+    return f"{word}{'s' if len(numbers) > 1 else ''} {listed(map(str, numbers))}"
 
 
 def _opens(name: str) -> bool:

@@ -89,6 +89,21 @@ def make(
     return choices_of(piece)
 
 
+def carry(before: Piece, after: Piece) -> None:
+    """Keep the choices for a piece with the corrected one that takes its place, as far as their notes and chords are
+    there; one that has choices of its own keeps them.
+
+    Under the same title it is known by its source in any case. Under another one what the choices say about the player
+    stays with the old title, or it would count twice.
+
+    Raises:
+        CoachError: they cannot be written.
+    """
+    fixes = still_there(choices_of(before).fixes, after)
+    if fixes and before.title != after.title and not _path(after).exists():
+        _write(after, Kept(Choices(fixes)))
+
+
 def undo(piece: Piece) -> Choices:
     """Take the last change back.
 

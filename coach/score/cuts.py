@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -99,8 +99,11 @@ def kept(piece: Piece) -> tuple[tuple[Quarters, str], ...] | None:
     ends = _read(_path(piece))
     if ends is None:
         ends = next((found for path in _cuts_of_source(piece) if (found := _read(path)) is not None), None)
-    if ends is None:
-        return None
+    return None if ends is None else clean_cuts(piece, ends)
+
+
+def clean_cuts(piece: Piece, ends: Mapping[Quarters, str]) -> tuple[tuple[Quarters, str], ...]:
+    """Those of some boundaries, each with what it rests on, that no note of the piece sounds across."""
     clean = set(clean_breaks(piece.notes))
     return tuple((onset, why) for onset, why in sorted(ends.items()) if onset in clean)
 

@@ -6,6 +6,7 @@ import contextlib
 import glob
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -13,7 +14,7 @@ from typing import Literal
 
 from coach import places
 from coach.errors import CoachError
-from coach.score.cuts import keep, phrases_of
+from coach.score.cuts import clean_cuts, keep, kept, phrases_of
 from coach.score.formats.abc_file import chosen_tune, decoded, tunes_of
 from coach.score.library import (
     CORPUS,
@@ -30,6 +31,7 @@ from coach.score.library import (
     titled,
 )
 from coach.score.marks import mark_of
+from coach.score.phrases import find_phrases
 from coach.score.piece import Piece
 from coach.score.reading import KNOWN, read_bytes, read_score, tunes_in
 from coach.score.spelling import key_name
@@ -41,6 +43,9 @@ FORM = 1
 
 MOST_FILES = 5_000
 """Most files taken in at once."""
+
+CORRECTED = 0.5
+"""A corrected score has at least this share of its notes where they were; with less it is another piece."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +86,14 @@ class Taken:
         outcome: "added", "known" (its music is on the shelf already) or "failed".
         name: Its name on the shelf, or that of the piece it equals; "" where it failed.
         problem: Why it failed.
+        namesake: Of a piece that was added, another of the player's that has its title and other notes; "" for none.
     """
 
     source: str
     outcome: Literal["added", "known", "failed"]
     name: str = ""
     problem: str = ""
+    namesake: str = ""
 
 
 def cards(progress: Callable[[int, int], None] | None = None) -> tuple[Card, ...]:
@@ -130,6 +137,59 @@ def take_in(sources: Sequence[str], progress: Callable[[int, int], None] | None 
         yield from _take(source, known)
     if progress:
         progress(len(wanted), len(wanted))
+
+
+def correct(name: str, source: str) -> tuple[Piece, Piece]:
+    """Put a corrected score in the place of a piece, which keeps its name and the player's phrases.
+
+    Args:
+        name: The piece's whole name.
+        source: The corrected score, as `open_piece` takes it; of a tune book one tune.
+
+    Returns:
+        The piece as it was, and as it is now.
+
+    Raises:
+        CoachError: no such piece or score, or it is other music; then the shelf stays as it was.
+    """
+    entry = entry_named(name)
+    if entry.shipped:
+        raise CoachError(f'"{entry.name}" ships with the coach and stays: coach pieces add takes your own in')
+    before = _opened(entry)
+    said = shown(source)
+    found = find_source(source)
+    if found.path.is_dir():
+        raise CoachError(f'"{said}" is a folder: name the corrected score')
+    data = read_bytes(found.path, said)
+    if not found.choice and len(list(tunes_in(data, said))) > 1:
+        raise CoachError(f'"{said}" holds several pieces: name one of them, as in "{said}#2"')
+    after = read_score(data, said, "", found.choice)
+    if _alike(before, after) < CORRECTED:
+        raise CoachError(f'"{said}" is other music than "{entry.name}": coach pieces add takes it in beside it')
+    copy = _one_tune(data, found.choice, said) if found.choice else data
+    path = entry.path.with_name(f"{entry.name}{_suffix(data, found.path)}")
+    try:
+        write_whole(path, copy)
+        if path != entry.path:
+            entry.path.unlink()
+    except OSError as error:
+        raise CoachError(f'cannot correct "{entry.name}": {error.strerror}') from error
+    now = _opened(Entry(entry.name, path, shipped=False))
+    if before.cuts is not None and now.cuts is None:
+        keep(now, find_phrases(replace(now, cuts=clean_cuts(now, dict(before.cuts)))))
+    return before, _opened(Entry(entry.name, path, shipped=False))
+
+
+def _opened(entry: Entry) -> Piece:
+    piece = open_file(entry.path, entry.name)
+    piece = replace(piece, title=titled(piece.title, entry.path))
+    return replace(piece, cuts=kept(piece))
+
+
+def _alike(piece: Piece, other: Piece) -> float:
+    """The share of notes that two pieces have in common, key for key at their place."""
+    one, two = (Counter((note.onset, note.midi) for note in some.notes) for some in (piece, other))
+    return (one & two).total() / max(one.total(), two.total())
 
 
 def remove(name: str) -> Card:
@@ -237,11 +297,22 @@ def _take(source: str, known: dict[str, dict[str, str]]) -> Iterator[Taken]:
                 yield Taken(label, "known", there)
                 continue
             copy = _one_tune(data, choice, said) if choice else data
+            namesake = _namesake(title, piece)
             name = _put(title, _suffix(data, found.path), copy)
             same[title.casefold()] = name
-            yield Taken(label, "added", name)
+            yield Taken(label, "added", name, namesake=namesake)
         except CoachError as error:
             yield Taken(label, "failed", problem=str(error))
+
+
+def _namesake(title: str, piece: Piece) -> str:
+    """A piece of the player's that this one may be a corrected copy of: of its title and most of its notes."""
+    for card in cards():
+        if card.title.casefold() == title.casefold() and not (card.shipped or card.problem):
+            other = _opened(entry_named(card.name))
+            if _alike(piece, other) >= CORRECTED:
+                return card.name
+    return ""
 
 
 def _expanded(sources: Sequence[str]) -> Iterator[str]:

@@ -235,3 +235,53 @@ def test_a_cut_of_a_piece_that_was_never_practised_is_not_logged(
     coach(capsys, "join", "lantern", "1")
     with Log.open() as log:
         assert log.pieces() == []
+
+
+LIGHT = (
+    "X:1\nT:Harbour Light\nM:4/4\nL:1/4\nK:G\nG B d2|c B A2|{}|A F G2|]\n"
+    "w: One two three four five six, {} two three four five six.\n"
+)
+
+
+def test_a_corrected_score_takes_a_pieces_place_with_its_practice(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "x.abc").write_text(LIGHT.format("G B d2", "one"))
+    coach(capsys, "add", "x.abc")
+    music = open_music("Harbour Light")
+    with Log.open() as log:
+        passages = log.know(music.piece, music.phrases)
+        for passage in passages[:2]:
+            log.record(
+                new_entry(passage, "x", TOGETHER, "solid", began=days.now(), seconds=20.0, source="Harbour Light")
+            )
+        log.set_date(passages[0].piece, days.now())
+    (tmp_path / "x.abc").write_text(LIGHT.format("G B e2", "one"))
+    code, out, _ = coach(capsys, "add", "x.abc")
+    assert (code, out) == (
+        0,
+        'added Harbour Light (2)\n  Is it "Harbour Light", corrected? Then put it in its place:'
+        ' coach pieces correct "Harbour Light" "Harbour Light (2)"\n',
+    )
+    code, out, _ = coach(capsys, "correct", "Harbour Light", "Harbour Light (2)")
+    assert (code, out) == (0, "corrected Harbour Light: other notes in bar 3; phrase 2 begins anew\n")
+    piece = open_piece("Harbour Light")
+    assert "E5" in [note.pitch for note in piece.notes]
+    with Log.open() as log:
+        corrected = log.know(piece, find_phrases(piece))
+        assert (log.source(corrected[0].piece), log.source(passages[0].piece)) == ("Harbour Light", "")
+        first, second = log.progress(corrected[0]), log.progress(corrected[1])
+        assert first == log.progress(passages[0])
+        assert (first.standing, second.standing) == (log.standings(corrected[0].piece)[1], None)
+        states = {known["mark"]: known for known in log.pieces()}
+        assert states[corrected[0].piece]["ready_by"] == states[passages[0].piece]["ready_by"] is not None
+        # What is asked for is the corrected piece alone.
+        assert {row.passage.piece for row in today(log).rows} == {corrected[0].piece}
+
+
+def test_a_correction_of_words_alone_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "x.abc").write_text(LIGHT.format("G B d2", "one"))
+    coach(capsys, "add", "x.abc")
+    (tmp_path / "x.abc").write_text(LIGHT.format("G B d2", "won"))
+    assert coach(capsys, "correct", "harbour-light", "x.abc")[1] == "corrected Harbour Light: the notes are the same\n"
+    assert "won" in [word for note in open_piece("Harbour Light").notes for word in note.words]

@@ -12,7 +12,7 @@ from coach import places
 from coach.errors import CoachError
 from coach.score.cuts import keep, phrases_of, split
 from coach.score.library import open_piece
-from coach.score.shelf import Taken, cards, remove, search, take_in, transpose
+from coach.score.shelf import Taken, cards, correct, remove, search, take_in, transpose
 from coach.score.transposing import interval_to, transposed
 
 TUNE = "X:1\nT:{}\nM:4/4\nL:1/4\nK:{}\nC D E F | G4 |\n"
@@ -269,3 +269,71 @@ def test_a_shelf_that_cannot_be_written_stays_as_it_is(tmp_path: Path, monkeypat
     (taken,) = take(source)
     assert taken.problem == 'cannot put "Evening" on the shelf: No space left on device'
     assert shelf() == {}
+
+
+LONG = "X:1\nT:{}\nM:4/4\nL:1/4\nK:C\nC D E F | G G G2 | {} | C4 |\n"
+
+
+def test_a_corrected_score_takes_the_place_of_a_piece_with_name_and_phrases(tmp_path: Path) -> None:
+    (tmp_path / "x.abc").write_text(LONG.format("Evening", "A G F E"))
+    take(str(tmp_path / "x.abc"))
+    before = open_piece("Evening")
+    keep(before, split(before, phrases_of(before), before.notes[4].onset))
+    # Under another title, and in another format, it is the same piece still.
+    (tmp_path / "y.abc").write_text(LONG.format("Evensong", "A G F D"))
+    was, now = correct("evening", str(tmp_path / "y.abc"))
+    assert (was.title, now.title, now.source) == ("Evening", "Evensong", "Evening")
+    assert own() == ["Evening"]
+    assert [phrase.onset for phrase in phrases_of(open_piece("Evening"))] == [
+        phrase.onset for phrase in phrases_of(was)
+    ]
+    notes = "".join(NOTE.format(step, 1) for step in "CDEFGG") + NOTE.format("G", 2) + NOTE.format("A", 1)
+    (tmp_path / "z.xml").write_text(XML.format(notes))
+    correct("Evening", str(tmp_path / "z.xml"))
+    assert list(shelf()) == ["Evening.xml"]
+
+
+@pytest.mark.parametrize(
+    ("file", "said"),
+    [
+        ("other.abc", "is other music than"),
+        ("book.abc", 'holds several pieces: name one of them, as in "'),
+        ("none.abc", "cannot find"),
+        (".", "is a folder"),
+        ("broken.abc", "cannot read"),
+    ],
+)
+def test_what_is_no_correction_leaves_the_shelf_as_it_is(file: str, said: str, tmp_path: Path) -> None:
+    take(write(tmp_path / "x.abc", "Evening"))
+    write(tmp_path / "other.abc", "Evening", "Ab")
+    (tmp_path / "other.abc").write_text((tmp_path / "other.abc").read_text().replace("C D E F", "F2 F2"))
+    (tmp_path / "book.abc").write_text(TUNE.format("One", "C") + "\n" + TUNE.format("Two", "D").replace("X:1", "X:2"))
+    (tmp_path / "broken.abc").write_text("X:1\nT:Evening\nK:C\nC $$ \x01 ?? (((9\n")
+    kept_before = shelf()
+    with pytest.raises(CoachError, match=said):
+        correct("Evening", str(tmp_path / file))
+    assert shelf() == kept_before
+
+
+def test_a_tune_of_a_book_corrects_a_piece(tmp_path: Path) -> None:
+    take(write(tmp_path / "x.abc", "Evening"))
+    book = tmp_path / "book.abc"
+    book.write_text(TUNE.format("One", "D") + "\n" + TUNE.format("Evening", "C").replace("X:1", "X:2"))
+    correct("Evening", f"{book}#2")
+    assert own() == ["Evening"]
+    assert open_piece("Evening").title == "Evening"
+
+
+def test_shipped_pieces_are_not_corrected(tmp_path: Path) -> None:
+    with pytest.raises(CoachError, match="ships with the coach and stays"):
+        correct("lantern", write(tmp_path / "x.abc", "The Lantern", "Gb"))
+
+
+def test_a_likely_correction_is_pointed_out(tmp_path: Path) -> None:
+    """Of the same title and most of its notes; other music of the same title is no correction."""
+    (tmp_path / "x.abc").write_text(LONG.format("Evening", "A G F E"))
+    (tmp_path / "y.abc").write_text(LONG.format("Evening", "A G F D"))
+    (tmp_path / "z.abc").write_text(LONG.format("Morning", "A G F F"))
+    (tmp_path / "w.abc").write_text(LONG.format("Evening", "A G F C").replace("K:C", "K:Db"))
+    found = [one.namesake for one in take(*(str(tmp_path / f"{name}.abc") for name in "xyzw"))]
+    assert found == ["", "Evening", "", ""]
