@@ -144,6 +144,9 @@ class _Writer:
                 measure.insert(onset - bar.onset, said)
             if place == 0:
                 self._open(measure, side)
+            for onset, fifths in self._sheet.key_changes:
+                if bar.onset <= onset < bar.end:
+                    measure.insert(onset - bar.onset, self._m21.key.KeySignature(fifths))
             sign = self._sheet.lines.metres[place]
             if sign or bar.metre != before:
                 # One that is not printed still tells music21 how long the bar is.

@@ -84,7 +84,9 @@ class Sheet:
     """Everything that stands on the two staves.
 
     Attributes:
-        title, composer, voices, fifths, minor, quarter_bpm: As in the piece.
+        title, composer, voices, quarter_bpm: As in the piece.
+        fifths, minor: The key that it begins in.
+        key_changes: Later signatures, each with the place from which it counts.
         lines: Its bars and metres.
         phrases: Onset and number of each phrase.
         strokes: By onset, then from high to low.
@@ -107,6 +109,7 @@ class Sheet:
     commas: frozenset[int] = frozenset()
     directions: tuple[Direction, ...] = ()
     pedal: tuple[tuple[Quarters, Pedal], ...] = ()
+    key_changes: tuple[tuple[Quarters, int], ...] = ()
 
     @property
     def bars(self) -> tuple[Bar, ...]:
@@ -137,7 +140,7 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
                     fingers_of[name] = [note.finger]
                 else:
                     found[name] = _held(found[name], note, chord, fingers_of[name], fingers)
-    end = lines.bars[-1].end
+    start, end = lines.bars[0].onset, lines.bars[-1].end
     found = {key: replace(one, duration=min(one.end, end) - one.onset) for key, one in found.items()}
     keys = sorted(found, key=lambda key: (found[key].onset, -found[key].midi, piece.voices.index(key[0])))
     places = {key: place for place, key in enumerate(keys)}
@@ -145,7 +148,7 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         title=piece.title,
         composer=piece.composer,
         voices=piece.voices,
-        fifths=piece.fifths,
+        fifths=piece.fifths_at(start),
         minor=piece.minor,
         quarter_bpm=piece.quarter_bpm,
         lines=lines,
@@ -155,6 +158,7 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         commas=frozenset(_commas(plan, places, {(one.end, one.hand) for one in found.values() if one.fermata})),
         directions=tuple(_directions(plan, found)),
         pedal=tuple((_exact(chord.onset), chord.pedal) for chord in plan.chords() if chord.pedal),
+        key_changes=tuple((onset, fifths) for onset, fifths in piece.key_changes if start < onset < end),
     )
 
 

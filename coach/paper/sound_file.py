@@ -64,10 +64,12 @@ def _track(name: str, events: list[tuple[int, Any]]) -> Any:
 
 
 def _conducting(sheet: Sheet, quarter_bpm: float) -> Iterator[tuple[int, Any]]:
-    """Tempo, key and metres. A pickup is a bar of its own length, so that later bar lines fall where they are."""
+    """Tempo, keys and metres. A pickup is a bar of its own length, so that later bar lines fall where they are."""
     yield 0, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(quarter_bpm))
-    yield 0, mido.MetaMessage("key_signature", key=_key(sheet.fifths, minor=sheet.minor))
     start = sheet.bars[0].onset
+    for onset, fifths in ((start, sheet.fifths), *sheet.key_changes):
+        sign = mido.MetaMessage("key_signature", key=_key(fifths, minor=sheet.minor))
+        yield _ticks(float(onset - start)), sign
     metre = ""
     for bar in sheet.bars:
         written = metre_of(bar.duration) if bar is sheet.bars[0] and bar.duration < bar.full else bar.metre

@@ -115,6 +115,7 @@ class Page:
         marks: All notes in any order.
         bars: All bars in order, without gaps.
         fifths: Sharps or, negative, flats of the signature at the start.
+        key_changes: Later signatures than that, as they sound, each with the place from which it counts.
         minor: Whether the key at the start is minor, None where the page does not say.
         quarter_bpm: Tempo at the start.
         remarks: Sentences about what the reader left out or mended.
@@ -126,6 +127,7 @@ class Page:
     marks: list[Mark] = field(default_factory=list)
     bars: list[Bar] = field(default_factory=list)
     fifths: int = 0
+    key_changes: list[tuple[Quarters, int]] = field(default_factory=list)
     minor: bool | None = None
     quarter_bpm: float | None = None
     remarks: list[str] = field(default_factory=list)
@@ -192,6 +194,21 @@ def spelled(step: str, alter: int, octave: int) -> str:
 def midi_of(step: str, alter: int, octave: int) -> int:
     """MIDI number of a pitch; C4 is 60."""
     return 12 * (octave + 1) + STEPS[step] + alter
+
+
+def changes_of_key(first: int, keys: Iterable[tuple[Quarters, int]]) -> list[tuple[Quarters, int]]:
+    """The signatures that differ from the one before.
+
+    Args:
+        first: The signature at the start.
+        keys: All that are printed later, in order; of several at one place the last counts.
+    """
+    at = {onset: fifths for onset, fifths in keys if onset > 0}
+    found: list[tuple[Quarters, int]] = []
+    for onset in sorted(at):
+        if at[onset] != (found[-1][1] if found else first):
+            found.append((onset, at[onset]))
+    return found
 
 
 def signature(fifths: int) -> dict[str, int]:

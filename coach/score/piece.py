@@ -133,6 +133,7 @@ class Piece:
         composer: "" where unknown.
         fifths: Sharps (positive) or flats (negative) of the key signature at the start.
         minor: Whether the key at the start is minor.
+        key_changes: Later signatures, each with the place from which it counts.
         quarter_bpm: Tempo at the start in quarter notes a minute, or None where none is printed.
         remarks: Sentences to tell the player: what was left out, guessed or mended.
         cuts: The player's own phrase boundaries, each the onset of the phrase after it and what it rests on; None
@@ -147,6 +148,7 @@ class Piece:
     composer: str = ""
     fifths: int = 0
     minor: bool = False
+    key_changes: tuple[tuple[Quarters, int], ...] = ()
     quarter_bpm: float | None = None
     remarks: tuple[str, ...] = ()
     cuts: tuple[tuple[Quarters, str], ...] | None = None
@@ -171,6 +173,11 @@ class Piece:
             ends.append(self.bars[-1].end)
         return max(ends, default=Fraction(0))
 
+    def fifths_at(self, onset: Quarters) -> int:
+        """The signature that counts at a place."""
+        before = [fifths for place, fifths in self.key_changes if place <= onset]
+        return before[-1] if before else self.fifths
+
     def bar_at(self, onset: Quarters) -> Bar:
         """The bar that holds a place; the last bar for places beyond the end."""
         return self.bars[max(bisect_right(self.bars, onset, key=_onset) - 1, 0)]
@@ -185,6 +192,7 @@ class Piece:
             "voices": list(self.voices),
             "fifths": self.fifths,
             "minor": self.minor,
+            "key_changes": [[str(onset), fifths] for onset, fifths in self.key_changes],
             "quarter_bpm": self.quarter_bpm,
             "remarks": list(self.remarks),
             "cuts": None if self.cuts is None else [[str(onset), why] for onset, why in self.cuts],
@@ -263,6 +271,7 @@ class Piece:
             composer=form["composer"],
             fifths=form["fifths"],
             minor=form["minor"],
+            key_changes=tuple((Fraction(onset), fifths) for onset, fifths in form["key_changes"]),
             quarter_bpm=form["quarter_bpm"],
             remarks=tuple(form["remarks"]),
             cuts=None if form["cuts"] is None else tuple((Fraction(onset), why) for onset, why in form["cuts"]),

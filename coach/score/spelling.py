@@ -82,9 +82,12 @@ def signature_of(written: int, steps: int, semitones: int) -> Signature:
 
     A clarinet in B flat that is written in D major sounds in C major: `signature_of(2, -1, -2).sounding` is 0.
     """
-    fifths = moved_key(written, steps, semitones)
-    # Another name for the same keys has twelve fewer: B sharp is C.
-    return Signature(written, (fifths + 6) % 12 - 6 if abs(fifths) > 7 else fifths)
+    return Signature(written, printable(moved_key(written, steps, semitones)))
+
+
+def printable(fifths: int) -> int:
+    """A signature of at most seven sharps or flats for the same keys: B sharp is C, twelve fewer."""
+    return (fifths + 6) % 12 - 6 if abs(fifths) > 7 else fifths
 
 
 def leading(signatures: Iterable[Signature]) -> Signature | None:

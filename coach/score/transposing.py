@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from coach.errors import CoachError
 from coach.score.page import PIANO
 from coach.score.piece import Piece
-from coach.score.spelling import TONICS, key_name, moved, moved_key
+from coach.score.spelling import TONICS, key_name, moved, moved_key, printable
 
 MARK = b'{"coach": "transposed"'
 """What a kept transposition begins with."""
@@ -173,7 +173,9 @@ def transposed(piece: Piece, interval: Interval, title: str = "") -> Piece:
             raise CoachError(f'"{piece.title}" cannot be moved so far: {note.pitch} would leave the piano')
         # Printed fingers belong to the keys they were printed for.
         notes.append(replace(note, midi=midi, pitch=moved(note.pitch, interval.steps, interval.semitones), finger=None))
-    return replace(piece, title=title or piece.title, notes=tuple(notes), fifths=fifths)
+    changes = [(at, printable(moved_key(key, interval.steps, interval.semitones))) for at, key in piece.key_changes]
+    title = title or piece.title
+    return replace(piece, title=title, notes=tuple(notes), fifths=fifths, key_changes=tuple(changes))
 
 
 def _of_fewest_accidentals(fifths: int, interval: Interval) -> Interval:

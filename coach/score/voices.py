@@ -70,6 +70,7 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
         notes=tuple(sorted(notes, key=lambda note: (note.onset, -note.midi, names.index(note.voice)))),
         bars=tuple(page.bars),
         fifths=page.fifths,
+        key_changes=tuple(page.key_changes),
         minor=page.minor if page.minor is not None else _sounds_minor(page.fifths, notes),
         quarter_bpm=page.quarter_bpm,
         remarks=tuple(remarks),

@@ -262,3 +262,37 @@ def test_the_tempo_is_written_where_one_is_printed() -> None:
     root = fromstring(musicxml_of(sheet_by(piece)))
     assert root.findtext(".//metronome/per-minute") == str(round(piece.quarter_bpm or 0))
     assert fromstring(musicxml_of(sheet_by(open_piece("corpus:bach/bwv269")))).find(".//metronome") is None
+
+
+HIGHER = """X:1
+T:Two keys
+M:4/4
+L:1/4
+K:G
+V:1
+V:2 clef=bass
+[V:1] [GB][GB][FA]G|[GB][Gc][GB]A|[K:Eb] [GB][GB][Ac]G|[GB][FA]G2|]
+[V:2] G,G,D,G,|G,C,D,D,|[K:Eb] E,E,A,,E,|E,B,,E,2|]
+"""
+
+
+def test_a_new_signature_is_written_where_it_begins() -> None:
+    piece = replace(read_score(HIGHER.encode(), "higher.abc", "higher"), key_changes=((Fraction(8), -3),))
+    sheet = sheet_by(piece)
+    holds(sheet)
+    document = fromstring(musicxml_of(sheet))
+    assert [(m.get("number"), m.findtext("attributes/key/fifths")) for m in document.iter("measure")] == [
+        ("1", "1"),
+        ("2", None),
+        ("3", "-3"),
+        ("4", None),
+    ]
+    # In three flats the notes of E flat major need no accidental of their own.
+    assert not [note for m in list(document.iter("measure"))[2:] for note in m.iter("accidental")]
+    assert read_score(musicxml_of(sheet), "sheet.musicxml", "sheet").key_changes == piece.key_changes
+
+
+def test_a_phrase_after_a_new_signature_begins_in_it() -> None:
+    piece = replace(read_score(HIGHER.encode(), "higher.abc", "higher"), key_changes=((Fraction(8), -3),))
+    sheet = sheet_of(plan_piece(piece, [Phrase(1, Fraction(12), Fraction(16), "")]), piece)
+    assert (sheet.fifths, sheet.key_changes) == (-3, ())

@@ -10,6 +10,7 @@ import pytest
 from coach.errors import CoachError
 from coach.score.piece import Note, Piece
 from coach.score.reading import read_score
+from coach.score.transposing import Interval, transposed
 
 HEAD = "<divisions>2</divisions><key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time>"
 
@@ -342,3 +343,32 @@ def test_thirty_notes_at_once_are_more_than_ten_fingers() -> None:
     chord = "".join(note(f"{'CDEFGAB'[n % 7]}{2 + n // 7}", 8, chord=n > 0) for n in range(30))
     with pytest.raises(CoachError, match="bar 1 has 30 keys down at once, more than ten fingers"):
         score(chord)
+
+
+def keyed(*bars: str) -> bytes:
+    """A part of whole notes, with what stands before the note of each bar."""
+    note = "<note><pitch><step>G</step><octave>4</octave></pitch><duration>4</duration></note>"
+    measures = "".join(f'<measure number="{n}">{before}{note}</measure>' for n, before in enumerate(bars, 1))
+    head = '<part-list><score-part id="P1"/></part-list>'
+    return f'<score-partwise>{head}<part id="P1">{measures}</part></score-partwise>'.encode()
+
+
+def attributes(fifths: int, more: str = "") -> str:
+    return f"<attributes><divisions>1</divisions><key><fifths>{fifths}</fifths></key>{more}</attributes>"
+
+
+def test_later_signatures_are_kept_where_they_change() -> None:
+    """MusicXML 4.0, element key. Programs repeat the signature at a new line; that is no change."""
+    piece = read_score(keyed(attributes(1), attributes(1), attributes(-3), "", attributes(1)), "k.xml", "k")
+    assert (piece.fifths, piece.key_changes) == (1, ((Fraction(8), -3), (Fraction(16), 1)))
+    assert [piece.fifths_at(Fraction(at)) for at in (0, 7, 8, 15, 16, 99)] == [1, 1, -3, -3, 1, 1]
+    assert Piece.from_json(piece.to_json()) == piece
+    assert transposed(piece, Interval(1, 2)).key_changes == ((Fraction(8), -1), (Fraction(16), 3))
+    # A fifth and two more up, G major has twelve sharps fewer than it would: the same keys by another name.
+    assert transposed(piece, Interval(0, 1)).key_changes == ((Fraction(8), 4), (Fraction(16), -4))
+
+
+def test_signatures_of_a_transposing_part_are_kept_as_they_sound() -> None:
+    down = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
+    piece = read_score(keyed(attributes(2, down), attributes(4)), "k.xml", "k")
+    assert (piece.fifths, piece.key_changes) == (0, ((Fraction(4), 2),))

@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local, whole
-from coach.score.page import FINEST, STEPS, Mark, Page, Part, Tally, divided, midi_of, spelled
+from coach.score.page import FINEST, STEPS, Mark, Page, Part, Tally, changes_of_key, divided, midi_of, spelled
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import ONCE, Repeat, ending_of
 from coach.score.spelling import Signature, leading, signature_of
@@ -89,7 +89,9 @@ def read_musicxml(root: Element, name: str) -> Page:
         page.parts.append(Part(names.get(part.get("id", ""), ""), reader.staves))
     key = leading(reader.key for reader in readers if reader.key is not None)
     if key is not None:
-        page.fifths, page.minor = key.sounding, next(reader.minor for reader in readers if reader.key == key)
+        reader = next(reader for reader in readers if reader.key == key)
+        page.fifths, page.minor = key.sounding, reader.minor
+        page.key_changes = changes_of_key(key.sounding, reader.later_keys)
     page.quarter_bpm = next((reader.quarter_bpm for reader in readers if reader.quarter_bpm), None)
     if page.bars and page.bars[0].duration < page.bars[0].full:
         page.bars = _numbered_from_pickup(page.bars)
@@ -110,6 +112,7 @@ class _PartReader:
         self.metre = ""
         self.key: Signature | None = None
         self.minor: bool | None = None
+        self.later_keys: list[tuple[Quarters, int]] = []
         self.quarter_bpm: float | None = None
         self.double, self.opens_double, self.repeat = False, False, ONCE
         self._ending: tuple[int, ...] = ()
@@ -143,7 +146,7 @@ class _PartReader:
             elif tag == "forward":
                 now += self._length(item)
             elif tag == "attributes":
-                self._attributes(item)
+                self._attributes(item, now)
             elif tag == "barline":
                 self._barline(item, before)
             elif tag in ("direction", "sound") and self.quarter_bpm is None and place == 0:
@@ -226,7 +229,7 @@ class _PartReader:
         new_step, new_octave = "CDEFGAB"[place % 7], place // 7
         return sounding, spelled(new_step, sounding - midi_of(new_step, 0, new_octave), new_octave)
 
-    def _attributes(self, item: Element) -> None:
+    def _attributes(self, item: Element, now: Quarters) -> None:
         divisions = decimal(item.findtext("divisions"))
         if item.find("divisions") is not None:
             if divisions is None or divisions <= 0:
@@ -237,7 +240,9 @@ class _PartReader:
         if staves is not None and 1 <= staves <= 9:
             self.staves = max(self.staves, int(staves))
         fifths = decimal(item.findtext("key/fifths"))
-        if fifths is not None and self.key is None and -7 <= fifths <= 7:
+        if fifths is not None and -7 <= fifths <= 7 and self.key is not None:
+            self.later_keys.append((now, signature_of(int(fifths), *self._transpose).sounding))
+        elif fifths is not None and -7 <= fifths <= 7:
             self.key = signature_of(int(fifths), *self._transpose)
             mode = (item.findtext("key/mode") or "").strip().lower()
             self.minor = {"minor": True, "aeolian": True, "major": False, "ionian": False}.get(mode)
