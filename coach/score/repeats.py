@@ -66,13 +66,15 @@ def sections(signs: Sequence[Repeat]) -> Iterator[tuple[int, int]]:
 
 def kept(signs: Sequence[Repeat], bars: Collection[int]) -> tuple[Repeat, ...]:
     """The signs that stay where only some bars of a piece are written: those of a repeat that does not stand there
-    whole would send the reader to bars that are not there.
+    whole would send the reader to bars that are not there. Brackets stay: they tell what does not follow what.
 
     Args:
         signs: Of each bar of the piece.
         bars: The places of those that are written, without gaps.
     """
-    found = [ONCE] * len(signs)
+    if len(bars) == len(signs):
+        return tuple(signs)
+    found = [Repeat(ending=sign.ending) for sign in signs]
     turns_to = min(bars, default=0)
     for begins, ends in sections(signs):
         if begins in bars and ends in bars:

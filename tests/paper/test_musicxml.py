@@ -120,11 +120,11 @@ def test_repeats_and_endings_are_written_as_in_the_score() -> None:
     ("start", "end", "signs"),
     [
         (0, 13, ["", "", "1:|", "2"]),
-        (0, 9, ["", "", ""]),
-        (1, 13, ["", "", ""]),
+        (0, 9, ["", "", "1"]),
+        (1, 13, ["", "1", "2"]),
         (13, 21, ["", "|::|"]),
         (17, 33, ["|::|", "|:", "1, 2:|", "3"]),
-        (13, 29, ["", "|::|", "", ""]),
+        (13, 29, ["", "|::|", "", "1, 2"]),
     ],
 )
 def test_phrases_by_themselves_have_the_repeats_that_they_hold_whole(start: int, end: int, signs: list[str]) -> None:
@@ -296,3 +296,11 @@ def test_a_phrase_after_a_new_signature_begins_in_it() -> None:
     piece = replace(read_score(HIGHER.encode(), "higher.abc", "higher"), key_changes=((Fraction(8), -3),))
     sheet = sheet_of(plan_piece(piece, [Phrase(1, Fraction(12), Fraction(16), "")]), piece)
     assert (sheet.fifths, sheet.key_changes) == (-3, ())
+
+
+def test_an_ending_without_a_repeat_sign_is_written_too() -> None:
+    """A last verse's own ending, after "D.C.", has a bracket and nothing that turns back."""
+    tune = "X:1\nT:Verses\nM:4/4\nL:1/4\nK:G\n[GB][GB][FA]G|[1-3 [GB]AG2||[4 [GB]AG2|]\n"
+    sheet = sheet_by(read_score(tune.encode(), "verses.abc", "verses"))
+    assert [bar.repeat.bracket for bar in sheet.bars] == ["", "1, 2, 3", "4"]
+    holds(sheet)
