@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -218,8 +218,13 @@ def signature(fifths: int) -> dict[str, int]:
     return dict.fromkeys(SHARPS[fifths:], -1)
 
 
-def tied(marks: Iterable[Mark]) -> list[Mark]:
+def tied(marks: Iterable[Mark], apart: Collection[Quarters] = ()) -> list[Mark]:
     """Join tied chains into single notes.
+
+    Args:
+        marks: All notes.
+        apart: Where no tie leads to, though one is printed: a second ending is not played after the first, and a tie
+            into it comes from the bar before them both.
 
     A tie leads to the next note of the same pitch in the same part that starts where the first one ends; among
     several such notes one of the same line comes first. A tie that leads nowhere is forgotten: the note stays as long
@@ -230,7 +235,7 @@ def tied(marks: Iterable[Mark]) -> list[Mark]:
     waiting: dict[tuple[int, int, Quarters], list[int]] = {}
     joined: list[Mark] = []
     for mark in ordered:
-        held = waiting.get((mark.part, mark.midi, mark.onset), [])
+        held = [] if mark.onset in apart else waiting.get((mark.part, mark.midi, mark.onset), [])
         found = [place for place in held if joined[place].tied_on and mark.tied_in]
         found = found or [
             place

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from coach.score.lines import Line, clean_breaks, find_lines
 from coach.score.piece import Phrase, Piece, Quarters, chords_of
+from coach.score.repeats import turns
 from coach.score.words import singing_voice
 
 FOUR_BARS = 4
@@ -51,7 +52,7 @@ def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phra
 
     The player's own cuts come first. Else all signs are weighed together: fermatas, breath marks, words, rests, long
     notes, double bars, rhythm and bars. A piece that gives none falls into four-bar phrases, its pickup respected,
-    which is said to be a guess.
+    which is said to be a guess. No phrase goes on from one ending into another.
 
     Args:
         piece: The piece.
@@ -70,9 +71,10 @@ def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phra
         return cut(piece, {line.onset: _line(line, worded) for line in lines})
     marked = any(note.fermata or note.breath for note in piece.notes) or singing_voice(piece) is not None
     certain = [line for line in lines if line.place.score >= PLAIN]
+    endings = _ends_of_endings(piece)
     if not lines or not (marked or sings(piece) or 2 * len(certain) >= len(lines)):
-        return cut(piece, dict.fromkeys(_four_bar_ends(piece), "four bars (a guess)"))
-    return cut(piece, {line.onset: _reason(line, piece) for line in lines})
+        return cut(piece, {**dict.fromkeys(_four_bar_ends(piece), "four bars (a guess)"), **endings})
+    return cut(piece, {**{line.onset: _reason(line, piece) for line in lines}, **endings})
 
 
 def sings(piece: Piece) -> bool:
@@ -152,6 +154,14 @@ def _repeats(piece: Piece, onset: Quarters) -> bool:
     return bool(lines) and (
         piece.bars[lines[-1]].repeat.closes or any(bar.repeat.opens for bar in piece.bars[lines[-1] + 1 :][:1])
     )
+
+
+def _ends_of_endings(piece: Piece) -> dict[Quarters, str]:
+    """Where another ending follows one: a phrase never goes on from a first ending into the second."""
+    clean = set(clean_breaks(piece.notes))
+    places = turns([bar.repeat for bar in piece.bars])
+    ends = {piece.bars[place].onset: f"end of ending {piece.bars[place - 1].repeat.bracket}" for place in places}
+    return {onset: why for onset, why in ends.items() if onset in clean}
 
 
 def _four_bar_ends(piece: Piece) -> list[Quarters]:

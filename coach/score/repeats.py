@@ -64,6 +64,15 @@ def sections(signs: Sequence[Repeat]) -> Iterator[tuple[int, int]]:
         place += 1
 
 
+def turns(signs: Sequence[Repeat]) -> tuple[int, ...]:
+    """The places of bars that stand after another ending than their own: nobody plays the one after the other."""
+    return tuple(
+        place
+        for place in range(1, len(signs))
+        if signs[place].ending and signs[place - 1].ending and signs[place].ending != signs[place - 1].ending
+    )
+
+
 def kept(signs: Sequence[Repeat], bars: Collection[int]) -> tuple[Repeat, ...]:
     """The signs that stay where only some bars of a piece are written: those of a repeat that does not stand there
     whole would send the reader to bars that are not there. Brackets stay: they tell what does not follow what.

@@ -13,6 +13,7 @@ from coach.score.dividing import divides, rows_of
 from coach.score.own_lines import RUNS_THROUGH, SINGS_THROUGH, own_lines
 from coach.score.page import Mark, Page, Part, bar_number, tied
 from coach.score.piece import SATB, Note, Piece, Quarters
+from coach.score.repeats import turns
 from coach.score.separation import separate, usual_count
 from coach.score.singers import are_singers, chosen_parts, named_from_below, names_by_place, names_of, singer
 
@@ -49,7 +50,8 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
         CoachError: more notes at once than ten fingers can take.
     """
     remarks = list(page.remarks)
-    marks = tied(page.marks)
+    apart = {page.bars[place].onset for place in turns([bar.repeat for bar in page.bars])}
+    marks = tied(page.marks, apart)
     chosen = chosen_parts(page, marks)
     sounding = {mark.part for mark in marks}
     left_out = [part for place, part in enumerate(page.parts) if place in sounding and place not in chosen]

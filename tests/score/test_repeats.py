@@ -16,7 +16,7 @@ from coach.score.library import corpus_folder
 from coach.score.phrases import find_phrases
 from coach.score.piece import Piece
 from coach.score.reading import read_score
-from coach.score.repeats import ONCE, Repeat, ending_of, kept, sections
+from coach.score.repeats import ONCE, Repeat, ending_of, kept, sections, turns
 from coach.score.transposing import Interval, transposed
 
 OPENS, CLOSES = Repeat(opens=True), Repeat(closes=True)
@@ -158,6 +158,34 @@ def test_musicxml_endings_last_until_they_stop() -> None:
 def test_an_ending_that_nothing_stops_ends_with_its_repeat() -> None:
     told = [f'{LEFT}<ending number="1" type="start"/></barline>*', f"*{RIGHT}{BACK}", "*"]
     assert signs(read_score(musicxml(*told), "tune.musicxml", "tune")) == ["1.", "1.:|", ""]
+
+
+TWO_WAYS = """X:1
+T:Two ways
+M:4/4
+L:1/4
+K:G
+V:1
+V:2 clef=bass
+[V:1]|:[GB][GB][FA]G|[GB][Gc]A2-|1[FA][GB]A2:|2[FA][DF]G2|]
+[V:2]G,G,D,G,|G,C,D,2|D,G,D,2|D,D,G,2|]
+"""
+
+
+def test_no_tie_leads_from_one_ending_into_another() -> None:
+    """A tie into a second ending comes from the bar before both (common practice, no source)."""
+    piece = read_score(TWO_WAYS.replace("A2:|", "A2-:|").encode(), "tune.abc", "tune")
+    found = [(note.onset, note.duration) for note in piece.notes if note.pitch == "A4"]
+    assert found == [(2, 1), (6, 3), (10, 2), (12, 1)]
+
+
+def test_no_phrase_goes_on_from_one_ending_into_another() -> None:
+    piece = read_score(TWO_WAYS.encode(), "tune.abc", "tune")
+    assert (12, "end of ending 1") in [(phrase.end, phrase.why_it_ends) for phrase in find_phrases(piece)]
+
+
+def test_endings_apart_are_no_turn() -> None:
+    assert turns([ONCE, FIRST, SECOND, SECOND, ONCE, FIRST]) == (2,)
 
 
 def test_signs_are_kept_with_a_piece_and_move_with_it(corpus: Callable[[str], Piece]) -> None:
