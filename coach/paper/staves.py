@@ -74,13 +74,15 @@ def staves_of(sheet: Sheet, side: Side) -> tuple[Staff, ...]:
 def _staff(sheet: Sheet, bar: Bar, side: Side, portions: list[Portion]) -> Staff:
     """One bar of a hand's staff."""
     portions.sort(key=lambda one: (one.onset, one.place))
-    lines = _lines(sheet, portions)
+    lines = _lines(sheet, sorted(portions, key=lambda one: (one.onset, one.place if side == "right" else -one.place)))
     if len(lines) > 1:
         singing = {sheet.strokes[one.place].voice for one in portions}
         outer = next(voice for voice in (sheet.voices if side == "right" else sheet.voices[::-1]) if voice in singing)
         apart = [one for one in portions if sheet.strokes[one.place].voice == outer]
         first, *more = _lines(sheet, apart)
-        lines = [first, *_lines(sheet, [one for one in portions if one not in apart], more)]
+        voiced = [first, *_lines(sheet, [one for one in portions if one not in apart], more)]
+        # Inner voices that meet on a key want a stem each: where the outer voice shares one, two lines will do.
+        lines = voiced if len(voiced) <= len(lines) else lines
     return Staff(tuple(tuple(line) for line in lines), tuple(gaps(bar, [(one.onset, one.end) for one in portions])))
 
 
@@ -89,7 +91,7 @@ def _lines(sheet: Sheet, portions: Iterable[Portion], lines: Iterable[list[Stem]
 
     Args:
         sheet: The sheet.
-        portions: In order of time, from high to low.
+        portions: In order of time; the first of those that start together goes into the first line.
         lines: Lines begun already.
     """
     found = list(lines)

@@ -45,6 +45,18 @@ def test_voices_that_move_apart_have_lines_of_their_own_the_outer_one_first(phra
     assert stems(written(made), "left") == [["C3", "D3"], ["C4"]]
 
 
+def test_inner_voices_that_meet_on_a_key_need_no_third_line(phrase: Phrases) -> None:
+    """One head with two stems, as hymnals print it (common practice, no source)."""
+    right = phrase(
+        {"soprano": "C5:1:r5 D5:1:r5", "alto": "E4:1:r1 F4:1:r1", "tenor": "E4:1:r1 D4:1:r1", "bass": "C3:2:l5"}
+    )
+    assert stems(written(right), "right") == [["C5+E4", "D5+F4+D4"], ["E4"]]
+    left = phrase(
+        {"soprano": "C5:2:r5", "alto": "E4:1:l1 F4:1:l1", "tenor": "E4:1:l1 D4:1:l2", "bass": "C4:1:l3 B3:1:l4"}
+    )
+    assert stems(written(left), "left") == [["E4+C4", "F4+D4+B3"], ["E4"]]
+
+
 def test_a_note_over_the_bar_line_is_tied(phrase: Phrases) -> None:
     made = phrase({"soprano": "C5:3:r5 D5:2:r5", "bass": "C3:5:l5"})
     sheet = written(made)
