@@ -10,7 +10,7 @@ from coach.fingering.plan import PhrasePlan, Plan
 from coach.paper.cells import Fingers
 from coach.paper.chord_table import chord_table, heading
 from coach.paper.reasons_text import reasons_in
-from coach.paper.sheet import LET_GO, RAISED, Sheet
+from coach.paper.sheet import LET_GO, RAISED, RAISED_HERE, Sheet
 
 TABLE_WIDTH = 84
 """Places of a chord table's line on the page: as many as stand beside each other on A4 in letters to be read."""
@@ -101,6 +101,7 @@ def _signs(sheet: Sheet, fingers: Fingers) -> Iterator[str]:
             RAISED in said,
             "Raised: from here on the voice is an octave higher than in the score, until it is in its place.",
         ),
+        (RAISED_HERE in said, "Raised here: this one note of the voice is an octave higher than in the score."),
         (LET_GO in said, "Let go: the note is shorter than in the score, because its finger is needed."),
         (any(stroke.left_out for stroke in sheet.strokes), "A note in parentheses is left out."),
         (

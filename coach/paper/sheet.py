@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import groupby
 
 from coach.fingering.keyboard import MIDDLE_C
 from coach.fingering.plan import SIDES, Name, Pedal, Plan, PlannedChord, PlannedNote, Side
@@ -18,9 +19,9 @@ from coach.score.page import FINEST
 from coach.score.piece import Bar, Note, Piece, Quarters
 from coach.score.words import words_under
 
-RAISED, IN_PLACE, LET_GO = "raised", "in its place", "let go"
-"""What is said above a staff of a voice: from here on an octave higher than in the score, no more so, and that its note
-is shorter than in the score. Not "8va": the notes stand where they sound."""
+RAISED, IN_PLACE, RAISED_HERE, LET_GO = "raised", "in its place", "raised here", "let go"
+"""What is said above a staff of a voice: from here on an octave higher than in the score, and no more so; this one note
+is; its note is shorter than in the score. Not "8va": the notes stand where they sound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ class Direction:
         onset: In quarter notes.
         hand: Whose staff.
         voice: Which voice is spoken of.
-        what: `RAISED`, `IN_PLACE` or `LET_GO`.
+        what: `RAISED`, `IN_PLACE`, `RAISED_HERE` or `LET_GO`.
     """
 
     onset: Quarters
@@ -273,17 +274,32 @@ def _commas(plan: Plan, places: Mapping[Name, int], fermatas: Collection[tuple[Q
                 yield places[outer]
 
 
-def _directions(plan: Plan, found: Mapping[Name, Stroke]) -> Iterator[Direction]:
+def _directions(plan: Plan, found: Mapping[Name, Stroke]) -> list[Direction]:
     """What no sign says: a voice raised by an octave, and back in its place; a note let go early."""
-    raised: set[str] = set()
+    said: list[Direction] = []
+    struck: dict[str, list[tuple[Quarters, Side, bool]]] = {}
     for chord in plan.chords():
+        onset = _exact(chord.onset)
         for note in chord.notes:
             stroke = found[note.known_by]
-            onset = _exact(chord.onset)
             if note.struck and note.hand is not None:
-                is_raised = note.midi != note.written_midi
-                if is_raised != (note.voice in raised):
-                    raised ^= {note.voice}
-                    yield Direction(onset, stroke.hand, note.voice, RAISED if is_raised else IN_PLACE)
+                struck.setdefault(note.voice, []).append((onset, stroke.hand, note.midi != note.written_midi))
             elif not note.struck and note.hand is None and onset == stroke.end:
-                yield Direction(onset, stroke.hand, note.voice, LET_GO)
+                said.append(Direction(onset, stroke.hand, note.voice, LET_GO))
+    for voice, notes in struck.items():
+        said += _raised(voice, notes)
+    return sorted(said, key=lambda one: one.onset)
+
+
+def _raised(voice: str, notes: Sequence[tuple[Quarters, Side, bool]]) -> Iterator[Direction]:
+    """What is said of a voice's notes, each with its hand and whether it is raised. Of one raised alone nothing is said
+    afterwards: the words would run into one another."""
+    runs = [list(run) for _, run in groupby(notes, key=lambda note: note[2])]
+    alone = False
+    for place, run in enumerate(runs):
+        onset, hand, is_raised = run[0]
+        if is_raised:
+            alone = len(run) == 1 and place + 1 < len(runs)
+            yield Direction(onset, hand, voice, RAISED_HERE if alone else RAISED)
+        elif place and not alone:
+            yield Direction(onset, hand, voice, IN_PLACE)

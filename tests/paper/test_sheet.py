@@ -90,6 +90,14 @@ def test_a_raised_tenor_says_so_until_it_is_back(phrase: Phrases) -> None:
     ]
 
 
+def test_one_raised_note_is_said_in_one_word(phrase: Phrases) -> None:
+    made = phrase({"soprano": "C6:1:r5 " * 4, "tenor": "E4:1:r1 F5:1:r1^ E4:1:r1 E5:1:r1^", "bass": "C3:1:l5 " * 4})
+    assert [(one.onset, one.text) for one in written(made).directions] == [
+        (1, "tenor raised here"),
+        (3, "tenor raised"),
+    ]
+
+
 def test_a_note_left_out_stands_on_the_nearer_staff_without_a_finger(phrase: Phrases) -> None:
     sheet = written(phrase({"soprano": "C5:1:r5", "alto": "D4:1:-", "tenor": "A3:1:-", "bass": "C3:1:l5"}))
     alto, tenor = stroke(sheet, "D4"), stroke(sheet, "A3")
