@@ -108,6 +108,19 @@ def _add_pedal(root: Element, sheet: Sheet) -> None:
             place += 1
 
 
+def _syllabics(strokes: Sequence[Stroke]) -> dict[tuple[int, int], str]:
+    """Where each syllable stands in its word, by the stroke's place and the stanza from 1 (MusicXML 4.0, syllabic)."""
+    found: dict[tuple[int, int], str] = {}
+    goes_on: dict[int, bool] = {}
+    for place, stroke in enumerate(strokes):
+        for stanza, syllable in enumerate(stroke.words, 1):
+            if syllable:
+                inside, more = goes_on.get(stanza, False), syllable.endswith("-")
+                found[place, stanza] = ("middle" if more else "end") if inside else ("begin" if more else "single")
+                goes_on[stanza] = more
+    return found
+
+
 class _Writer:
     """Writes one sheet; remembers what each stroke became in music21, for signs that go from one to another."""
 
@@ -116,6 +129,7 @@ class _Writer:
         self._m21 = music21
         self._starts: dict[int, Any] = {}
         self._ends: dict[int, Any] = {}
+        self._syllabics = _syllabics(sheet.strokes)
 
     def score(self) -> Any:
         """The sheet as music21's score."""
@@ -260,23 +274,24 @@ class _Writer:
             self._starts.setdefault(place, element)
             self._ends[place] = element
         if not stem[0].tied_in:
-            self._mark_start(element, [stroke for _, stroke in strokes])
+            self._mark_start(element, strokes)
         if not stem[0].tied_on:
             self._mark_end(element, strokes)
         return element
 
-    def _mark_start(self, element: Any, strokes: Sequence[Stroke]) -> None:
+    def _mark_start(self, element: Any, strokes: Sequence[tuple[int, Stroke]]) -> None:
         """Fingers and words."""
-        if any(stroke.finger for stroke in strokes):
+        if any(stroke.finger for _, stroke in strokes):
             # music21 hands a chord's fingers out in the order of its notes.
-            for stroke in strokes:
+            for _, stroke in strokes:
                 finger = self._m21.articulations.Fingering(stroke.finger)
                 finger.placement = OUTSIDE[stroke.hand]
                 element.articulations.append(finger)
-        for stroke in strokes:
+        for place, stroke in strokes:
             for stanza, syllable in enumerate(stroke.words, 1):
                 if syllable:
-                    element.lyrics.append(self._m21.note.Lyric(syllable, number=stanza))
+                    kind, text = self._syllabics[place, stanza], syllable.removesuffix("-")
+                    element.lyrics.append(self._m21.note.Lyric(text, number=stanza, applyRaw=True, syllabic=kind))
 
     def _mark_end(self, element: Any, strokes: Sequence[tuple[int, Stroke]]) -> None:
         """Fermata and comma."""

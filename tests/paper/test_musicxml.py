@@ -298,6 +298,32 @@ def test_a_phrase_after_a_new_signature_begins_in_it() -> None:
     assert (sheet.fifths, sheet.key_changes) == (-3, ())
 
 
+def test_syllables_say_where_they_stand_in_their_words() -> None:
+    tune = "X:1\nT:Words\nM:4/4\nL:1/4\nK:G\nG A B c|d2 G2|]\n"
+    tune += "w: Hal-le-lu-jah, sing a-\nw: Light of eve-ning, now be-gin.\n"
+    document = musicxml_of(sheet_by(read_score(tune.encode(), "words.abc", "words")))
+    assert not breaches(document)
+    for stanza, told in (
+        (
+            "1",
+            [("Hal", "begin"), ("le", "middle"), ("lu", "middle"), ("jah,", "end"), ("sing", "single"), ("a", "begin")],
+        ),
+        (
+            "2",
+            [
+                ("Light", "single"),
+                ("of", "single"),
+                ("eve", "begin"),
+                ("ning,", "end"),
+                ("now", "single"),
+                ("be", "begin"),
+            ],
+        ),
+    ):
+        found = [one for one in fromstring(document).iter("lyric") if one.get("number") == stanza]
+        assert [(one.findtext("text"), one.findtext("syllabic")) for one in found] == told
+
+
 def test_an_ending_without_a_repeat_sign_is_written_too() -> None:
     """A last verse's own ending, after "D.C.", has a bracket and nothing that turns back."""
     tune = "X:1\nT:Verses\nM:4/4\nL:1/4\nK:G\n[GB][GB][FA]G|[1-3 [GB]AG2||[4 [GB]AG2|]\n"
