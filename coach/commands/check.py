@@ -17,8 +17,9 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Hear the take and print the judgement."""
+    from dataclasses import replace
+
     from coach.errors import CoachError
-    from coach.fingering.search import Options
     from coach.listening.expected import expect
     from coach.listening.hearing import hear
     from coach.listening.take import read_take
@@ -26,7 +27,9 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.settings import load
 
     take = read_take(arguments.take)
-    music = open_music(arguments.piece, load().hands, Options(hands=arguments.hands))
+    settings = load()
+    options = replace(settings.options, hands=arguments.hands)
+    music = open_music(arguments.piece, settings.hands, options)
     if arguments.phrase is not None:
         music.phrase_passage(arguments.phrase)
     asked = [phrase for phrase in music.plan.phrases if arguments.phrase in (None, phrase.number)]

@@ -26,7 +26,8 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.practice.spelling import spelled, spelling_of
     from coach.settings import load
 
-    music = open_music(arguments.piece, load().hands)
+    settings = load()
+    music = open_music(arguments.piece, settings.hands, settings.options)
     passage = music.phrase_passage(arguments.phrase)
     plan = next(phrase for phrase in music.plan.phrases if phrase.number == arguments.phrase)
     spelling = spelling_of(plan, arguments.hand)

@@ -135,10 +135,10 @@ def find_source(name: str) -> Source:
     Raises:
         CoachError: there is none, or several could be meant.
     """
-    if name.startswith(CORPUS):
-        bare, _, choice = name.partition("#")
-        return Source(corpus_file(bare), choice)
     try:
+        if name.startswith(CORPUS):
+            bare, _, choice = name.partition("#")
+            return Source(corpus_file(bare), choice)
         path = Path(name).expanduser()
         if path.exists():
             # A folder holds pieces and is none: one of the same name may be on the shelf.

@@ -193,10 +193,16 @@ class CoachApp(App[None]):
             found = await asyncio.to_thread(lambda: open_music(name, settings.hands, settings.options, letters))
             if any(shape.decorated for shape in found.shapes.values()):
                 await asyncio.to_thread(lambda: found.plain)
-            self.keep_music(found)
+            self._put_up(found)
         return found
 
     def keep_music(self, music: Music) -> None:
+        """Put a piece on the stand whose cut or choices have changed. What was planned before, for other hands or by
+        other habits, is planned anew when it is asked for."""
+        self._open.clear()
+        self._put_up(music)
+
+    def _put_up(self, music: Music) -> None:
         """Put a piece on the stand as it is cut and planned now, and let the log know it."""
         self._open[self._key(music.name, music.letters, music.hands, music.options.way_out)] = music
         if self.log_ is not None:
@@ -208,7 +214,7 @@ class CoachApp(App[None]):
 
     @staticmethod
     def _key(name: str, letters: str, hands: Hands, way_out: str) -> tuple[object, ...]:
-        """What a plan depends on beside the choices, which change it in its place."""
+        """What a plan depends on beside the cut, the choices and the habits; see `keep_music`."""
         return name, letters, hands, way_out
 
     # The keyboard

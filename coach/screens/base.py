@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual.app import RenderResult
@@ -11,6 +11,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
+from coach.errors import CoachError
 from coach.listening.events import Event
 from coach.listening.ports import Link
 from coach.paper.signs import breadth
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from coach.screens.app import CoachApp
 
 Result = TypeVar("Result")
+Answer = TypeVar("Answer")
+Other = TypeVar("Other")
 
 
 class CoachScreen(Screen[Result]):
@@ -28,6 +31,19 @@ class CoachScreen(Screen[Result]):
     def coach(self) -> CoachApp:
         """The app, as what it is."""
         return cast("CoachApp", self.app)
+
+    def asked(self, ask: Callable[[], Answer], otherwise: Other) -> Answer | Other:
+        """What the log answers. Where it cannot be read, which is said, another answer holds: its folder may come back.
+
+        Args:
+            ask: Asks the log.
+            otherwise: What holds where it gives no answer.
+        """
+        try:
+            return ask()
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return otherwise
 
     def hear(self, events: Sequence[Event]) -> None:
         """Take what was played, in order of time; most screens have no use for it."""

@@ -19,6 +19,7 @@ from coach.practice.log import Log
 from coach.score.library import shelf_entries
 from coach.screens.base import Prose
 from coach.screens.drill import DrillScreen
+from coach.screens.stand import Stand
 from coach.screens.work import phrases_from
 
 LABEL = "Demonstration: a simulated player is playing. Nothing of this is kept."
@@ -109,6 +110,15 @@ class DemonstrationScreen(DrillScreen):
 
     def unplugged(self, releases: Sequence[Event]) -> None:
         """Nor is it missed."""
+
+    def _listen_again(self, stand: Stand) -> None:
+        """A take that nobody watched to its end is begun again."""
+        if self._script or self._waiting_for_beat:
+            self._take = max(self._take - bool(self._script), 0)
+            self._script.clear()
+            self._waiting_for_beat, self._next_at = False, None
+            self.heard.clear()
+            self._set(stand.music, stand.home, stand.passage, stand.step, chosen=stand.chosen, bpm=stand.bpm)
 
     def _play(self) -> None:
         """Let the simulated player do what is due."""

@@ -171,7 +171,7 @@ class DrillScreen(CoachScreen[None]):
                 missing.add(item.name)
                 self.coach.say(str(error), problem=True)
             if music is None:
-                other = next_open(self._items, place, self.log_)
+                other = self._next_open(place)
                 if other is None:
                     self.dismiss()
                     return
@@ -180,12 +180,17 @@ class DrillScreen(CoachScreen[None]):
             self.coach.say(f"{music.piece.title} has changed since it was listed: choose again.")
             self.dismiss()
             return
-        passage, step = asked_for(self.log_, music, item)
+        opened, log = music, self.log_
+        passage, step = self.asked(lambda: asked_for(log, opened, item), asked_for(None, music, item))
         if self._set(music, item.passage, passage, item.step or step, chosen=item.step is not None):
             self._on_stand, self._spent, self._until = place, 0.0, self.coach.clock()
         elif self._stand is None:
             self.dismiss()
         self._place = self._on_stand
+
+    def _next_open(self, after: int) -> int | None:
+        """The place of the next item that is not done."""
+        return self.asked(lambda: next_open(self._items, after, self.log_), next_open(self._items, after, None))
 
     def _set(
         self, music: Music, home: Passage, passage: Passage, step: Step, *, chosen: bool, bpm: float | None = None
@@ -215,11 +220,12 @@ class DrillScreen(CoachScreen[None]):
         return True
 
     def _head(self) -> None:
-        if self._stand is None:
+        stand, log = self._stand, self.log_
+        if stand is None:
             return
-        self.query_one(Head).title = self._stand.where
-        kept_from = self.log_.kept_from(self._stand.home) if self.log_ is not None else ""
-        self.query_one("#asked", Static).update(" · ".join(part for part in (self._stand.asked, kept_from) if part))
+        self.query_one(Head).title = stand.where
+        kept_from = self.asked(lambda: log.kept_from(stand.home), "") if log is not None else ""
+        self.query_one("#asked", Static).update(" · ".join(part for part in (stand.asked, kept_from) if part))
 
     # Hearing
 
@@ -239,11 +245,15 @@ class DrillScreen(CoachScreen[None]):
         super().on_screen_resume()
         if self._stand is None:
             return
-        self._show(self._stand.drill.listen_again(self.coach.keys_down, self.coach.clock()))
+        self._listen_again(self._stand)
         settings = self.coach.settings
         same_hands = self._stand.music.planned_for(settings.hands, settings.options)
         if not same_hands or self._stand.drill.task.keys != settings.compass:
             self._plan_anew(self._stand)
+
+    def _listen_again(self, stand: Stand) -> None:
+        """The screen is up again: what came up meanwhile is up."""
+        self._show(stand.drill.listen_again(self.coach.keys_down, self.coach.clock()))
 
     @work(exclusive=True, group="take up")
     async def _plan_anew(self, stand: Stand) -> None:
@@ -372,7 +382,7 @@ class DrillScreen(CoachScreen[None]):
             # The same again has begun already: what follows is decided after it.
             return
         if following.finished and not stand.chosen:
-            place = next_open(self._items, self._place, self.log_)
+            place = self._next_open(self._place)
             if place is not None:
                 self.heard.after = f"{following.said} Next: {self._items[place].called(stand.home)}."
                 self._take_up(place)
@@ -441,10 +451,10 @@ class DrillScreen(CoachScreen[None]):
 
     def _choose(self, step: Step, bpm: float | None = None) -> None:
         """Practise in another way than the ladder asks for."""
-        stand = self._stand
+        stand, log = self._stand, self.log_
         if stand is None:
             return
-        steps = self.log_.steps(stand.home) if self.log_ is not None else ()
+        steps = self.asked(lambda: log.steps(stand.home), ()) if log is not None else ()
         self._clear()
         keep = bpm or (stand.bpm if step.clock == "tempo" else None)
         self._set(stand.music, stand.home, stand.passage, custom_step(step, steps), chosen=True, bpm=keep)
@@ -503,14 +513,18 @@ class DrillScreen(CoachScreen[None]):
             self.coach.say("The practice log cannot be used: there is no ladder to choose from.", problem=True)
             return
         music, home = stand.music, stand.home
-        steps, place = log.steps(home), log.progress(home).place.index
+        found = self.asked(lambda: (log.steps(home), log.progress(home).place), None)
+        if found is None:
+            return
+        steps, place = found
 
         def chosen(step: Step | None) -> None:
             if step is not None:
                 self._clear()
-                self._set(music, home, home, step, chosen=step != next_step(steps, log.progress(home).place))
+                now = self.asked(lambda: log.progress(home).place, place)
+                self._set(music, home, home, step, chosen=step != next_step(steps, now))
 
-        self.coach.push_screen(StepsScreen(steps, place), chosen)
+        self.coach.push_screen(StepsScreen(steps, place.index), chosen)
 
     def closing(self) -> None:
         self._stop()

@@ -93,8 +93,8 @@ class HandsScreen(CoachScreen[None]):
             with Horizontal():
                 yield Prose("Width of an octave", classes="name")
                 yield Select(
-                    [(f"{name} ({mm:g} mm)", mm) for name, mm in OCTAVES_MM.items()],
-                    value=_nearest(settings.octave_mm), allow_blank=False, compact=True, id="octave",
+                    [(f"{name} ({mm:g} mm)", mm) for name, mm in _widths(settings.octave_mm).items()],
+                    value=settings.octave_mm, allow_blank=False, compact=True, id="octave",
                 )  # fmt: skip
             with Horizontal():
                 yield Prose("Keys", classes="name")
@@ -214,5 +214,6 @@ def span_of(text: str) -> float | None:
     return number if SMALLEST_SPAN_MM <= number <= LARGEST_SPAN_MM else None
 
 
-def _nearest(octave_mm: float) -> float:
-    return min(OCTAVES_MM.values(), key=lambda mm: abs(mm - octave_mm))
+def _widths(own: float) -> dict[str, float]:
+    """The widths to choose from: those that keyboards are built with, and the player's own, if it is another one."""
+    return OCTAVES_MM if own in OCTAVES_MM.values() else {"yours": own, **OCTAVES_MM}

@@ -88,6 +88,7 @@ class PieceScreen(CoachScreen[None]):
     def __init__(self, music: Music) -> None:
         super().__init__()
         self.music = music
+        self.views: list[PhraseView] = []
         self.chosen = 0
         self._cutting: Cutting | None = None
         self._all_reasons = False
@@ -100,18 +101,19 @@ class PieceScreen(CoachScreen[None]):
         yield Hints()
 
     async def on_mount(self) -> None:
-        await self._fill()
+        await self._fill(self.music)
 
-    async def _fill(self) -> None:
+    async def _fill(self, music: Music) -> None:
+        """Put music up in place of what is there; keys that are pressed meanwhile do nothing."""
         page = self.query_one("#phrases", VerticalScroll)
+        self.views = []
         await page.remove_children()
-        piece, plan = self.music.piece, self.music.plan
-        await page.mount(Prose(id="remarks"))
-        for phrase in plan.phrases:
-            view = PhraseView(phrase, first_stanza(piece, phrase))
+        views = [PhraseView(phrase, first_stanza(music.piece, phrase)) for phrase in music.plan.phrases]
+        for view in views:
             view.set_class(self._all_reasons, "-reasons")
-            await page.mount(view)
-        await page.mount(Prose(CAUTION, classes="caution"))
+        await page.mount(Prose(id="remarks"), *views, Prose(CAUTION, classes="caution"))
+        self.music, self.views = music, views
+        self.chosen = min(self.chosen, len(views) - 1)
         self._stand()
 
     def _stand(self) -> None:
@@ -151,10 +153,9 @@ class PieceScreen(CoachScreen[None]):
         else:
             self._plan_anew(replace(self.music, hands=hands, options=options))
 
-    @property
-    def views(self) -> list[PhraseView]:
-        """The phrases shown."""
-        return list(self.query(PhraseView))
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While there are no phrases one can only leave."""
+        return bool(self.views) or action == "back"
 
     @property
     def phrase(self) -> Phrase:
@@ -293,10 +294,8 @@ class PieceScreen(CoachScreen[None]):
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
-        self.music = again
-        self.coach.keep_music(self.music)
-        self.chosen = min(self.chosen, len(phrases) - 1)
-        await self._fill()
+        self.coach.keep_music(again)
+        await self._fill(again)
 
     # Choices
 
@@ -347,12 +346,12 @@ class PieceScreen(CoachScreen[None]):
     @work(exclusive=True, group="cut")
     async def _plan_anew(self, music: Music) -> None:
         try:
-            self.music = await asyncio.to_thread(planned_anew, music)
+            again = await asyncio.to_thread(planned_anew, music)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
-        self.coach.keep_music(self.music)
-        await self._fill()
+        self.coach.keep_music(again)
+        await self._fill(again)
 
     def action_spell(self) -> None:
         """Type the fingers of the chosen phrase, away from the piano."""

@@ -81,6 +81,8 @@ class TodayScreen(CoachScreen[None]):
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
+        # Keys went down and came up elsewhere.
+        self._down = set(self.coach.keys_down)
         if self.is_mounted:
             self._fill()
 
@@ -187,9 +189,10 @@ class TodayScreen(CoachScreen[None]):
     @work(exclusive=True, group="prepare")
     async def _prepare(self) -> None:
         """Put the first piece on the stand, so that its first chord can begin the day."""
-        if not self.rows:
+        items = self._items()
+        if not items:
             return
-        item = self._items()[0]
+        item = items[0]
         try:
             music = await self.coach.music(item.name)
             passage, step = asked_for(self.coach.log_, music, item)
@@ -217,7 +220,7 @@ class TodayScreen(CoachScreen[None]):
 
     def _items(self) -> list[Item]:
         log = self.coach.log_
-        return [Item.of_row(row, log) for row in self.rows] if log else []
+        return self.asked(lambda: [Item.of_row(row, log) for row in self.rows], []) if log else []
 
     # Beginning
 
@@ -257,7 +260,10 @@ class TodayScreen(CoachScreen[None]):
     def action_piece(self) -> None:
         """Open the chosen piece."""
         rows = self.query_one(Rows)
-        name = self._items()[rows.highlighted or 0].name if self.rows else rows.name_chosen
+        items = self._items()
+        if self.rows and not items:
+            return
+        name = items[rows.highlighted or 0].name if items else rows.name_chosen
         if name:
             self.coach.open_piece(name)
 
@@ -278,8 +284,10 @@ class TodayScreen(CoachScreen[None]):
     def _start(self, place: int) -> None:
         from coach.screens.drill import DrillScreen
 
-        self._down.clear()
-        self.coach.push_screen(DrillScreen(self._items(), place))
+        items = self._items()
+        if items:
+            self._down.clear()
+            self.coach.push_screen(DrillScreen(items, place))
 
 
 def why_of(row: Row) -> str:
