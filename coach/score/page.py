@@ -172,6 +172,19 @@ def numbered(printed: Sequence[Printed]) -> list[Bar]:
     return bars
 
 
+def numbered_from_pickup(bars: Sequence[Bar]) -> list[Bar]:
+    """Bars as a file numbers them, an incomplete first one with the number 0.
+
+    Where the file counts such a pickup as bar 1, the first full bar becomes 1. What follows a pickup is a bar of its
+    own, also where the two together are as long as one.
+    """
+    if len(bars) < 2 or bars[0].duration >= bars[0].full:
+        return list(bars)
+    shift = 1 if bars[0].number == 1 and bars[1].number == 2 else 0
+    later = [replace(bar, number=bar.number - shift) for bar in bars[1:]]
+    return [replace(bars[0], number=0), replace(later[0], before=Fraction(0)), *later[1:]]
+
+
 def divided(first: Bar, second: Bar) -> bool:
     """Whether two bars in a row are one full bar divided in two."""
     return not first.before and first.full == second.full == first.duration + second.duration

@@ -55,6 +55,44 @@ def test_a_chorale_reads_alike_from_musicxml_and_from_the_midi_file_that_music21
     assert sung(read_score(path.read_bytes(), "midi", "midi"), False) == sung(corpus(name), False)
 
 
+PICKUP = {
+    "musicxml": (
+        '<score-partwise><part-list><score-part id="P"/></part-list><part id="P"><measure number="{0}"><attributes>'
+        "<divisions>1</divisions><time><beats>3</beats><beat-type>4</beat-type></time></attributes>{1}</measure>"
+        '<measure number="{2}">{3}</measure><measure number="{4}">{3}</measure></part></score-partwise>',
+        "<note><pitch><step>C</step><octave>4</octave></pitch><duration>{}</duration></note>",
+    ),
+    "mei": (
+        '<mei><music><body><mdiv><score><scoreDef meter.count="3" meter.unit="4"/><section><measure n="{0}"><staff>'
+        '<layer>{1}</layer></staff></measure><measure n="{2}"><staff><layer>{3}</layer></staff></measure>'
+        '<measure n="{4}"><staff><layer>{3}</layer></staff></measure></section></score></mdiv></body></music></mei>',
+        '<note pname="c" oct="4" dur="4"/>',
+    ),
+    "kern": ("**kern\n*M3/4\n={0}\n{1}={2}\n{3}={4}\n{3}==\n*-\n", "4c\n"),
+}
+"""For each format three bars and a note of one quarter."""
+
+
+@pytest.mark.parametrize("form", PICKUP)
+@pytest.mark.parametrize(
+    ("printed", "pickup", "found"),
+    [
+        ((1, 2, 3), 1, [(0, 0, 1), (1, 1, 3), (2, 4, 3)]),
+        ((0, 1, 2), 1, [(0, 0, 1), (1, 1, 3), (2, 4, 3)]),
+        ((1, 2, 3), 3, [(1, 0, 3), (2, 3, 3), (3, 6, 3)]),
+        ((5, 6, 7), 1, [(0, 0, 1), (6, 1, 3), (7, 4, 3)]),
+    ],
+)
+def test_a_pickup_is_bar_0_whatever_the_file_calls_it(
+    form: str, printed: tuple[int, ...], pickup: int, found: list[tuple[int, int, int]]
+) -> None:
+    """The first full bar is bar 1 (common practice, no source)."""
+    frame, note = PICKUP[form]
+    note = note.format(1)
+    data = frame.format(printed[0], note * pickup, printed[1], note * 3, printed[2])
+    assert bars(read_score(data.encode(), "test", "test")) == found
+
+
 # Humdrum kern
 
 

@@ -11,7 +11,18 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, shortest_metre, spelled
+from coach.score.page import (
+    FINEST,
+    Mark,
+    Page,
+    Part,
+    Tally,
+    divided,
+    midi_of,
+    numbered_from_pickup,
+    shortest_metre,
+    spelled,
+)
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import Repeat
 
@@ -337,12 +348,10 @@ class _KernReader:
             if number is None:
                 number = bars[-1].number if bars else (0 if bar.duration < bar.full else 1)
                 number += 0 if not bars or divided(bars[-1], bar) else 1
-            if not bars and bar.duration < bar.full and len(starts) > 1:
-                number = 0
             if bars and bars[-1].number and divided(bars[-1], bar):
                 bar = replace(bar, before=bars[-1].duration)
             bars.append(replace(bar, number=number))
-        return bars
+        return numbered_from_pickup(bars)
 
     def _error(self, what: str) -> CoachError:
         return CoachError(f'cannot read "{self.name}": line {self.number} {what}')

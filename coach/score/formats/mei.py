@@ -10,7 +10,19 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local
-from coach.score.page import FINEST, Mark, Page, Part, Tally, divided, midi_of, shortest_metre, signature, spelled
+from coach.score.page import (
+    FINEST,
+    Mark,
+    Page,
+    Part,
+    Tally,
+    divided,
+    midi_of,
+    numbered_from_pickup,
+    shortest_metre,
+    signature,
+    spelled,
+)
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import Repeat, ending_of
 from coach.score.spelling import Signature, leading, signature_of
@@ -100,7 +112,7 @@ class _MeiReader:
         keys = [self.staves[number].key for number in sorted(self.staves)]
         key = leading(each for each in keys if each is not None)
         page.fifths, page.minor = key.sounding if key is not None else self.key or 0, self.minor
-        page.bars = self.bars
+        page.bars = numbered_from_pickup(self.bars)
         order = sorted(self.staves)
         page.parts = [Part(self.staves[number].name) for number in order]
         page.marks = [replace(mark, part=order.index(mark.part)) for mark in self.marks.values()]
@@ -230,8 +242,6 @@ class _MeiReader:
         number = int(digits[0]) if digits else (self.bars[-1].number if self.bars else 1)
         repeat = Repeat(opens, right in CLOSES, self.ending)
         bar = Bar(number, self.start, length, metre, right in DOUBLE, repeat=repeat)
-        if not self.bars and length < full:
-            bar = replace(bar, number=0)
         if self.bars and self.bars[-1].number and divided(self.bars[-1], bar):
             bar = replace(bar, before=self.bars[-1].duration)
         self.bars.append(bar)

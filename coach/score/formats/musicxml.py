@@ -15,7 +15,19 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.xml import decimal, local, whole
-from coach.score.page import FINEST, STEPS, Mark, Page, Part, Tally, changes_of_key, divided, midi_of, spelled
+from coach.score.page import (
+    FINEST,
+    STEPS,
+    Mark,
+    Page,
+    Part,
+    Tally,
+    changes_of_key,
+    divided,
+    midi_of,
+    numbered_from_pickup,
+    spelled,
+)
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import ONCE, Repeat, ending_of
 from coach.score.spelling import Signature, leading, signature_of
@@ -93,8 +105,7 @@ def read_musicxml(root: Element, name: str) -> Page:
         page.fifths, page.minor = key.sounding, reader.minor
         page.key_changes = changes_of_key(key.sounding, reader.later_keys)
     page.quarter_bpm = next((reader.quarter_bpm for reader in readers if reader.quarter_bpm), None)
-    if page.bars and page.bars[0].duration < page.bars[0].full:
-        page.bars = _numbered_from_pickup(page.bars)
+    page.bars = numbered_from_pickup(page.bars)
     page.remarks.extend(_left_out(readers))
     return page
 
@@ -354,12 +365,6 @@ def _bar_number(readers: list[_PartReader], place: int, before: int) -> int:
             digits = re.match(r"\s*(\d{1,6})", reader.measures[place].get("number") or "")
             return int(digits[1]) if digits else before
     return before + 1
-
-
-def _numbered_from_pickup(bars: list[Bar]) -> list[Bar]:
-    """Give an incomplete first bar the number 0; where the file counts it as bar 1, the first full bar becomes 1."""
-    shift = 1 if bars[0].number == 1 and len(bars) > 1 and bars[1].number == 2 else 0
-    return [replace(bars[0], number=0)] + [replace(bar, number=bar.number - shift) for bar in bars[1:]]
 
 
 def _title(root: Element) -> str:
