@@ -11,21 +11,64 @@ import pytest
 from engraving import as_mei
 
 from coach.errors import CoachError
-from coach.score.piece import Piece
+from coach.score.page import Part
+from coach.score.piece import Note, Piece
 from coach.score.reading import read_page, read_score
 
+HEAD = 'key.sig="1s" meter.count="3" meter.unit="4"'
+ONE_STAFF = '<staffDef n="1" lines="5"/>'
 
-def mei(layers: str, staffs: str = '<staffDef n="1" lines="5"/>', after: str = "") -> Piece:
-    return read_score(
-        (
-            '<mei xmlns="http://www.music-encoding.org/ns/mei"><music><body><mdiv><score>'
-            f'<scoreDef key.sig="1s" meter.count="3" meter.unit="4"><staffGrp>{staffs}</staffGrp></scoreDef>'
-            f'<section><measure n="1"><staff n="1">{layers}</staff>{after}</measure></section>'
-            "</score></mdiv></body></music></mei>"
-        ).encode(),
-        "test.mei",
-        "test",
+
+def document(*measures: str, head: str = HEAD, staffs: str = ONE_STAFF) -> bytes:
+    """A score whose measures are given by what stands in them, or whole; they are numbered from 1."""
+    inside = "".join(
+        each if each.startswith(("<measure", "<scoreDef", "<staffDef")) else f'<measure n="{number}">{each}</measure>'
+        for number, each in enumerate(measures, 1)
     )
+    return (
+        '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0"><music><body><mdiv><score>'
+        f"<scoreDef {head}><staffGrp>{staffs}</staffGrp></scoreDef><section>{inside}</section>"
+        "</score></mdiv></body></music></mei>"
+    ).encode()
+
+
+def score(*measures: str, head: str = HEAD, staffs: str = ONE_STAFF) -> Piece:
+    return read_score(document(*measures, head=head, staffs=staffs), "test.mei", "test")
+
+
+def mei(layers: str, after: str = "") -> Piece:
+    """One measure of one staff, and the signs after it."""
+    return score(f'<staff n="1">{layers}</staff>{after}')
+
+
+def staff(number: int, *layers: str, bar: str = "n") -> str:
+    """A staff of layers in short: "d5:4 r:4 d4+g4:2." are a note, a rest and a chord, R is a bar's rest.
+
+    The third of layer 2 of staff 1 has the name n1.2.3, and of a chord the first note n1.2.3.1.
+    """
+    inside = "".join(
+        f'<layer n="{layer}">'
+        + "".join(event(token, f"{bar}{number}.{layer}.{place}") for place, token in enumerate(code.split(), 1))
+        + "</layer>"
+        for layer, code in enumerate(layers, 1)
+    )
+    return f'<staff n="{number}">{inside}</staff>'
+
+
+def event(token: str, name: str) -> str:
+    pitches, _, value = token.partition(":")
+    length = f'dur="{value.rstrip(".")}" dots="{value.count(".")}"'
+    if pitches in ("r", "R"):
+        return f'<rest xml:id="{name}" {length}/>' if value else f'<mRest xml:id="{name}"/>'
+    notes = pitches.split("+")
+    if len(notes) == 1:
+        return f'<note xml:id="{name}" pname="{notes[0][0]}" oct="{notes[0][1]}" {length}/>'
+    inside = "".join(f'<note xml:id="{name}.{n}" pname="{p[0]}" oct="{p[1]}"/>' for n, p in enumerate(notes, 1))
+    return f'<chord xml:id="{name}" {length}>{inside}</chord>'
+
+
+def marked(piece: Piece, sign: Callable[[Note], bool] = lambda note: note.fermata) -> list[tuple[Fraction, str]]:
+    return [(note.onset, note.pitch) for note in piece.notes if sign(note)]
 
 
 def test_mei_in_small() -> None:
@@ -149,3 +192,137 @@ def test_mei_agrees_with_partitura(corpus: Callable[[str], Piece], tmp_path: Pat
 def test_what_mei_says_and_nobody_can_play_is_refused(layers: str, said: str) -> None:
     with pytest.raises(CoachError, match=said):
         mei(layers)
+
+
+# Parts
+
+
+SATB = "".join(f'<staffDef n="{n}" label="{name}"/>' for n, name in enumerate(("Soprano", "Alto", "Tenor", "Bass"), 1))
+HANDS = '<staffDef n="{}" clef.shape="G" clef.line="2"/><staffDef n="{}" clef.shape="F" clef.line="4"/>'
+NAMED = '<staffDef n="{}" label="Organ"/><staffDef n="{}" label="Organ"/>'
+
+
+def parts(staffs: str, count: int) -> list[Part]:
+    body = "".join(staff(number, "c4:2.") for number in range(1, count + 1))
+    return read_page(document(body, staffs=staffs), "test.mei").parts
+
+
+@pytest.mark.parametrize(
+    ("group", "found"),
+    [
+        (f'<staffGrp symbol="brace" label="Piano">{HANDS}</staffGrp>', [Part("Piano", 2)]),
+        (f'<staffGrp><grpSym symbol="brace"/><label>Piano</label>{HANDS}</staffGrp>', [Part("Piano", 2)]),
+        (
+            f'<staffGrp symbol="brace">{NAMED}</staffGrp>',
+            [Part("Organ", 2)],
+        ),
+        (f'<staffGrp symbol="brace" label="Organ">{HANDS}<staffDef n="3"/></staffGrp>', [Part("Organ", 3)]),
+        (
+            f'<staffGrp symbol="brace" label="Organ"><staffGrp>{HANDS}</staffGrp><staffDef n="3"/></staffGrp>',
+            [Part("Organ", 3)],
+        ),
+        (f'<staffGrp bar.thru="true" label="Harp">{HANDS}</staffGrp>', [Part("Harp", 2)]),
+        # What is no keyboard: a bracket, a brace round voices or strings that have names, four staves.
+        (f'<staffGrp symbol="bracket" bar.thru="true" label="Women">{HANDS}</staffGrp>', [Part(), Part()]),
+        (f'<staffGrp bar.thru="true">{HANDS}</staffGrp>', [Part(), Part()]),
+        (
+            '<staffGrp symbol="brace"><staffDef n="1" label="Violin 1"/><staffDef n="2" label="Violin 2"/></staffGrp>',
+            [Part("Violin 1"), Part("Violin 2")],
+        ),
+        (f'<staffGrp symbol="brace">{HANDS}<staffDef n="3"/><staffDef n="4"/></staffGrp>', [Part()] * 4),
+    ],
+)
+def test_staves_that_a_brace_joins_are_one_instrument(group: str, found: list[Part]) -> None:
+    """MEI Guidelines 5.0, staffGrp, grpSym, bar.thru: a brace stands before the staves of one instrument. Names, and
+    how many staves an instrument has: common practice, no source."""
+    assert parts(group.format(1, 2), sum(part.staves for part in found)) == found
+
+
+def test_singers_are_played_where_a_keyboard_stands_below_them() -> None:
+    group = f'{SATB}<staffGrp symbol="brace" label="Piano">{HANDS.format(5, 6)}</staffGrp>'
+    sung = [staff(1, "e5:2."), staff(2, "c5:2."), staff(3, "g4:2."), staff(4, "c4:2.")]
+    piece = score("".join([*sung, staff(5, "g5:4 g5:2"), staff(6, "c3:4 c3:2")]), head="", staffs=group)
+    assert [(note.voice, note.pitch) for note in piece.notes] == [
+        ("soprano", "E5"),
+        ("alto", "C5"),
+        ("tenor", "G4"),
+        ("bass", "C4"),
+    ]
+    assert piece.remarks == ("left out Piano",)
+
+
+def test_layers_of_a_keyboard_are_voices_of_their_staff_and_keep_to_themselves_on_another() -> None:
+    """MEI Guidelines 5.0, layer and note/@staff: layer 1 of the upper staff is not layer 1 of the lower one."""
+    group = f'<staffGrp symbol="brace">{HANDS.format(1, 2)}</staffGrp>'
+    lower = staff(2, "c4:4 b3:4 c4:4", "c3:4 g3:4 c3:4")
+    upper = staff(1, "e5:4 d5:4 e5:4", "g4:4 f4:4 g4:4")
+    crossing = upper.replace('pname="f" oct="4"', 'pname="f" oct="4" staff="2"')
+    piece = score(upper + lower, crossing + lower, head='meter.count="3" meter.unit="4"', staffs=group)
+    assert piece.voices == ("soprano", "alto", "tenor", "bass")
+    alto = [(note.pitch, note.staff) for note in piece.notes if note.voice == "alto"]
+    assert alto == [("G4", 1), ("F4", 1), ("G4", 1), ("G4", 1), ("F4", 2), ("G4", 1)]
+
+
+def test_percussion_is_left_out_and_that_is_said() -> None:
+    """MEI Guidelines 5.0: clef/@shape perc, and note/@loc for what has a place on the staff and no pitch."""
+    for drum in ('<staffDef n="2" clef.shape="perc"/>', '<staffDef n="2"><clef shape="perc"/></staffDef>'):
+        piece = score(staff(1, "c4:2.") + staff(2, "c5:4 c5:2"), staffs=f'<staffDef n="1"/>{drum}')
+        assert [note.pitch for note in piece.notes] == ["C4"]
+        assert piece.remarks == ("left out 2 percussion notes",)
+    beats = '<staff n="2"><layer><note loc="4" dur="4"/><note loc="4" dur="2"/></layer></staff>'
+    piece = score(staff(1, "c4:4 d4:2") + beats, staffs='<staffDef n="1"/><staffDef n="2"/>')
+    assert [(note.onset, note.pitch) for note in piece.notes] == [(0, "C4"), (1, "D4")]
+    assert piece.remarks == ("left out 2 percussion notes",)
+
+
+# Keys
+
+
+@pytest.mark.parametrize(
+    ("first", "change", "keys"),
+    [
+        ('key.sig="1s"', '<scoreDef key.sig="3f"/>', (1, [(3, -3)])),
+        ('key.sig="1s"', '<scoreDef><keySig sig="2s"/></scoreDef>', (1, [(3, 2)])),
+        ('key.sig="1s"', '<staffDef n="1" key.sig="2s"/>', (1, [(3, 2)])),
+        ('key.sig="1s"', '<scoreDef key.sig="1s"/>', (1, [])),
+        ("", '<scoreDef key.sig="2s"/>', (0, [(3, 2)])),
+    ],
+)
+def test_later_signatures_count_from_their_place(
+    first: str, change: str, keys: tuple[int, list[tuple[int, int]]]
+) -> None:
+    """MEI Guidelines 5.0, scoreDef, staffDef and keySig; what has no signature has none to begin with."""
+    piece = score(staff(1, "f4:2."), change, staff(1, "f4:2.", bar="m"), head=f'{first} meter.count="3" meter.unit="4"')
+    assert (piece.fifths, list(piece.key_changes)) == keys
+    later = keys[1][-1][1] if keys[1] else keys[0]
+    assert [note.pitch for note in piece.notes] == ["F#4" if fifths > 0 else "F4" for fifths in (keys[0], later)]
+
+
+def test_a_signature_among_the_notes_counts_from_there() -> None:
+    """MEI Guidelines 5.0, keySig as a child of layer."""
+    layer = '<note pname="b" oct="4" dur="4"/><keySig sig="2f"/><note pname="b" oct="4" dur="2"/>'
+    piece = mei(f"<layer>{layer}</layer>")
+    assert (piece.fifths, piece.key_changes) == (1, ((1, -2),))
+    assert [note.pitch for note in piece.notes] == ["B4", "Bb4"]
+
+
+def test_later_signatures_are_those_of_the_staff_that_leads_as_they_sound() -> None:
+    """A clarinet in B flat above a voice: each changes as it is written (MEI Guidelines 5.0, att.transposition)."""
+    staffs = '<staffDef n="1" key.sig="2s" trans.semi="-2"/><staffDef n="2" key.sig="0"/>'
+    notes = [staff(1, "d5:2.", bar=bar) + staff(2, "c4:2.", bar=bar) for bar in "nm"]
+    change = '<staffDef n="1" key.sig="3s"/>', '<staffDef n="2" key.sig="1s"/>'
+    both = score(notes[0], *change, notes[1], head='meter.count="3" meter.unit="4"', staffs=staffs)
+    assert (both.fifths, both.key_changes) == (0, ((3, 1),))
+    alone = staffs.partition("/>")[0] + "/>"
+    one = score(
+        staff(1, "d5:2."), change[0], staff(1, "e5:2.", bar="m"), head='meter.count="3" meter.unit="4"', staffs=alone
+    )
+    assert (one.fifths, one.key_changes) == (0, ((3, 1),))
+
+
+def test_the_mode_at_the_start_is_that_of_the_key_at_the_start() -> None:
+    """MEI Guidelines 5.0, key.mode and keySig/@mode."""
+    bars = staff(1, "e4:2."), '<scoreDef key.sig="4s" key.mode="major"/>', staff(1, "e4:2.", bar="m")
+    assert score(*bars, head='key.sig="1s" key.mode="minor" meter.count="3" meter.unit="4"').minor is True
+    own = '<staffDef n="1"><keySig sig="1s" mode="minor"/></staffDef>'
+    assert score(*bars, head='meter.count="3" meter.unit="4"', staffs=own).minor is True

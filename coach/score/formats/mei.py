@@ -4,28 +4,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
+from coach.score.formats.mei_staves import Staves
 from coach.score.formats.xml import decimal, local
 from coach.score.page import (
     FINEST,
     Mark,
     Page,
-    Part,
     Tally,
     divided,
     midi_of,
     numbered_from_pickup,
     shortest_metre,
-    signature,
     spelled,
 )
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import Repeat, ending_of
-from coach.score.spelling import Signature, leading, signature_of
 
 ID = "{http://www.w3.org/XML/1998/namespace}id"
 DURATIONS = {"breve": Fraction(8), "long": Fraction(16), "maxima": Fraction(32)}
@@ -42,16 +40,6 @@ PREFERRED = ("lem", "corr", "reg", "expan", "add", "rdg", "orig", "sic", "abbr")
 
 EDITED = {*PREFERRED, "supplied", "unclear"}
 """Elements that say whose reading their content is; by themselves they are played, and only `del` is not."""
-
-
-@dataclass(slots=True)
-class _Staff:
-    """What lasts on a staff: its signature, transposition and name, and the signature that it begins in."""
-
-    name: str = ""
-    alters: dict[str, int] = field(default_factory=dict)
-    transpose: tuple[int, int] = (0, 0)
-    key: Signature | None = None
 
 
 def read_mei(root: Element, name: str) -> Page:
@@ -72,12 +60,9 @@ class _MeiReader:
         self.root = root
         self.name = name
         self._tally = Tally(name)
-        self.staves: dict[int, _Staff] = {}
-        self.metre = ""
-        self.key: int | None = None
-        self.minor: bool | None = None
+        self.staves = Staves()
         self.tempo: float | None = None
-        self.graces = self.cues = 0
+        self.graces = self.cues = self.drums = 0
         self.readings: list[str] = []
         self.marks: dict[str, Mark] = {}
         self.bars: list[Bar] = []
@@ -109,17 +94,15 @@ class _MeiReader:
         self._walk(score)
         self._ties()
         page = Page(title=self._title(), composer=self._composer(), quarter_bpm=self.tempo)
-        keys = [self.staves[number].key for number in sorted(self.staves)]
-        key = leading(each for each in keys if each is not None)
-        page.fifths, page.minor = key.sounding if key is not None else self.key or 0, self.minor
         page.bars = numbered_from_pickup(self.bars)
-        order = sorted(self.staves)
-        page.parts = [Part(self.staves[number].name) for number in order]
-        page.marks = [replace(mark, part=order.index(mark.part)) for mark in self.marks.values()]
+        places = self.staves.fill(page)
+        for mark in self.marks.values():
+            part, staff = places[mark.part]
+            page.marks.append(replace(mark, part=part, staff=staff))
         if self.readings:
             bars = f"bar{'s' if len(self.readings) > 1 else ''} {', '.join(self.readings)}"
             page.remarks.append(f"took the editor's reading, or the first of several, in {bars}")
-        for count, what in ((self.graces, "grace note"), (self.cues, "cue note")):
+        for count, what in ((self.graces, "grace note"), (self.cues, "cue note"), (self.drums, "percussion note")):
             if count:
                 page.remarks.append(f"left out {count} {what}{'s' if count > 1 else ''}")
         return page
@@ -128,9 +111,12 @@ class _MeiReader:
         for item in self._played(parent):
             tag = local(item)
             if tag == "scoreDef":
-                self._score_def(item)
+                self.staves.score_def(item, self.start)
+                bpm = decimal(item.get("midi.bpm"))
+                if bpm and self.tempo is None and 10 <= bpm <= 500:
+                    self.tempo = float(bpm)
             elif tag == "staffDef":
-                self._staff_def(item)
+                self.staves.staff_def(item, self.start)
             elif tag == "measure":
                 self._measure(item)
             elif tag == "ending":
@@ -155,62 +141,6 @@ class _MeiReader:
             else:
                 yield item
 
-    def _score_def(self, item: Element) -> None:
-        self._common(item)
-        fifths = self._signature(item)
-        if fifths is not None:
-            for staff in self.staves.values():
-                staff.alters = signature(fifths)
-            self.key = fifths if self.key is None else self.key
-            mode = item.get("key.mode") or next((k.get("mode", "") for k in item if local(k) == "keySig"), "")
-            self.minor = {"minor": True, "major": False}.get(mode, self.minor)
-        bpm = decimal(item.get("midi.bpm"))
-        if bpm and self.tempo is None and 10 <= bpm <= 500:
-            self.tempo = float(bpm)
-        for definition in item.iter():
-            if local(definition) == "staffDef":
-                self._staff_def(definition, fifths)
-
-    def _staff_def(self, item: Element, fifths: int | None = None) -> None:
-        number = _whole(item.get("n")) or 1
-        known = number in self.staves
-        staff = self.staves.setdefault(number, _Staff())
-        label = item.get("label") or next((("".join(k.itertext())) for k in item if local(k) == "label"), "")
-        staff.name = staff.name or " ".join(label.split())
-        self._common(item)
-        own = self._signature(item)
-        if own is None and fifths is not None:
-            own = fifths
-        if own is not None:
-            staff.alters = signature(own)
-            self.key = own if self.key is None else self.key
-        elif not known and self.key is not None:
-            own = self.key
-            staff.alters = signature(own)
-        semitones, steps = _whole(item.get("trans.semi")), _whole(item.get("trans.diat"))
-        if semitones:
-            staff.transpose = (round(semitones * 7 / 12) if steps is None else steps, semitones)
-        if staff.key is None and own is not None:
-            staff.key = signature_of(own, *staff.transpose)
-
-    def _common(self, item: Element) -> None:
-        sign = next((k for k in item.iter() if local(k) == "meterSig"), None)
-        count = item.get("meter.count") or (sign.get("count") if sign is not None else None)
-        unit = item.get("meter.unit") or (sign.get("unit") if sign is not None else None)
-        total = sum(int(number) for number in re.findall(r"\d{1,3}", count or ""))
-        if total and unit in ("1", "2", "4", "8", "16", "32"):
-            self.metre = f"{total}/{unit}"
-        symbol = item.get("meter.sym") or (sign.get("sym") if sign is not None else None)
-        if not count and symbol in ("common", "cut"):
-            self.metre = "4/4" if symbol == "common" else "2/2"
-
-    def _signature(self, item: Element) -> int | None:
-        text = item.get("key.sig") or item.get("keysig")
-        if text is None:
-            text = next((k.get("sig") for k in item if local(k) == "keySig"), None)
-        found = re.fullmatch(r"([0-7])([sf]?)", text or "")
-        return (int(found[1]) * (-1 if found[2] == "f" else 1)) if found else None
-
     def _measure(self, item: Element) -> None:
         self.bar = item.get("n") or str(len(self.bars) + 1)
         self._accidentals = {}
@@ -219,14 +149,13 @@ class _MeiReader:
             if local(staff) != "staff":
                 continue
             number = _whole(staff.get("n")) or 1
-            self.staves.setdefault(number, _Staff())
             self._accidentals = {}
             for place, layer in enumerate(child for child in staff if local(child) == "layer"):
                 self.now, self._ratio, self._span = self.start, Fraction(1), None
-                self._layer(layer, number, layer.get("n") or str(place + 1))
+                self._layer(layer, number, f"{number}.{layer.get('n') or place + 1}")
                 ends.append(self.now)
         length = max(ends) - self.start
-        metre = self.metre or shortest_metre(length)
+        metre = self.staves.metre or shortest_metre(length)
         full = Bar(1, self.start, length or Fraction(4), metre).full
         if length == 0:
             # Nothing but rests of a whole bar.
@@ -278,6 +207,8 @@ class _MeiReader:
                 self._ratio = before
             elif tag in CONTAINERS:
                 self._layer(item, staff, line)
+            elif tag == "keySig":
+                self.staves.key_sig(item, staff, self.now)
             elif tag == "halfmRpt" or tag.endswith("Rpt"):
                 raise CoachError(f'cannot read "{self.name}": bar {self.bar} has signs that repeat what came before')
             if self._span and self._span[1] in keys:
@@ -311,7 +242,12 @@ class _MeiReader:
             self.cues += 1
             self.now += length
             return
+        if self.staves.at(staff).drums or (item.get("pname") is None and item.get("loc") is not None):
+            self.drums += 1
+            self.now += length
+            return
         number = _whole(item.get("staff")) or _whole(outer.get("staff")) or staff
+        self.staves.at(number)
         midi, pitch = self._pitch(item, staff)
         key = item.get(ID) or outer.get(ID) or ""
         if not key or key in self.marks:
@@ -319,7 +255,6 @@ class _MeiReader:
             key = f"{key}#{self.anonymous}"
         tie = (item.get("tie") or outer.get("tie") or "").split()
         marks = list(item) + (list(outer) if outer is not item else [])
-        self.staves.setdefault(number, _Staff())
         self.marks[key] = Mark(
             part=number,
             staff=1,
@@ -351,10 +286,10 @@ class _MeiReader:
         elif self.explicit:
             alter = 0
         else:
-            alter = self._accidentals.get((step, octave), self.staves[staff].alters.get(step, 0))
+            alter = self._accidentals.get((step, octave), self.staves.at(staff).alters.get(step, 0))
         if written is not None:
             self._accidentals[step, octave] = alter
-        steps, semitones = self.staves[staff].transpose
+        steps, semitones = self.staves.at(staff).transpose
         place = "CDEFGAB".index(step) + 7 * octave + steps
         midi = midi_of(step, alter, octave) + semitones
         name = "CDEFGAB"[place % 7]
@@ -390,7 +325,7 @@ class _MeiReader:
         if place is None:
             return
         # tstamp counts in units of the time signature.
-        onset = self.start + (place - 1) * Fraction(4, int((self.metre or "4/4").split("/")[1]))
+        onset = self.start + (place - 1) * Fraction(4, int((self.staves.metre or "4/4").split("/")[1]))
         staves = {int(number) for number in re.findall(r"\d{1,3}", item.get("staff") or "")}
         for key, mark in list(self.marks.items()):
             if mark.onset <= onset < mark.end and mark.onset >= self.start and (not staves or mark.part in staves):
