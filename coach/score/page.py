@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -89,6 +89,15 @@ class Mark:
     @property
     def end(self) -> Quarters:
         return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A rest with a fermata: its part and line as in a mark, and where it begins."""
+
+    part: int
+    line: str
+    onset: Quarters
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +283,31 @@ def tied(marks: Iterable[Mark], apart: Collection[Quarters] = ()) -> list[Mark]:
             place = len(joined) - 1
         waiting.setdefault((mark.part, mark.midi, joined[place].end), []).append(place)
     return [replace(mark, tied_in=False, tied_on=False) for mark in joined]
+
+
+def with_held_rests(marks: Sequence[Mark], rests: Iterable[Rest], bars: Sequence[Bar]) -> list[Mark]:
+    """The notes with the fermatas that are printed over rests.
+
+    A fermata holds a moment, whichever voice it stands over. What sounds on through the rest is held, if it has no
+    fermata of its own yet; where all is silent it is the last note of the same line, in the same bar or the one before,
+    after which the player waits (common practice, no source).
+    """
+    found = sorted(marks, key=lambda mark: mark.onset)
+    onsets = [mark.onset for mark in found]
+    for rest in rests:
+        until = bisect_right(onsets, rest.onset)
+        around = range(bisect_left(onsets, rest.onset - LONGEST_NOTE), until)
+        waiting = [place for place in around if found[place].end > rest.onset]
+        if not waiting:
+            bar = bisect_right(bars, rest.onset, key=lambda bar: bar.onset) - 1
+            around = range(bisect_left(onsets, bars[max(bar - 1, 0)].onset), until)
+            line = [place for place in around if (found[place].part, found[place].line) == (rest.part, rest.line)]
+            last = max((found[place].end for place in line), default=None)
+            waiting = [place for place in line if found[place].end == last]
+        if not any(found[place].fermata for place in waiting):
+            for place in waiting:
+                found[place] = replace(found[place], fermata=True)
+    return found
 
 
 def complete(page: Page, name: str) -> None:

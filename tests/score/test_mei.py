@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import base64
+import io
 from collections import Counter
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
+import mido
 import pytest
 from engraving import as_mei
 
@@ -192,6 +195,135 @@ def test_mei_agrees_with_partitura(corpus: Callable[[str], Piece], tmp_path: Pat
 def test_what_mei_says_and_nobody_can_play_is_refused(layers: str, said: str) -> None:
     with pytest.raises(CoachError, match=said):
         mei(layers)
+
+
+# Octave lines
+
+
+def heard_by_verovio(data: bytes) -> list[tuple[Fraction, int]]:
+    """Onset and key of every note, from the MIDI file that verovio, an independent reader, makes of a score."""
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
+    toolkit = verovio.toolkit()
+    assert toolkit.loadData(data.decode())
+    file = mido.MidiFile(file=io.BytesIO(base64.b64decode(toolkit.renderToMIDI())))
+    found = []
+    for track in file.tracks:
+        now = 0
+        for message in track:
+            now += message.time
+            if message.type == "note_on" and message.velocity:
+                found.append((Fraction(now, file.ticks_per_beat), message.note))
+    return sorted(found)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        'startid="#n1.1.2" endid="#m1.1.1" dis="8" dis.place="above"',
+        'startid="#n1.1.1" endid="#n1.1.2" dis="15" dis.place="below"',
+        'tstamp="2" tstamp2="0m+3" dis="8" dis.place="below"',
+        'tstamp="1" tstamp2="1m+2" dis="15" dis.place="above"',
+    ],
+)
+def test_an_octave_line_moves_the_notes_from_its_first_to_its_last(line: str) -> None:
+    """MEI Guidelines 5.0, octave: dis is 8 or 15, dis.place above or below; oct is as written."""
+    data = document(
+        staff(1, "c5:4 d5:4 e5:4") + f'<octave staff="1" {line}/>',
+        staff(1, "c5:4 d5:4 e5:4", bar="m"),
+        head='meter.count="3" meter.unit="4"',
+        staffs='<staffDef n="1" lines="5" clef.shape="G" clef.line="2"/>',
+    )
+    heard = heard_by_verovio(data)
+    assert sum(key in (72, 74, 76) for _, key in heard) < 6
+    piece = read_score(data, "test.mei", "test")
+    assert [(note.onset, note.midi) for note in piece.notes] == heard
+    assert all(note.pitch[0] == "CDE"[int(note.onset) % 3] for note in piece.notes)
+
+
+def test_an_octave_line_counts_for_all_layers_of_its_staff_unless_it_names_one() -> None:
+    """MEI Guidelines 5.0, att.staffIdent and att.layerIdent."""
+    staves = staff(1, "e5:2.", "c5:2.") + staff(2, "c4:2.")
+    two = '<staffDef n="1" lines="5"/><staffDef n="2" lines="5"/>'
+    whole = score(staves + '<octave startid="#n1.1.1" endid="#n1.1.1"/>', staffs=two)
+    assert [note.pitch for note in whole.notes] == ["E6", "C6", "C4"]
+    upper = score(staves + '<octave staff="1" layer="1" tstamp="1" tstamp2="1"/>', staffs=two)
+    assert [note.pitch for note in upper.notes] == ["E6", "C5", "C4"]
+
+
+def test_a_note_that_says_in_which_octave_it_sounds_is_moved_no_further() -> None:
+    """MEI Guidelines 5.0, oct.ges: the octave that sounds where it is not the written one."""
+    layer = '<note xml:id="a" pname="g" oct="4" oct.ges="5" dur="4"/><note xml:id="b" pname="a" oct="4" dur="2"/>'
+    line = '<octave staff="1" startid="#a" endid="#b" dis="8" dis.place="above"/>'
+    assert [note.pitch for note in mei(f"<layer>{layer}</layer>").notes] == ["G5", "A4"]
+    assert [note.pitch for note in mei(f"<layer>{layer}</layer>", line).notes] == ["G5", "A5"]
+
+
+@pytest.mark.parametrize("line", ['startid="#n1.1.1"', 'tstamp="1" tstamp2="5m+1"', 'tstamp="1" tstamp2="0m+2"'])
+def test_an_octave_line_of_unknown_reach_is_left_out_and_that_is_said(line: str) -> None:
+    """The last one names no staff, which a sign without a note must (MEI Guidelines 5.0, att.staffIdent)."""
+    piece = score(staff(1, "c5:4 d5:4 e5:4") + f"<octave {line}/>")
+    assert [note.pitch for note in piece.notes] == ["C5", "D5", "E5"]
+    assert piece.remarks == ("left out an octave line that does not say how far it reaches, in bar 1",)
+
+
+# Signs that point at chords and rests
+
+
+def test_a_sign_that_points_at_a_chord_counts_for_its_notes() -> None:
+    """MEI Guidelines 5.0, fermata, breath, caesura and tie: startid may name any event."""
+    signs = '<fermata startid="#n1.1.1"/><{} startid="#n1.1.2"/><tie startid="#n1.1.2" endid="#n1.1.3"/>'
+    for breath in ("breath", "caesura"):
+        piece = score(staff(1, "d5+b4:4 c5+a4:4 c5+a4:4") + signs.format(breath))
+        assert marked(piece) == [(0, "D5"), (0, "B4")]
+        assert marked(piece, lambda note: note.breath) == [(1, "C5"), (1, "A4")]
+        assert [note.duration for note in piece.notes] == [1, 1, 2, 2]
+
+
+def test_a_finger_that_points_at_a_chord_is_for_none_of_its_notes() -> None:
+    """Which note a `fing` is for is said by naming the note (MEI Guidelines 5.0, fing)."""
+    fingers = '<fing startid="#n1.1.1">5</fing><fing startid="#n1.1.2.1">4</fing><fing tstamp="3" staff="1">2</fing>'
+    piece = score(staff(1, "d5+b4:4 e5+c5:4 d5:4", "g4:2.") + fingers)
+    assert {(note.pitch, note.finger) for note in piece.notes if note.finger} == {("E5", 4), ("D5", 2)}
+    assert [note.finger for note in piece.notes if note.onset == 0] == [None, None, None]
+
+
+FERMATA = '<fermata startid="#n1.1.3"/>'
+
+
+@pytest.mark.parametrize(
+    ("bars", "held"),
+    [
+        ((staff(1, "d5:4 c5:4 r:4", "b4:4 a4:4 r:4") + FERMATA,), [(1, "C5")]),
+        ((staff(1, "d5+b4:4 c5+a4:4 r:4") + FERMATA,), [(1, "C5"), (1, "A4")]),
+        ((staff(1, "d5:4 r:4 r:4") + FERMATA,), [(0, "D5")]),
+        # The pause is that of the voices which sound through the rest.
+        ((staff(1, "d5:4 c5:4 r:4", "b4:4 a4:2") + FERMATA,), [(1, "A4")]),
+        ((staff(1, "d5:4 c5:4 r:4", "b4:4 a4:4 f4+d4:4") + FERMATA + '<fermata startid="#n1.2.3.1"/>',), [(2, "F#4")]),
+        # The rest fills the next bar, or stands too far away.
+        ((staff(1, "d5:2."), staff(1, "R", bar="m") + '<fermata startid="#m1.1.1"/>'), [(0, "D5")]),
+        (
+            (staff(1, "d5:2."), staff(1, "R", bar="m"), staff(1, "R", bar="o") + '<fermata startid="#o1.1.1"/>'),
+            [],
+        ),
+        ((staff(1, "r:4 r:4 r:4") + FERMATA, staff(1, "d5:2.", bar="m")), []),
+    ],
+)
+def test_a_fermata_over_a_rest_holds_what_sounds_or_what_sounded_last(
+    bars: tuple[str, ...], held: list[tuple[Fraction, str]]
+) -> None:
+    """Common practice, no source."""
+    assert marked(score(*bars)) == held
+
+
+def test_rests_may_bear_their_fermata_as_an_attribute() -> None:
+    """MEI Guidelines 5.0, att.fermataPresent: on rest and mRest as on note and chord."""
+    layer = '<note pname="d" oct="5" dur="2"/><rest dur="4" fermata="above"/>'
+    assert marked(mei(f"<layer>{layer}</layer>")) == [(0, "D5")]
+    empty = '<staff n="1"><layer><mRest fermata="above"/></layer></staff>'
+    assert marked(score(staff(1, "d5:4 c5:2"), empty)) == [(1, "C5")]
 
 
 # Parts

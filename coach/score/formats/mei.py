@@ -9,12 +9,15 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
+from coach.score.formats.mei_signs import Event, Signs
 from coach.score.formats.mei_staves import Staves
-from coach.score.formats.xml import decimal, local
+from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import (
     FINEST,
+    STEPS,
     Mark,
     Page,
+    Rest,
     Tally,
     divided,
     midi_of,
@@ -31,6 +34,7 @@ ALTERS = {"s": 1, "f": -1, "n": 0, "ss": 2, "x": 2, "ff": -2, "ns": 1, "nf": -1,
 DOUBLE = {"dbl", "end", "rptstart", "rptend", "rptboth", "dbldashed", "dbldotted", "dblheavy"}
 OPENS, CLOSES = {"rptstart", "rptboth"}, {"rptend", "rptboth"}
 SECTIONS = {"section", "expansion", "mdiv", "part"}
+RESTS = {"rest", "mRest", "multiRest"}
 CONTAINERS = {"beam", "fTrem", "bTrem"}
 ALTERNATIVES = {"app", "choice", "subst"}
 """Elements of which one child is played (MEI Guidelines 5.0, editorial markup)."""
@@ -61,10 +65,10 @@ class _MeiReader:
         self.name = name
         self._tally = Tally(name)
         self.staves = Staves()
+        self.signs = Signs()
         self.tempo: float | None = None
         self.graces = self.cues = self.drums = 0
         self.readings: list[str] = []
-        self.marks: dict[str, Mark] = {}
         self.bars: list[Bar] = []
         self.start: Quarters = Fraction(0)
         self.now: Quarters = Fraction(0)
@@ -80,7 +84,7 @@ class _MeiReader:
         self._span: tuple[Fraction, str] | None = None
         self.spans = {
             (item.get("startid") or "").removeprefix("#"): (
-                Fraction(_whole(item.get("numbase")) or 2, _whole(item.get("num")) or 3),
+                Fraction(whole(item.get("numbase")) or 2, whole(item.get("num")) or 3),
                 (item.get("endid") or "").removeprefix("#"),
             )
             for item in root.iter()
@@ -92,11 +96,10 @@ class _MeiReader:
         if score is None:
             raise CoachError(f'cannot read "{self.name}": the MEI document holds no score')
         self._walk(score)
-        self._ties()
         page = Page(title=self._title(), composer=self._composer(), quarter_bpm=self.tempo)
         page.bars = numbered_from_pickup(self.bars)
         places = self.staves.fill(page)
-        for mark in self.marks.values():
+        for mark in self.signs.settled(page.bars):
             part, staff = places[mark.part]
             page.marks.append(replace(mark, part=part, staff=staff))
         if self.readings:
@@ -105,6 +108,7 @@ class _MeiReader:
         for count, what in ((self.graces, "grace note"), (self.cues, "cue note"), (self.drums, "percussion note")):
             if count:
                 page.remarks.append(f"left out {count} {what}{'s' if count > 1 else ''}")
+        page.remarks += self.signs.remarks
         return page
 
     def _walk(self, parent: Element) -> None:
@@ -148,19 +152,21 @@ class _MeiReader:
         for staff in item:
             if local(staff) != "staff":
                 continue
-            number = _whole(staff.get("n")) or 1
+            number = whole(staff.get("n")) or 1
             self._accidentals = {}
             for place, layer in enumerate(child for child in staff if local(child) == "layer"):
                 self.now, self._ratio, self._span = self.start, Fraction(1), None
                 self._layer(layer, number, f"{number}.{layer.get('n') or place + 1}")
                 ends.append(self.now)
         length = max(ends) - self.start
-        metre = self.staves.metre or shortest_metre(length)
-        full = Bar(1, self.start, length or Fraction(4), metre).full
+        metre = self.staves.metre or shortest_metre(length or Fraction(4))
         if length == 0:
             # Nothing but rests of a whole bar.
-            length = full
-        self._controls(item)
+            length = Bar(1, self.start, Fraction(0), metre).full
+        self.signs.measure(item, self.start, self.bar, self.staves.metre)
+        for sign in item:
+            if local(sign) == "tempo":
+                self._tempo(sign)
         left, right = item.get("left") or "", item.get("right") or ""
         if left in DOUBLE and self.bars:
             closes = Repeat(closes=left in CLOSES)
@@ -178,21 +184,14 @@ class _MeiReader:
 
     def _layer(self, parent: Element, staff: int, line: str) -> None:
         for item in self._played(parent):
-            tag = local(item)
+            tag, start = local(item), self.now
             keys = {key for child in (item, *(item if tag == "chord" else ())) if (key := child.get(ID))}
             for key in keys & self.spans.keys():
                 self._span = self.spans[key]
             if tag == "note":
                 self._note(item, self._duration(item), staff, line, item)
             elif tag == "chord":
-                length = self._duration(item)
-                start = self.now
-                for note in item.iter():
-                    if local(note) == "note":
-                        self.now = start
-                        own = self._duration(note) if note.get("dur") else length
-                        self._note(note, own, staff, line, item)
-                self.now = start + (Fraction(0) if item.get("grace") else length)
+                self._chord(item, staff, line)
             elif tag in ("rest", "space"):
                 self.now += self._duration(item)
             elif tag == "multiRest":
@@ -201,7 +200,7 @@ class _MeiReader:
                 self.graces += sum(local(note) == "note" for note in item.iter())
             elif tag == "tuplet":
                 before = self._ratio
-                over, under = _whole(item.get("numbase")) or 2, _whole(item.get("num")) or 3
+                over, under = whole(item.get("numbase")) or 2, whole(item.get("num")) or 3
                 self._ratio = before * Fraction(over, under)
                 self._layer(item, staff, line)
                 self._ratio = before
@@ -211,8 +210,24 @@ class _MeiReader:
                 self.staves.key_sig(item, staff, self.now)
             elif tag == "halfmRpt" or tag.endswith("Rpt"):
                 raise CoachError(f'cannot read "{self.name}": bar {self.bar} has signs that repeat what came before')
+            if tag in RESTS and item.get("fermata"):
+                self.signs.rests.append(Rest(staff, line, start))
+            for key in keys:
+                self.signs.events[key] = Event(staff, line, start)
             if self._span and self._span[1] in keys:
                 self._span = None
+
+    def _chord(self, item: Element, staff: int, line: str) -> None:
+        length, start = self._duration(item), self.now
+        keys = []
+        for note in item.iter():
+            if local(note) == "note":
+                self.now = start
+                own = self._duration(note) if note.get("dur") else length
+                keys += self._note(note, own, staff, line, item)
+        self.now = start + (Fraction(0) if item.get("grace") else length)
+        if name := item.get(ID):
+            self.signs.chords[name] = keys
 
     def _duration(self, item: Element) -> Quarters:
         if item.get("grace"):
@@ -224,7 +239,7 @@ class _MeiReader:
             length = Fraction(4, int(text))
         else:
             raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a note without a sensible length')
-        dots = _whole(item.get("dots")) or sum(local(child) == "dot" for child in item)
+        dots = whole(item.get("dots")) or sum(local(child) == "dot" for child in item)
         if not 0 <= dots <= 4:
             raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a note with {dots} dots')
         spanned = self._span[0] if self._span else Fraction(1)
@@ -233,29 +248,32 @@ class _MeiReader:
             raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a rhythm that nobody can count')
         return length
 
-    def _note(self, item: Element, length: Quarters, staff: int, line: str, outer: Element) -> None:
+    def _note(self, item: Element, length: Quarters, staff: int, line: str, outer: Element) -> list[str]:
+        """Take in a note of a layer or, if `outer` is one, of a chord; its name if it is to be played."""
         self._tally.note()
         if item.get("grace") or outer.get("grace"):
             self.graces += 1
-            return
+            return []
         if item.get("cue") == "true" or outer.get("cue") == "true":
             self.cues += 1
             self.now += length
-            return
+            return []
         if self.staves.at(staff).drums or (item.get("pname") is None and item.get("loc") is not None):
             self.drums += 1
             self.now += length
-            return
-        number = _whole(item.get("staff")) or _whole(outer.get("staff")) or staff
+            return []
+        number = whole(item.get("staff")) or whole(outer.get("staff")) or staff
         self.staves.at(number)
         midi, pitch = self._pitch(item, staff)
-        key = item.get(ID) or outer.get(ID) or ""
-        if not key or key in self.marks:
+        key = item.get(ID) or ""
+        if not key or key in self.signs.marks:
             self.anonymous += 1
             key = f"{key}#{self.anonymous}"
         tie = (item.get("tie") or outer.get("tie") or "").split()
         marks = list(item) + (list(outer) if outer is not item else [])
-        self.marks[key] = Mark(
+        if item.get("oct.ges") is None:
+            self.signs.as_written.add(key)
+        self.signs.marks[key] = Mark(
             part=number,
             staff=1,
             line=line,
@@ -270,10 +288,12 @@ class _MeiReader:
             words=_words(item) or (_words(outer) if outer is not item else ()),
         )
         self.now += length
+        return [key]
 
     def _pitch(self, item: Element, staff: int) -> tuple[int, str]:
-        step, octave = (item.get("pname") or "").upper(), _whole(item.get("oct"))
-        if step not in set("ABCDEFG") or octave is None or not -1 <= octave <= 9:
+        step, octave = (item.get("pname") or "").upper(), whole(item.get("oct"))
+        sounds = octave if item.get("oct.ges") is None else whole(item.get("oct.ges"))
+        if step not in STEPS or octave is None or sounds is None or not {octave, sounds} <= set(range(-1, 10)):
             raise CoachError(f'cannot read "{self.name}": bar {self.bar} has a note whose pitch makes no sense')
         child = next((k for k in item if local(k) == "accid"), None)
         written = item.get("accid") or (child.get("accid") if child is not None else None)
@@ -290,55 +310,17 @@ class _MeiReader:
         if written is not None:
             self._accidentals[step, octave] = alter
         steps, semitones = self.staves.at(staff).transpose
-        place = "CDEFGAB".index(step) + 7 * octave + steps
-        midi = midi_of(step, alter, octave) + semitones
+        place = "CDEFGAB".index(step) + 7 * sounds + steps
+        midi = midi_of(step, alter, sounds) + semitones
         name = "CDEFGAB"[place % 7]
         return midi, spelled(name, midi - midi_of(name, 0, place // 7), place // 7)
 
-    def _controls(self, measure: Element) -> None:
-        """Signs that point at notes: fermatas, breaths, fingers, tempo."""
-        for item in measure:
-            tag = local(item)
-            if tag == "tempo" and self.tempo is None and not self.bars:
-                bpm = decimal(item.get("midi.bpm")) or decimal(item.get("mm"))
-                unit = Fraction(4, _whole(item.get("mm.unit")) or 4) if item.get("midi.bpm") is None else Fraction(1)
-                if bpm and 10 <= bpm * unit <= 500:
-                    self.tempo = float(bpm * unit)
-            elif tag in ("fermata", "breath", "caesura", "fing"):
-                for key in self._pointed(item):
-                    mark = self.marks[key]
-                    if tag == "fermata":
-                        self.marks[key] = replace(mark, fermata=True)
-                    elif tag == "fing":
-                        digit = re.match(r"\s*([1-5])", "".join(item.itertext()))
-                        self.marks[key] = replace(mark, finger=int(digit[1]) if digit else mark.finger)
-                    else:
-                        self.marks[key] = replace(mark, breath=True)
-
-    def _pointed(self, item: Element) -> Iterator[str]:
-        start = (item.get("startid") or "").removeprefix("#")
-        if start:
-            if start in self.marks:
-                yield start
-            return
-        place = decimal(item.get("tstamp"))
-        if place is None:
-            return
-        # tstamp counts in units of the time signature.
-        onset = self.start + (place - 1) * Fraction(4, int((self.staves.metre or "4/4").split("/")[1]))
-        staves = {int(number) for number in re.findall(r"\d{1,3}", item.get("staff") or "")}
-        for key, mark in list(self.marks.items()):
-            if mark.onset <= onset < mark.end and mark.onset >= self.start and (not staves or mark.part in staves):
-                yield key
-
-    def _ties(self) -> None:
-        for item in self.root.iter():
-            if local(item) == "tie":
-                start = (item.get("startid") or "").removeprefix("#")
-                end = (item.get("endid") or "").removeprefix("#")
-                if start in self.marks and end in self.marks:
-                    self.marks[start] = replace(self.marks[start], tied_on=True)
-                    self.marks[end] = replace(self.marks[end], tied_in=True)
+    def _tempo(self, item: Element) -> None:
+        if self.tempo is None and not self.bars:
+            bpm = decimal(item.get("midi.bpm")) or decimal(item.get("mm"))
+            unit = Fraction(4, whole(item.get("mm.unit")) or 4) if item.get("midi.bpm") is None else Fraction(1)
+            if bpm and 10 <= bpm * unit <= 500:
+                self.tempo = float(bpm * unit)
 
     def _title(self) -> str:
         for item in self.root.iter():
@@ -369,7 +351,3 @@ def _words(item: Element) -> tuple[str, ...]:
     if not verses and item.get("syl"):
         syllables.append(str(item.get("syl")))
     return tuple(syllables)
-
-
-def _whole(text: str | None) -> int | None:
-    return int(text) if text and re.fullmatch(r"\s*[+-]?\d{1,6}\s*", text) else None
