@@ -326,6 +326,40 @@ def test_rests_may_bear_their_fermata_as_an_attribute() -> None:
     assert marked(score(staff(1, "d5:4 c5:2"), empty)) == [(1, "C5")]
 
 
+# Words
+
+
+def verses(*found: tuple[str | None, str]) -> str:
+    """A note and what is sung to it: the number of each verse, and its syllable."""
+    inside = ""
+    for number, syllable in found:
+        inside += f"<verse{'' if number is None else f' n={chr(34)}{number}{chr(34)}'}><syl>{syllable}</syl></verse>"
+    return f'<note pname="d" oct="5" dur="4">{inside}</note>'
+
+
+@pytest.mark.parametrize(
+    ("found", "words"),
+    [
+        ([("1", "A"), ("2", "B")], ("A", "B")),
+        ([("2", "A")], ("", "A")),
+        ([("2", "B"), ("1", "A")], ("A", "B")),
+        ([("1", "A"), ("4", "B")], ("A", "", "B")),
+        ([("2", "A"), (None, "B")], ("", "A", "B")),
+        ([("refrain", "A")], ("A",)),
+    ],
+)
+def test_a_verse_is_the_stanza_that_it_says(found: list[tuple[str | None, str]], words: tuple[str, ...]) -> None:
+    """MEI Guidelines 5.0, verse, att.nNumberLike; one without a number comes after the others (from memory)."""
+    beside = verses(("1", "one"), ("2", "two"), ("4", "four"))
+    assert mei(f"<layer>{beside}{verses(*found)}</layer>").notes[1].words == words
+
+
+def test_stanzas_that_have_no_words_anywhere_are_not_counted() -> None:
+    """Chorales often print one stanza of many under its own number (common practice, no source)."""
+    piece = mei(f"<layer>{verses(('2', 'A'))}{verses(('100000000', 'B'))}{verses((None, 'C'))}</layer>")
+    assert [note.words for note in piece.notes] == [("A",), ("", "B"), ("C",)]
+
+
 # Parts
 
 
@@ -405,6 +439,44 @@ def test_percussion_is_left_out_and_that_is_said() -> None:
     piece = score(staff(1, "c4:4 d4:2") + beats, staffs='<staffDef n="1"/><staffDef n="2"/>')
     assert [(note.onset, note.pitch) for note in piece.notes] == [(0, "C4"), (1, "D4")]
     assert piece.remarks == ("left out 2 percussion notes",)
+
+
+# Bars
+
+
+def told(piece: Piece) -> list[tuple[int, Fraction, Fraction]]:
+    return [(bar.number, bar.onset, bar.duration) for bar in piece.bars]
+
+
+RESTS = '<staff n="{}"><layer><multiRest num="{}"/></layer></staff>'
+
+
+def test_a_sign_for_several_bars_of_rest_is_so_many_bars() -> None:
+    """MEI Guidelines 5.0, multiRest: bars of rest that are drawn as one, as in a part."""
+    piece = score(
+        staff(1, "c4:2."), f'<measure n="2" right="dbl">{RESTS.format(1, 3)}</measure>', staff(1, "d4:2.", bar="m")
+    )
+    assert told(piece) == [(1, 0, 3), (2, 3, 3), (3, 6, 3), (4, 9, 3), (5, 12, 3)]
+    assert [bar.double for bar in piece.bars] == [False, False, False, True, False]
+    assert [(note.onset, note.pitch) for note in piece.notes] == [(0, "C4"), (12, "D4")]
+
+
+@pytest.mark.parametrize(
+    ("numbers", "found"), [((1, 3, 4), [1, 2, 3, 4]), ((1, 2, 3), [1, 2, 3, 4]), ((4, 6, 9), [4, 5, 6, 9])]
+)
+def test_bars_after_several_bars_of_rest_are_numbered_on(numbers: tuple[int, ...], found: list[int]) -> None:
+    """Whether the file counts the bars or its measure elements."""
+    bars = [RESTS.format(1, 2), staff(1, "d4:2."), staff(1, "c4:2.", bar="m")]
+    measures = [f'<measure n="{number}">{bar}</measure>' for number, bar in zip(numbers, bars, strict=True)]
+    assert [bar.number for bar in score(*measures).bars] == found
+
+
+def test_a_rest_of_several_bars_over_notes_is_a_rest_in_each_bar_as_it_is_written() -> None:
+    """A measure in which another staff has notes is one bar (MEI Guidelines 5.0, measure)."""
+    two = '<staffDef n="1"/><staffDef n="2"/>'
+    piece = score(RESTS.format(1, 2) + staff(2, "c4:2."), staff(2, "d4:2.", bar="m"), staffs=two)
+    assert told(piece) == [(1, 0, 3), (2, 3, 3)]
+    assert [(note.onset, note.pitch) for note in piece.notes] == [(0, "C4"), (3, "D4")]
 
 
 # Keys

@@ -46,6 +46,13 @@ EDITED = {*PREFERRED, "supplied", "unclear"}
 """Elements that say whose reading their content is; by themselves they are played, and only `del` is not."""
 
 
+MOST_STANZAS = 100
+"""Most stanzas believed; more numbers are slips."""
+
+MOST_RESTS = 999
+"""Most bars that one sign for several bars of rest is believed to stand for."""
+
+
 def read_mei(root: Element, name: str) -> Page:
     """Read an MEI document.
 
@@ -75,10 +82,16 @@ class _MeiReader:
         self.bar = "1"
         self.ending: tuple[int, ...] = ()
         self.opens_next = False
+        # How many bars of rest a measure stands for, the last one stood for if several, and what later numbers lack.
+        self._resting, self._rested, self._skipped = 1, 0, 0
         self._ratio = Fraction(1)
         self._accidentals: dict[tuple[str, int], int] = {}
         # Where no note states how it sounds, the signature and the accidentals of the bar decide, as on paper.
         self.explicit = any(item.get("accid.ges") is not None for item in root.iter())
+        # Stanzas are those that have words somewhere: in some files the first one has the number 2.
+        verses = (whole(item.get("n")) for item in root.iter() if local(item) == "verse")
+        numbers = sorted({number for number in verses if number is not None})[:MOST_STANZAS]
+        self.stanzas = {number: place for place, number in enumerate(numbers)}
         self.anonymous = 0
         # Tuplets that are marked from note to note: by the note they start at, their ratio and the note they end with.
         self._span: tuple[Fraction, str] | None = None
@@ -147,7 +160,7 @@ class _MeiReader:
 
     def _measure(self, item: Element) -> None:
         self.bar = item.get("n") or str(len(self.bars) + 1)
-        self._accidentals = {}
+        self._accidentals, self._resting = {}, 1
         ends = [self.start]
         for staff in item:
             if local(staff) != "staff":
@@ -160,7 +173,9 @@ class _MeiReader:
                 ends.append(self.now)
         length = max(ends) - self.start
         metre = self.staves.metre or shortest_metre(length or Fraction(4))
-        if length == 0:
+        if length:
+            self._resting = 1
+        else:
             # Nothing but rests of a whole bar.
             length = Bar(1, self.start, Fraction(0), metre).full
         self.signs.measure(item, self.start, self.bar, self.staves.metre)
@@ -173,14 +188,31 @@ class _MeiReader:
             self.bars[-1] = replace(self.bars[-1], double=True, repeat=self.bars[-1].repeat | closes)
         opens = left in OPENS or self.opens_next
         self.opens_next = right in OPENS
+        number = self._number()
+        for place in range(self._resting):
+            last = place == self._resting - 1
+            repeat = Repeat(opens and not place, right in CLOSES and last, self.ending)
+            bar = Bar(number + place, self.start, length, metre, right in DOUBLE and last, repeat=repeat)
+            if self.bars and self.bars[-1].number and divided(self.bars[-1], bar):
+                bar = replace(bar, before=self.bars[-1].duration)
+            self.bars.append(bar)
+            self.start += length
+
+    def _number(self) -> int:
+        """The number of the measure's bar; one without digits continues the bar before it.
+
+        Some files number measure elements on, whatever bars of rest they stand for: then later numbers are too low.
+        """
         digits = re.match(r"\d{1,6}", self.bar)
-        number = int(digits[0]) if digits else (self.bars[-1].number if self.bars else 1)
-        repeat = Repeat(opens, right in CLOSES, self.ending)
-        bar = Bar(number, self.start, length, metre, right in DOUBLE, repeat=repeat)
-        if self.bars and self.bars[-1].number and divided(self.bars[-1], bar):
-            bar = replace(bar, before=self.bars[-1].duration)
-        self.bars.append(bar)
-        self.start += length
+        last = self.bars[-1].number if self.bars else 0
+        if not digits:
+            return last if self.bars else 1
+        number = int(digits[0]) + self._skipped
+        if self._rested and number == last - self._rested + 2:
+            self._skipped += self._rested - 1
+            number = last + 1
+        self._rested = self._resting if self._resting > 1 else 0
+        return number
 
     def _layer(self, parent: Element, staff: int, line: str) -> None:
         for item in self._played(parent):
@@ -195,7 +227,7 @@ class _MeiReader:
             elif tag in ("rest", "space"):
                 self.now += self._duration(item)
             elif tag == "multiRest":
-                raise CoachError(f'cannot read "{self.name}": bar {self.bar} stands for several bars of rest')
+                self._resting = max(self._resting, min(whole(item.get("num")) or 1, MOST_RESTS))
             elif tag == "graceGrp":
                 self.graces += sum(local(note) == "note" for note in item.iter())
             elif tag == "tuplet":
@@ -285,10 +317,26 @@ class _MeiReader:
             tied_on=any(sign[0] in "im" for sign in tie),
             fermata=bool(item.get("fermata") or outer.get("fermata")) or any(local(k) == "fermata" for k in marks),
             breath=any(local(k) == "breath" for k in marks),
-            words=_words(item) or (_words(outer) if outer is not item else ()),
+            words=self._words(item) or (self._words(outer) if outer is not item else ()),
         )
         self.now += length
         return [key]
+
+    def _words(self, item: Element) -> tuple[str, ...]:
+        """The syllable of each stanza, which is the one that a verse's n says or, without one, the next."""
+        syllables: dict[int, str] = {}
+        for verse in item:
+            if local(verse) != "verse":
+                continue
+            stanza = self.stanzas.get(whole(verse.get("n")) or 0, max(syllables, default=-1) + 1)
+            parts = [child for child in verse if local(child) == "syl"]
+            text = " ".join("".join(part.itertext()).strip() for part in parts)
+            goes_on = bool(parts) and (parts[-1].get("con") == "d" or parts[-1].get("wordpos") in ("i", "m"))
+            text = re.sub(r"^\d+\s*[.)]\s*(?=\S)", "", text)
+            syllables[stanza] = text + ("-" if goes_on and text and not text.endswith("-") else "")
+        if not syllables and item.get("syl"):
+            return (str(item.get("syl")),)
+        return tuple(syllables.get(stanza, "") for stanza in range(max(syllables, default=-1) + 1))
 
     def _pitch(self, item: Element, staff: int) -> tuple[int, str]:
         step, octave = (item.get("pname") or "").upper(), whole(item.get("oct"))
@@ -337,17 +385,3 @@ class _MeiReader:
                 if text:
                     return text
         return ""
-
-
-def _words(item: Element) -> tuple[str, ...]:
-    verses = [child for child in item if local(child) == "verse"]
-    syllables = []
-    for verse in verses:
-        parts = [child for child in verse if local(child) == "syl"]
-        text = " ".join("".join(part.itertext()).strip() for part in parts)
-        goes_on = bool(parts) and (parts[-1].get("con") == "d" or parts[-1].get("wordpos") in ("i", "m"))
-        text = re.sub(r"^\d+\s*[.)]\s*(?=\S)", "", text)
-        syllables.append(text + ("-" if goes_on and text and not text.endswith("-") else ""))
-    if not verses and item.get("syl"):
-        syllables.append(str(item.get("syl")))
-    return tuple(syllables)
