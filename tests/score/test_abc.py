@@ -467,3 +467,76 @@ def test_every_hymn_reads_in_four_voices(path: Path, hymn: Callable[[str], Piece
 def test_the_key_of_transposing_voices_is_the_one_that_sounds(code: str, fifths: int) -> None:
     """The abc music standard 2.1, section 4.6: `transpose=` says by how many semitones the sound lies elsewhere."""
     assert read_score(f"X:1\nM:4/4\nL:1/4\n{code}\n".encode(), "t.abc", "t").fifths == fifths
+
+
+# Fields in the body (sections 3.2 and 2.2.1: the body begins after the first K:, and may begin with fields)
+
+
+@pytest.mark.parametrize("code", ["[K:G]F4 | F4 |", "K:G\nF4 | F4 |", "[K:Em] F4 | F4 |", "[M:4/4][K:G] F4 | F4 |"])
+def test_a_key_before_the_first_note_is_the_key_of_the_tune(code: str) -> None:
+    piece = tune(code)
+    assert [note.pitch for note in piece.notes] == ["F#4", "F#4"]
+    assert (piece.fifths, piece.minor, piece.key_changes) == (1, "Em" in code, ())
+
+
+def test_a_key_before_the_first_voice_is_the_key_of_all_voices() -> None:
+    code = "V:1\nF4 |\nV:2\nF4 |\n"
+    head = "M:4/4\nL:1/4\n"
+    assert pitches(f"K:G\n{code}", head=head) == ["F#4", "F#4"]
+    assert pitches(code.replace("V:1\n", "V:1\nK:G\n"), head=head) == ["F#4", "F4"]
+
+
+@pytest.mark.parametrize("code", ["M:3/4\nGAB | cde |", "[M:3/4]GAB | cde |"])
+def test_a_metre_before_the_first_note_is_the_metre_of_the_tune(code: str) -> None:
+    assert [(bar.metre, bar.number) for bar in tune(code).bars] == [("3/4", 1), ("3/4", 2)]
+
+
+def test_a_metre_in_the_body_does_not_change_the_unit() -> None:
+    """Section 3.1.7: the default unit follows from the metre of the header; that of 2/4 is a sixteenth."""
+    assert lengths("M:2/4\nAB", head="M:4/4\n") == [Fraction(1, 2)] * 2
+    assert lengths("M:4/4\nAB", head="M:2/4\n") == [Fraction(1, 4)] * 2
+    assert lengths("L:1/4\nAB", head="M:2/4\n") == [1, 1]
+
+
+@pytest.mark.parametrize(
+    ("code", "changes"),
+    [
+        ("F4 | [K:D]F4 | F2 [K:F]B2 |", [(4, 2), (10, -1)]),
+        ("F4 |\nK:D\nF4 | [K:D] F4 |", [(4, 2)]),
+        ("F4 | [K:bass] F4 |", []),
+        ("V:1\nF4 | [K:D]F4 |\nV:2\n[K:C] F4 | [K:F]F4 |", [(4, 2)]),
+        ("V:1 transpose=-2\n[K:D]F4 | [K:E]F4 |\nV:2\nF4 | [K:D]F4 |", [(4, 2)]),
+        ("V:1 transpose=-2\n[K:D]F4 | [K:E]F4 |", [(4, 2)]),
+    ],
+)
+def test_later_keys_count_from_their_place(code: str, changes: list[tuple[int, int]]) -> None:
+    """Sections 3.2 and 4.6; of several voices that count which leads, as it sounds."""
+    piece = tune(code)
+    assert piece.fifths == 0
+    assert list(piece.key_changes) == changes
+
+
+# Fermatas beside the notes (section 4.14: decorations may stand before notes, rests and bar lines)
+
+
+@pytest.mark.parametrize(
+    ("code", "held"),
+    [
+        ("C2 !fermata!z2 | D4 |", ["C4"]),
+        ("[CE]2 Hz2 | D4 |", ["E4", "C4"]),
+        ("C4 | !fermata!Z | D4 |", ["C4"]),
+        ("C4 | Z | !fermata!z4 | D4 |", []),
+        ("C2 z2 & !fermata!E2 z2 | D4 |", ["E4"]),
+        ("V:1\nC2 !fermata!z2 |\nV:2\nA,4 |\n", ["A3"]),
+        ("C2 D2 !fermata!| E4 |", ["D4"]),
+        ("C2 z2 !fermata!| E4 |", ["C4"]),
+        ("C2 !fermata!y D2 |", []),
+    ],
+)
+def test_a_fermata_over_a_rest_or_a_bar_line_holds_what_sounded_last(code: str, held: list[str]) -> None:
+    """What a fermata over a rest holds: common practice, no source."""
+    assert [note.pitch for note in tune(code).notes if note.fermata] == held
+
+
+def test_a_breath_before_a_bar_line_follows_the_note_before_it() -> None:
+    assert [note.breath for note in tune("C2 D2 !breath!| E4 |").notes] == [False, True, False]

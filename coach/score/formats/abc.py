@@ -9,6 +9,7 @@ from functools import reduce
 from operator import or_
 
 from coach.errors import CoachError
+from coach.score.formats.abc_bars import CodedBar, CodedNote
 from coach.score.formats.abc_fields import (
     Key,
     VoiceField,
@@ -22,9 +23,20 @@ from coach.score.formats.abc_fields import (
     voice_field,
 )
 from coach.score.formats.abc_file import Line, Tune, plain
-from coach.score.formats.abc_music import CodedBar, CodedNote, VoiceReader
+from coach.score.formats.abc_music import VoiceReader
 from coach.score.formats.abc_words import lay_words
-from coach.score.page import Mark, Page, Part, Printed, Tally, numbered, shortest_metre
+from coach.score.page import (
+    Mark,
+    Page,
+    Part,
+    Printed,
+    Rest,
+    Tally,
+    changes_of_key,
+    numbered,
+    shortest_metre,
+    with_held_rests,
+)
 from coach.score.piece import Quarters
 from coach.score.spelling import leading
 
@@ -58,7 +70,7 @@ class _TuneReader:
         self.staves: list[list[str]] = []
         self.body = False
         self.key = Key()
-        self.metre = "4/4"
+        self.metre = ""
         self.unit: Quarters | None = None
         self.tempo: str | None = None
         self.composers: list[str] = []
@@ -98,7 +110,6 @@ class _TuneReader:
         for voice in self.voices.values():
             voice.close()
         page = Page(title=self.tune.title, composer=composer_of(self.composers))
-        page.minor = self.key.minor
         if self.tempo is not None:
             page.quarter_bpm = tempo_of(self.tempo, self.unit or default_unit(self.metre))
         self._fill(page)
@@ -128,30 +139,29 @@ class _TuneReader:
             if not self.body:
                 self.body = True
                 self.key = key or Key()
+                # A later metre does not change the unit that follows from that of the header (ABC 2.1, 3.1.7).
+                self.unit = self.unit or default_unit(self.metre)
                 common = VoiceField()
                 voice_field(text, common)
                 self.fields.setdefault("", common)
             elif key:
+                # What stands before the first voice is the key of all of them.
+                self.key = self.key if voices else key
                 for voice in voices:
-                    voice.key = key
+                    voice.set_key(key)
         elif letter == "M":
             metre = metre_of(text)
             if metre is not None:
-                if self.unit is None and not self.body:
-                    self.metre = metre
-                self.metre = self.metre if self.body else metre
+                self.metre = self.metre if voices else metre
                 for voice in voices:
                     voice.set_metre(metre)
         elif letter == "L":
             unit = unit_of(text)
             if unit is None:
                 raise CoachError(f'cannot read "{self.name}": its unit note length "{text}" makes no sense')
-            if not self.body:
-                self.unit = unit
+            self.unit = self.unit if voices else unit
             for voice in voices:
                 voice.unit = unit
-            if self.body and not voices:
-                self.unit = unit
         elif letter == "Q" and self.tempo is None:
             self.tempo = text
         elif letter == "C" and not self.body:
@@ -241,8 +251,15 @@ class _TuneReader:
             voices = [voice for voice in voices if voice not in drums]
         starts, bars = self._aligned(voices, page)
         page.bars = numbered(bars)
+        page.fifths, page.minor = self.key.fifths, self.key.minor
         key = leading(voice.begins_in for voice in voices if voice.begins_in is not None)
-        page.fifths = key.sounding if key is not None else self.key.fifths
+        if key is not None:
+            voice = next(voice for voice in voices if voice.begins_in == key)
+            begun = starts[voice.label]
+            later = ((begun[bar] + place, fifths) for bar, place, fifths in voice.later_keys if bar < len(begun))
+            page.fifths, page.minor = key.sounding, voice.begins_minor
+            page.key_changes = changes_of_key(key.sounding, later)
+        rests: list[Rest] = []
         for place, staff in enumerate(staves):
             names = [voice.properties.name for voice in staff if voice.properties.name]
             page.parts.append(Part(" ".join(names) if len(staff) > 1 else (names[0] if names else "")))
@@ -254,6 +271,12 @@ class _TuneReader:
                         for bar, start in zip(voice.bars, starts[voice.label], strict=True)
                         for note in bar.notes
                     ]
+                    rests += [
+                        Rest(place, f"{row}.{overlay}", start + at)
+                        for bar, start in zip(voice.bars, starts[voice.label], strict=True)
+                        for at, overlay in bar.held_rests
+                    ]
+        page.marks = with_held_rests(page.marks, rests, page.bars)
 
     def _end_together(self, voices: list[VoiceReader], page: Page) -> None:
         """Let a voice rest to the end that stops some bars early and agrees with the longest one until then."""

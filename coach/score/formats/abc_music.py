@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from coach.errors import CoachError
+from coach.score.formats.abc_bars import CodedBar, CodedNote
 from coach.score.formats.abc_fields import Key, VoiceField, default_unit
 from coach.score.page import FINEST, Tally, midi_of, spelled
 from coach.score.piece import Quarters
-from coach.score.repeats import ONCE, Repeat, ending_of
+from coach.score.repeats import Repeat, ending_of
 from coach.score.spelling import Signature, signature_of
 
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
@@ -36,39 +37,6 @@ MOST_BARS = 5_000
 ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
 
 
-@dataclass(slots=True)
-class CodedNote:
-    """A note in its bar.
-
-    Attributes:
-        place: Onset from the start of the bar, in quarter notes.
-        duration: In quarter notes.
-        overlay: 0, or the number of the overlay (`&`) it belongs to.
-    """
-
-    place: Quarters
-    duration: Quarters
-    midi: int
-    pitch: str
-    overlay: int = 0
-    tied_on: bool = False
-    fermata: bool = False
-    breath: bool = False
-    finger: int | None = None
-    words: list[str] = field(default_factory=list)
-
-
-@dataclass(slots=True)
-class CodedBar:
-    """One bar of one voice."""
-
-    metre: str
-    notes: list[CodedNote] = field(default_factory=list)
-    length: Quarters = Fraction(0)
-    double: bool = False
-    repeat: Repeat = ONCE
-
-
 class VoiceReader:
     """Reads the code of one voice and remembers what lasts: unit, metre, key, accidentals of the bar, open ties."""
 
@@ -87,7 +55,10 @@ class VoiceReader:
         self.unsung: list[tuple[int, CodedNote]] = []
         """Notes that no words have been laid under yet, each with the index of its bar."""
         self.begins_in: Signature | None = None
-        """The signature of its first note."""
+        """The signature of its first note, which is that of its beginning."""
+        self.begins_minor: bool | None = None
+        self.later_keys: list[tuple[int, Quarters, int]] = []
+        """Later signatures as they sound: the index of the bar, the place in it, sharps or flats."""
         self._now: Quarters = Fraction(0)
         self._overlay = 0
         self._ending: tuple[int, ...] = ()
@@ -108,6 +79,15 @@ class VoiceReader:
         self.metre = metre
         if not self.bars[-1].notes and self._now == 0:
             self.bars[-1].metre = metre
+
+    def set_key(self, key: Key) -> None:
+        self.key = key
+        if self.begins_in is not None:
+            self.later_keys.append((len(self.bars) - 1, self._now, self._signature().sounding))
+
+    def _signature(self) -> Signature:
+        shift = self.properties.transpose
+        return signature_of(self.key.fifths, round(shift * 7 / 12), shift)
 
     def close(self) -> None:
         """End the tune: a last bar that holds nothing is no bar."""
@@ -245,7 +225,7 @@ class VoiceReader:
     def _coded(self, step: str, octave: int, alter: int, length: Quarters) -> CodedNote:
         shift = self.properties.transpose
         if self.begins_in is None:
-            self.begins_in = signature_of(self.key.fifths, round(shift * 7 / 12), shift)
+            self.begins_in, self.begins_minor = self._signature(), self.key.minor
         midi = midi_of(step, alter, octave) + 12 * self.properties.octave
         place = "CDEFGAB".index(step) + 7 * (octave + self.properties.octave)
         if shift:
@@ -286,9 +266,12 @@ class VoiceReader:
 
     def _rest(self, found: re.Match[str], line: int) -> None:
         kind = found[1]
+        fermata = any("fermata" in sign for sign in self._decorations)
         self._decorations = []
         if kind == "y":
             return
+        if fermata:
+            self.bars[-1].held_rests.append((self._now, self._overlay))
         if kind in "ZX":
             count = min(int(re.sub(r"\D.*", "", found[2]) or 1), 999)
             for number in range(count):
@@ -391,6 +374,7 @@ class VoiceReader:
         self.bars[-1].repeat = replace(self.bars[-1].repeat, ending=self._ending)
 
     def _bar_line(self, sign: str, line: int) -> None:
+        self._pause()
         double = sign.count("|") > 1 or ":" in sign or "]" in sign or "[" in sign
         bar = self.bars[-1]
         if not bar.notes and self._now == 0 and bar.length == 0:
@@ -403,6 +387,19 @@ class VoiceReader:
             self._new_bar(line)
         if sign.endswith(":"):
             self.bars[-1].repeat |= Repeat(opens=True)
+
+    def _pause(self) -> None:
+        """Hold the note or rest before a bar line that bears a fermata or a breath (ABC 2.1, section 4.14)."""
+        fermata = any("fermata" in sign for sign in self._decorations)
+        breath = any(sign in BREATHS for sign in self._decorations)
+        self._decorations = []
+        if self._last is None:
+            return
+        notes, start, _ = self._last
+        for note in notes:
+            note.fermata, note.breath = note.fermata or fermata, note.breath or breath
+        if fermata and not notes and self._now:
+            self.bars[-1].held_rests.append((start, self._overlay))
 
     def _close(self, bar: CodedBar, sign: str, double: bool) -> None:
         """What a bar line says of the bar before it; any but a simple one ends an ending (ABC 2.1, section 4.9)."""

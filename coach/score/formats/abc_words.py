@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coach.score.formats.abc_file import plain
 
 if TYPE_CHECKING:
-    from coach.score.formats.abc_music import CodedNote
+    from coach.score.formats.abc_bars import CodedNote
 
 TOKEN = re.compile(r"\s*((?:\\.|[^\s\-_*|])+-?|-|_|\*|\|)")
 """A syllable with the hyphen that follows it, or a sign: held on, skipped, next bar."""
