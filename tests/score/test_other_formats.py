@@ -179,6 +179,43 @@ def test_damaged_kern_is_refused_with_its_line(line: str, said: str) -> None:
         read_score("\n".join([*lines[:5], line, *lines[6:]]).encode(), "test.krn", "test")
 
 
+def kern(*rows: str) -> Piece:
+    """Rows of one column, or of several apart by spaces; clefs and the like are left to the rows."""
+    text = "\n".join(row.replace(" ", "\t") for row in rows)
+    width = rows[0].count(" ") + 1
+    return read_score((text + "\n" + "\t".join(["*-"] * width) + "\n").encode(), "t.krn", "t")
+
+
+def test_later_signatures_of_kern_count_from_their_place() -> None:
+    """Humdrum reference, **kern: *k[...] is the signature from there on; of several columns the first leads."""
+    piece = kern(
+        "**kern **kern", "*k[f#] *k[f#]", "*M3/4 *M3/4", "=1 =1", "2.G 2.d", "=2 =2", "*k[b-] *k[b-]", "2.F 2.c"
+    )
+    assert (piece.fifths, piece.key_changes) == (1, ((3, -1),))
+    late = kern("**kern", "*M2/4", "=1", "4c", "4d", "=2", "*k[f#c#]", "4c#", "*k[f#c#]", "4d", "=3", "*k[]", "2c")
+    assert (late.fifths, late.key_changes) == (0, ((2, 2), (4, 0)))
+    twice = kern("**kern **kern", "*k[] *k[]", "*k[f#] *k[f#c#]", "1G 1d", "=2 =2", "* *k[b-]", "1G 1d")
+    assert (twice.fifths, twice.key_changes) == (1, ())
+
+
+@pytest.mark.parametrize(
+    ("rows", "held"),
+    [
+        (("2c 2e", "2r; 2r;", "=2 =2", "1d 1f"), ["E4", "C4"]),
+        (("2c 2e", "2r 2r;", "=2 =2", "1d 1f"), ["E4"]),
+        (("1c 2e", ". 2r;", "=2 =2", "1d 1f"), ["C4"]),
+        (("1c 1e", "=2 =2", "1r; 1r;", "=3 =3", "1d 1f"), ["E4", "C4"]),
+        (("1c 1e", "=2 =2", "1r 1r", "=3 =3", "1r; 1r;", "=4 =4", "1d 1f"), []),
+    ],
+)
+def test_a_fermata_over_a_rest_of_kern_holds_what_sounds_or_what_sounded_last(
+    rows: tuple[str, ...], held: list[str]
+) -> None:
+    """Humdrum reference, **kern: ";" is a pause sign, on notes and rests. What it holds: common practice, no source."""
+    piece = kern("**kern **kern", "*M4/4 *M4/4", "=1 =1", *rows)
+    assert [note.pitch for note in piece.notes if note.fermata] == held
+
+
 def test_kern_of_transposing_instruments_holds_what_sounds_already() -> None:
     """Humdrum encodes sounding pitch and signature; *ITrd1c2 says how the part is written
     (https://doc.verovio.humdrum.org/humdrum/getting_started/transposing.html)."""

@@ -4,6 +4,7 @@ examples."""
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from music21 import bar, converter, spanner, stream
 from music21 import corpus as music21_corpus
 
+from coach.score.formats.kern_sections import endings_of
 from coach.score.library import corpus_folder
 from coach.score.phrases import find_phrases
 from coach.score.piece import Piece
@@ -69,6 +71,62 @@ def test_kern_repeats_close_where_music21_says() -> None:
         assert closes == [place for place, sign in enumerate(heard_by_music21(converter.parse(path))) if ":|" in sign]
         rows = [line.split("\t")[0] for line in path.read_text("latin-1").splitlines() if line.startswith("=")]
         assert sum(sign.startswith("|:") for sign in told) == sum(row.endswith("|:") for row in rows)
+
+
+KERN = """**kern
+*>[A,A1,A,A2]
+*>norep[A,A2]
+*>A
+*M1/4
+=1!|:
+4c
+=2
+4d
+*>A1
+=3
+4e
+=:|!
+*>A2
+=4
+4f
+==
+*-
+"""
+
+
+def test_kern_sections_that_a_section_ends_with_by_turns_are_its_endings() -> None:
+    """Humdrum reference, section labels and expansion lists. verovio reads Humdrum independently, and writes MEI."""
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
+    toolkit = verovio.toolkit()
+    toolkit.setInputFrom("humdrum")
+    assert toolkit.loadData(KERN)
+    found = signs(read_score(KERN.encode(), "tune.krn", "tune"))
+    assert found == ["|:", "", "1.:|", "2."]
+    assert found == signs(read_score(toolkit.getMEI().encode(), "tune.mei", "tune"))
+
+
+@pytest.mark.parametrize(
+    ("order", "endings"),
+    [
+        ("A,A1,A,A2", {"A1": (1,), "A2": (2,)}),
+        ("A,A1,A,A2,B,B1,B,B2,C", {"A1": (1,), "A2": (2,), "B1": (1,), "B2": (2,)}),
+        ("A,A1,A,A1,A,A2", {"A1": (1, 2), "A2": (3,)}),
+        # A repeated passage may have a label of its own inside; a da capo is no third time.
+        ("A,B,B1,A,B,B2", {"B1": (1,), "B2": (2,)}),
+        ("A,A1,A,A2,B,A,A2", {"A1": (1,), "A2": (2,)}),
+        # No endings: plain repeats, a da capo, names that only end in a number.
+        ("A,A,B", {}),
+        ("A,B,A", {}),
+        ("A,B,A,C,A", {}),
+        ("Kyrie,Kyrie1", {}),
+        ("", {}),
+    ],
+)
+def test_which_sections_are_endings_and_when(order: str, endings: dict[str, tuple[int, ...]]) -> None:
+    assert endings_of(order.split(",")) == endings
 
 
 ABC = "X:1\nT:Rounds\nM:2/4\nL:1/4\nK:G\n"

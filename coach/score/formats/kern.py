@@ -11,17 +11,21 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from coach.errors import CoachError
+from coach.score.formats.kern_sections import LABEL, ORDER, with_endings
 from coach.score.page import (
     FINEST,
     Mark,
     Page,
     Part,
+    Rest,
     Tally,
+    changes_of_key,
     divided,
     midi_of,
     numbered_from_pickup,
     shortest_metre,
     spelled,
+    with_held_rests,
 )
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import Repeat
@@ -76,11 +80,12 @@ class _BarLine:
 
 @dataclass(slots=True)
 class _Column:
-    """What is known of a column as it began: its name and staff."""
+    """What is known of a column as it began: its name and staff, its notes, its rests with a fermata."""
 
     name: str = ""
     staff: str = ""
     marks: list[Mark] = field(default_factory=list)
+    rests: list[Rest] = field(default_factory=list)
 
 
 def looks_like_kern(data: bytes) -> bool:
@@ -112,15 +117,17 @@ class _KernReader:
         self.spines: list[_Spine] = []
         self.columns: list[_Column] = []
         self.now: Quarters = Fraction(0)
-        self.metre = ""
         self.metres: list[tuple[Quarters, str]] = []
         self.barlines: list[_BarLine] = []
         self.fifths: int | None = None
+        self.later_keys: list[tuple[Quarters, int]] = []
+        self._key_column: int | None = None
+        self.order: list[str] = []
+        self.labels: list[tuple[Quarters, str]] = []
         self.minor: bool | None = None
         self.tempo: float | None = None
         self.graces = 0
         self.number = 0
-        self._words: dict[int, list[str]] = {}
 
     def line(self, line: str, number: int) -> None:
         self.number = number
@@ -150,13 +157,17 @@ class _KernReader:
     def page(self) -> Page:
         page = Page(title=self.title, composer=self.composer, quarter_bpm=self.tempo)
         page.fifths, page.minor = self.fifths or 0, self.minor
+        page.key_changes = changes_of_key(page.fifths, self.later_keys)
         self._advance()
         end = max((mark.end for column in self.columns for mark in column.marks), default=self.now)
-        page.bars = self._bars(max(end, self.now))
+        page.bars = with_endings(self._bars(max(end, self.now)), self.order, self.labels)
+        rests: list[Rest] = []
         # The lowest part stands in the first column.
         for column in reversed([column for column in self.columns if column.marks]):
             page.marks += [replace(mark, part=len(page.parts)) for mark in column.marks]
+            rests += [replace(rest, part=len(page.parts)) for rest in column.rests]
             page.parts.append(Part(column.name))
+        page.marks = with_held_rests(page.marks, rests, page.bars)
         if self.graces:
             page.remarks.append(f"left out {self.graces} grace note{'s' if self.graces > 1 else ''}")
         return page
@@ -173,6 +184,7 @@ class _KernReader:
         if any(token in ("*^", "*v", "*+", "*-", "*x") for token in tokens):
             self._paths(tokens)
             return
+        self._section(next((token for token in tokens if token.startswith("*>")), ""))
         for token, spine in zip(tokens, self.spines, strict=True):
             if spine.kind != "**kern":
                 continue
@@ -184,8 +196,7 @@ class _KernReader:
                         self._advance()
                         self.metres.append((self.now, metre))
             elif found := re.fullmatch(r"\*k\[((?:[a-g][#-])*)\]", token):
-                if self.fifths is None:
-                    self.fifths = found[1].count("#") - found[1].count("-")
+                self._signature(found[1].count("#") - found[1].count("-"), spine.origin)
             elif found := re.fullmatch(r"\*([A-Ga-g])[#-]?:.*", token):
                 if self.minor is None:
                     self.minor = found[1].islower()
@@ -195,6 +206,25 @@ class _KernReader:
                 column.name = column.name or found[1].strip("[] ")
             elif found := re.fullmatch(r"\*staff(\d+.*)", token):
                 column.staff = found[1]
+
+    def _section(self, token: str) -> None:
+        """Take in a section's label, or the order in which sections are played."""
+        if (found := ORDER.fullmatch(token)) and not self.order:
+            self.order = [label.strip() for label in found[1].split(",")]
+        elif found := LABEL.fullmatch(token):
+            self._advance()
+            self.labels.append((self.now, found[1]))
+
+    def _signature(self, fifths: int, column: int) -> None:
+        """Take in a signature; of several columns the first that has one leads."""
+        self._advance()
+        if self._key_column is None:
+            self._key_column = column
+        if column == self._key_column:
+            if self.now:
+                self.later_keys.append((self.now, fifths))
+            else:
+                self.fifths = fifths
 
     def _paths(self, tokens: list[str]) -> None:
         """Columns that split, join, end, change places."""
@@ -284,6 +314,8 @@ class _KernReader:
             if "r" not in part and "R" not in part:
                 self._note(part, length, spine, words)
                 words = ()
+            elif ";" in part:
+                self.columns[spine.origin].rests.append(Rest(0, str(spine.line), self.now))
         if not lengths:
             raise self._error(f'has a note without length: "{token[:12]}"')
         spine.until = self.now + max(lengths)
