@@ -290,6 +290,35 @@ def test_metre_key_and_tempo_of_a_midi_file() -> None:
     assert [n.pitch for n in piece.notes][:3] == ["Eb4", "Ab4", "Bb4"]
 
 
+def test_later_keys_of_a_midi_file_count_from_their_place_and_spell_the_notes() -> None:
+    """Standard MIDI Files 1.0, key signature meta event (FF 59)."""
+
+    def keys(*found: tuple[int, str]) -> list[mido.MetaMessage]:
+        now, messages = 0, []
+        for quarter, key in found:
+            messages.append(mido.MetaMessage("key_signature", key=key, time=(quarter - now) * 480))
+            now = quarter
+        return messages
+
+    def piece(*found: tuple[int, str], silence: int = 0) -> Piece:
+        file = mido.MidiFile(type=1, ticks_per_beat=480)
+        file.tracks.append(mido.MidiTrack(keys(*found)))
+        notes = mido.MidiTrack()
+        for place in range(8):
+            notes.append(mido.Message("note_on", note=66, time=silence * 480 if not place else 0))
+            notes.append(mido.Message("note_off", note=66, time=480))
+        file.tracks.append(notes)
+        stream = io.BytesIO()
+        file.save(file=stream)
+        return read_score(stream.getvalue(), "test.mid", "test")
+
+    changed = piece((0, "G"), (4, "Db"), (6, "Db"))
+    assert (changed.fifths, changed.key_changes) == (1, ((4, -5),))
+    assert [note.pitch for note in changed.notes] == ["F#4"] * 4 + ["Gb4"] * 4
+    assert piece((0, "G"), (7, "F"), silence=3).key_changes == ((4, -1),)
+    assert piece((0, "G"), (0, "F")).fifths == 1
+
+
 def test_without_a_key_the_notes_tell_it() -> None:
     scale = quarters(62, 64, 66, 67, 69, 71, 73, 74)
     assert midi(scale).fifths == 2

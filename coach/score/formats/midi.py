@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.score.formats.smf import MidiFile, Struck, parse_midi
-from coach.score.page import LONGEST_PAGE, Mark, Page, Part, Printed, Tally, numbered
+from coach.score.page import LONGEST_PAGE, Mark, Page, Part, Printed, Tally, changes_of_key, numbered
 from coach.score.piece import Quarters
 from coach.score.singers import singer
 from coach.score.spelling import likely_fifths, spelling_of
@@ -60,7 +60,11 @@ def read_midi(data: bytes, name: str) -> Page:
     bars, silence = _bars(file, starts, lengths)
     page.bars = numbered(bars)
     if file.keys:
-        page.fifths, page.minor = file.keys[0][1], file.keys[0][2]
+        # Tracks that disagree at one place are taken by the first: the conductor's comes before the instruments'.
+        keys = {tick: (fifths, minor) for tick, fifths, minor in sorted(file.keys, key=lambda key: key[0])[::-1]}
+        page.fifths, page.minor = keys[min(keys)]
+        later = [(_snapped(Fraction(tick, file.quarter), 12) - silence, keys[tick][0]) for tick in sorted(keys)[1:]]
+        page.key_changes = changes_of_key(page.fifths, later)
     else:
         last = max(notes, key=lambda note: (note.end, -note.key))
         page.fifths = likely_fifths((note.key for note in notes), last.key)
@@ -78,7 +82,7 @@ def read_midi(data: bytes, name: str) -> Page:
                 onset=onset,
                 duration=length,
                 midi=note.key,
-                pitch=spelling_of(note.key, page.fifths),
+                pitch=spelling_of(note.key, _fifths_at(page, onset)),
                 words=(words.pop(onset),) if part == 0 and onset in words else (),
             )
         )
@@ -190,6 +194,11 @@ def _bars(file: MidiFile, starts: Sequence[Quarters], lengths: Sequence[Quarters
             # The last bar lacks what the pickup has.
             bars[-1] = Printed(shortened, bars[-1].metre)
     return bars, silence
+
+
+def _fifths_at(page: Page, onset: Quarters) -> int:
+    after = bisect_right(page.key_changes, onset, key=lambda change: change[0])
+    return page.key_changes[after - 1][1] if after else page.fifths
 
 
 def _words(file: MidiFile, silence: Quarters) -> dict[Quarters, str]:
