@@ -81,10 +81,13 @@ def _printed(piece: Piece, start: Quarters, end: Quarters) -> list[Bar]:
 
 
 def _signs(bars: Sequence[Bar]) -> list[str]:
-    """The metre to print before each bar, "" for none: only changes are printed, and none where they never settle."""
-    metres = [bar.metre for bar in bars]
+    """The metre to print before each bar, "" for none: only changes are printed, and none where they never settle.
+
+    Music without metre has none to print.
+    """
+    metres = [bar.metre if bar.metred else "" for bar in bars]
     changes = [place == 0 or metres[place - 1] != metre for place, metre in enumerate(metres)]
-    free = len(set(metres)) >= UNSETTLED and sum(changes) > len(metres) / UNSETTLED
+    free = len(set(metres) - {""}) >= UNSETTLED and sum(changes) > len(metres) / UNSETTLED
     return [metre if changed and not free else "" for metre, changed in zip(metres, changes, strict=True)]
 
 

@@ -148,7 +148,7 @@ class Printed:
 
     Attributes:
         duration: Its length in quarter notes.
-        metre: "4/4".
+        metre: "4/4", or "" where there is none.
         double: Whether it closes with a double bar line, a repeat or an ending.
         repeat: Its repeat signs and its ending.
     """
@@ -168,10 +168,10 @@ def numbered(printed: Sequence[Printed]) -> list[Bar]:
     bars: list[Bar] = []
     onset = Fraction(0)
     for bar in printed:
-        found = Bar(0, onset, bar.duration, bar.metre, bar.double, repeat=bar.repeat)
+        found = measured(Bar(0, onset, bar.duration, bar.metre, bar.double, repeat=bar.repeat))
         before = bars[-1] if bars else None
         if before is None:
-            number = 0 if bar.duration < found.full and len(printed) > 1 else 1
+            number = 0 if incomplete(found) and len(printed) > 1 else 1
         elif divided(before, found) and before.number:
             number, found = before.number, replace(found, before=before.duration)
         else:
@@ -185,18 +185,29 @@ def numbered_from_pickup(bars: Sequence[Bar]) -> list[Bar]:
     """Bars as a file numbers them, an incomplete first one with the number 0.
 
     Where the file counts such a pickup as bar 1, the first full bar becomes 1. What follows a pickup is a bar of its
-    own, also where the two together are as long as one.
+    own, also where the two together are as long as one; but two halves of one number are one full bar.
     """
-    if len(bars) < 2 or bars[0].duration >= bars[0].full:
+    halves = len(bars) > 1 and bars[1].before and bars[1].number == bars[0].number
+    if not bars or halves or not incomplete(bars[0]):
         return list(bars)
-    shift = 1 if bars[0].number == 1 and bars[1].number == 2 else 0
+    shift = 1 if bars[0].number == 1 and len(bars) > 1 and bars[1].number == 2 else 0
     later = [replace(bar, number=bar.number - shift) for bar in bars[1:]]
-    return [replace(bars[0], number=0), replace(later[0], before=Fraction(0)), *later[1:]]
+    return [replace(bars[0], number=0), *(replace(bar, before=Fraction(0)) for bar in later[:1]), *later[1:]]
+
+
+def incomplete(bar: Bar) -> bool:
+    """Whether a bar is shorter than the metre it is in."""
+    return bar.metred and bar.duration < bar.full
 
 
 def divided(first: Bar, second: Bar) -> bool:
     """Whether two bars in a row are one full bar divided in two."""
     return not first.before and first.full == second.full == first.duration + second.duration
+
+
+def measured(bar: Bar) -> Bar:
+    """The bar; where it has no metre, with one to count in that is as long as it is and that nobody has printed."""
+    return bar if bar.metre else replace(bar, metre=shortest_metre(bar.duration), metred=False)
 
 
 def shortest_metre(length: Quarters) -> str:

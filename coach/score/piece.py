@@ -19,7 +19,7 @@ Quarters = Fraction
 SATB = ("soprano", "alto", "tenor", "bass")
 """The four voices, from the top of the page; further voices are called "voice 5", "voice 6" and so on."""
 
-FORM = 3
+FORM = 4
 """Version of the JSON form of a piece. Raise it when the form or the meaning of a field changes."""
 
 
@@ -69,11 +69,12 @@ class Bar:
         number: The printed number; 0 for a pickup.
         onset: Start in quarter notes.
         duration: Its actual length in quarter notes (a pickup is shorter than its metre).
-        metre: Time signature, "4/4".
+        metre: Time signature, "4/4"; in music without one a metre as long as the bar, to count in.
         double: Whether it closes with a double or final bar line, a repeat or an ending.
         before: How much of it stands in the bar before: above zero for the second half of a bar that a repeat or a
             double line divides.
         repeat: Its repeat signs and its ending.
+        metred: Whether the music has a metre, and the page says it.
     """
 
     number: int
@@ -83,6 +84,7 @@ class Bar:
     double: bool = False
     before: Quarters = Fraction(0)
     repeat: Repeat = ONCE
+    metred: bool = True
 
     @property
     def end(self) -> Quarters:
@@ -205,6 +207,7 @@ class Piece:
                     int(b.double),
                     str(b.before),
                     [int(b.repeat.opens), int(b.repeat.closes), list(b.repeat.ending)],
+                    int(b.metred),
                 ]
                 for b in self.bars
             ],
@@ -259,8 +262,9 @@ class Piece:
                 bool(double),
                 Fraction(before),
                 Repeat(bool(opens), bool(closes), tuple(ending)),
+                bool(metred),
             )
-            for number, onset, duration, metre, double, before, (opens, closes, ending) in form["bars"]
+            for number, onset, duration, metre, double, before, (opens, closes, ending), metred in form["bars"]
         )
         return cls(
             title=form["title"],

@@ -199,6 +199,18 @@ def test_where_the_metre_never_settles_none_is_printed() -> None:
     assert set(sheet_in(("6/4", 6), ("5/4", 5), ("7/4", 7), ("5/4", 5)).lines.metres) == {""}
 
 
+def test_music_without_metre_has_none_printed() -> None:
+    """As hymnals print chants (common practice, no source); where a metre begins it is printed, the same one too."""
+    piece = bars(("4/4", 4), ("4/4", 4), ("8/4", 8), ("4/4", 4), ("4/4", 4))
+    free = tuple(replace(bar, metred=place in (0, 3, 4)) for place, bar in enumerate(piece.bars))
+    for found, metres in (
+        (free, ("4/4", "", "", "4/4", "")),
+        ([replace(bar, metred=False) for bar in free], ("",) * 5),
+    ):
+        part = replace(piece, bars=tuple(found))
+        assert sheet_of(plan_piece(part, phrases_of(part)), part).lines.metres == metres
+
+
 def test_music_without_bar_lines_is_cut_where_it_breathes() -> None:
     sheet = sheet_in(("4/4", 40))
     assert sum(bar.duration for bar in sheet.bars) == 40

@@ -491,6 +491,12 @@ def test_a_metre_before_the_first_note_is_the_metre_of_the_tune(code: str) -> No
     assert [(bar.metre, bar.number) for bar in tune(code).bars] == [("3/4", 1), ("3/4", 2)]
 
 
+def test_the_metre_may_come_and_go() -> None:
+    """Section 3.1.6: M:none is free metre."""
+    bars = tune("C4 | [M:none]C6 | C7 | [M:3/4] C3 |").bars
+    assert [(bar.metre, bar.metred) for bar in bars] == [("4/4", True), ("6/4", False), ("7/4", False), ("3/4", True)]
+
+
 def test_a_metre_in_the_body_does_not_change_the_unit() -> None:
     """Section 3.1.7: the default unit follows from the metre of the header; that of 2/4 is a sixteenth."""
     assert lengths("M:2/4\nAB", head="M:4/4\n") == [Fraction(1, 2)] * 2

@@ -93,6 +93,39 @@ def test_a_pickup_is_bar_0_whatever_the_file_calls_it(
     assert bars(read_score(data.encode(), "test", "test")) == found
 
 
+FREE = {
+    "musicxml": (
+        '<score-partwise><part-list><score-part id="P"/></part-list><part id="P">'
+        "<measure number='1'><attributes><divisions>1</divisions></attributes>{}</measure>"
+        "<measure number='2'>{}</measure></part></score-partwise>",
+        "<note><pitch><step>C</step><octave>4</octave></pitch><duration>1</duration></note>",
+    ),
+    "mei": (
+        '<mei><music><body><mdiv><score><section><measure n="1"><staff><layer>{}</layer></staff></measure>'
+        '<measure n="2"><staff><layer>{}</layer></staff></measure></section></score></mdiv></body></music></mei>',
+        '<note pname="c" oct="4" dur="4"/>',
+    ),
+    "kern": ("**kern\n=1\n{}=2\n{}==\n*-\n", "4c\n"),
+    "kern that says so": ("**kern\n*M4/4\n*MX\n=1\n{}=2\n{}==\n*-\n", "4c\n"),
+    "abc": ("X:1\nT:T\nL:1/4\nK:C\n{}|{}|]\n", "C"),
+    "abc that says so": ("X:1\nT:T\nM:none\nL:1/4\nK:C\n{}|{}|]\n", "C"),
+}
+"""For each format two bars without a metre and a note of one quarter. MusicXML 4.0, time is optional; MEI Guidelines
+5.0, meter.count and meterSig are optional; Humdrum reference, *MX; ABC 2.1, section 3.1.6: without M: the metre is
+free."""
+
+
+@pytest.mark.parametrize("form", FREE)
+def test_music_without_metre_is_counted_by_its_bars_and_has_no_pickup(form: str) -> None:
+    frame, note = FREE[form]
+    for lengths in ((3, 4), (8, 10)):
+        piece = read_score(frame.format(*(note * length for length in lengths)).encode(), "test", "test")
+        assert [(bar.number, bar.metre, bar.metred) for bar in piece.bars] == [
+            (number, f"{length}/4", False) for number, length in enumerate(lengths, 1)
+        ]
+        assert Piece.from_json(piece.to_json()) == piece
+
+
 # Humdrum kern
 
 

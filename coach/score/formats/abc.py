@@ -34,7 +34,6 @@ from coach.score.page import (
     Tally,
     changes_of_key,
     numbered,
-    shortest_metre,
     with_held_rests,
 )
 from coach.score.piece import Quarters
@@ -341,7 +340,7 @@ def _running(lengths: list[Quarters]) -> list[Quarters]:
 
 
 def _printed(bar: CodedBar, length: Quarters) -> Printed:
-    return Printed(length, bar.metre or shortest_metre(length), bar.double, bar.repeat)
+    return Printed(length, bar.metre, bar.double, bar.repeat)
 
 
 def _clef_shift(voice: VoiceReader) -> int:

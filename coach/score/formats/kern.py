@@ -21,9 +21,10 @@ from coach.score.page import (
     Tally,
     changes_of_key,
     divided,
+    incomplete,
+    measured,
     midi_of,
     numbered_from_pickup,
-    shortest_metre,
     spelled,
     with_held_rests,
 )
@@ -191,10 +192,9 @@ class _KernReader:
             column = self.columns[spine.origin]
             if found := re.fullmatch(r"\*M(\d{1,2})/(\d{1,2})", token):
                 if int(found[1]) and found[2] in ("1", "2", "4", "8", "16", "32"):
-                    metre = f"{int(found[1])}/{found[2]}"
-                    if not self.metres or self.metres[-1][1] != metre:
-                        self._advance()
-                        self.metres.append((self.now, metre))
+                    self._metre(f"{int(found[1])}/{found[2]}")
+            elif token == "*MX":
+                self._metre("")
             elif found := re.fullmatch(r"\*k\[((?:[a-g][#-])*)\]", token):
                 self._signature(found[1].count("#") - found[1].count("-"), spine.origin)
             elif found := re.fullmatch(r"\*([A-Ga-g])[#-]?:.*", token):
@@ -214,6 +214,11 @@ class _KernReader:
         elif found := LABEL.fullmatch(token):
             self._advance()
             self.labels.append((self.now, found[1]))
+
+    def _metre(self, metre: str) -> None:
+        if not self.metres or self.metres[-1][1] != metre:
+            self._advance()
+            self.metres.append((self.now, metre))
 
     def _signature(self, fifths: int, column: int) -> None:
         """Take in a signature; of several columns the first that has one leads."""
@@ -374,11 +379,10 @@ class _KernReader:
             metre = next((metre for place, metre in reversed(self.metres) if place <= start), "")
             opening, closing = lines.get(start, none), lines.get(until, none)
             repeat = Repeat(opening.opens, closing.closes)
-            metre = metre or shortest_metre(until - start)
-            bar = Bar(0, start, until - start, metre, closing.double, repeat=repeat)
+            bar = measured(Bar(0, start, until - start, metre, closing.double, repeat=repeat))
             number = opening.number
             if number is None:
-                number = bars[-1].number if bars else (0 if bar.duration < bar.full else 1)
+                number = bars[-1].number if bars else int(not incomplete(bar))
                 number += 0 if not bars or divided(bars[-1], bar) else 1
             if bars and bars[-1].number and divided(bars[-1], bar):
                 bar = replace(bar, before=bars[-1].duration)

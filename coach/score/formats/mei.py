@@ -20,9 +20,9 @@ from coach.score.page import (
     Rest,
     Tally,
     divided,
+    measured,
     midi_of,
     numbered_from_pickup,
-    shortest_metre,
     spelled,
 )
 from coach.score.piece import Bar, Quarters
@@ -172,12 +172,12 @@ class _MeiReader:
                 self._layer(layer, number, f"{number}.{layer.get('n') or place + 1}")
                 ends.append(self.now)
         length = max(ends) - self.start
-        metre = self.staves.metre or shortest_metre(length or Fraction(4))
+        metre = self.staves.metre
         if length:
             self._resting = 1
         else:
             # Nothing but rests of a whole bar.
-            length = Bar(1, self.start, Fraction(0), metre).full
+            length = Bar(1, self.start, Fraction(0), metre or "4/4").full
         self.signs.measure(item, self.start, self.bar, self.staves.metre)
         for sign in item:
             if local(sign) == "tempo":
@@ -192,7 +192,7 @@ class _MeiReader:
         for place in range(self._resting):
             last = place == self._resting - 1
             repeat = Repeat(opens and not place, right in CLOSES and last, self.ending)
-            bar = Bar(number + place, self.start, length, metre, right in DOUBLE and last, repeat=repeat)
+            bar = measured(Bar(number + place, self.start, length, metre, right in DOUBLE and last, repeat=repeat))
             if self.bars and self.bars[-1].number and divided(self.bars[-1], bar):
                 bar = replace(bar, before=self.bars[-1].duration)
             self.bars.append(bar)

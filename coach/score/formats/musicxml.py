@@ -24,6 +24,7 @@ from coach.score.page import (
     Tally,
     changes_of_key,
     divided,
+    measured,
     midi_of,
     numbered_from_pickup,
     spelled,
@@ -74,7 +75,7 @@ def read_musicxml(root: Element, name: str) -> Page:
     readers = [_PartReader(place, part, tally) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
-    metre, number, opens_next = "4/4", 0, False
+    metre, number, opens_next = "", 0, False
     for place in range(bars):
         length = max((reader.read_bar(place, start) for reader in readers), default=Fraction(0))
         metre = next((reader.metre for reader in readers if reader.metre), metre)
@@ -84,7 +85,7 @@ def read_musicxml(root: Element, name: str) -> Page:
         if any(reader.opens_double for reader in readers) and page.bars:
             page.bars[-1] = replace(page.bars[-1], double=True)
         if length > 0:
-            bar = Bar(number, start, length, metre, double, repeat=repeat | Repeat(opens=opens_next))
+            bar = measured(Bar(number, start, length, metre, double, repeat=repeat | Repeat(opens=opens_next)))
             opens_next = False
             if page.bars and page.bars[-1].number and divided(page.bars[-1], bar):
                 bar = replace(bar, before=page.bars[-1].duration)
