@@ -244,7 +244,7 @@ def _correct(arguments: argparse.Namespace) -> int:
         from coach.practice.log import Log
 
         with Log.open() as log:
-            if log.source(piece_mark(before)) == after.source:
+            if any(log.source(piece_mark(piece)) for piece in (before, after)):
                 log.know(after, phrases_of(after))
     print(f"corrected {after.source}: {_corrected(before, after)}")
     return 0

@@ -107,7 +107,9 @@ def cards(progress: Callable[[int, int], None] | None = None) -> tuple[Card, ...
             progress(done, len(entries))
         before = known.get(str(entry.path))
         card = before[1] if before and before[0] == _state(entry, before[1].mark) else _card(entry)
-        kept[str(entry.path)] = (_state(entry, card.mark), card)
+        if not card.problem:
+            # A problem may pass without a trace on the file, as a lack of rights does.
+            kept[str(entry.path)] = (_state(entry, card.mark), card)
         found.append(card)
     if kept != known:
         _keep_cards(kept)
@@ -127,20 +129,24 @@ def take_in(sources: Sequence[str], progress: Callable[[int, int], None] | None 
         progress: Told how many files are done, and of how many.
     """
     known: dict[str, dict[str, str]] = {}
+    own: dict[str, list[str]] = {}
     for card in cards():
         if card.mark:
             known.setdefault(card.mark, {}).setdefault(card.title.casefold(), card.name)
+            if not card.shipped:
+                own.setdefault(card.title.casefold(), []).append(card.name)
     wanted = list(_expanded(sources))
     for done, source in enumerate(wanted):
         if progress:
             progress(done, len(wanted))
-        yield from _take(source, known)
+        yield from _take(source, known, own)
     if progress:
         progress(len(wanted), len(wanted))
 
 
 def correct(name: str, source: str) -> tuple[Piece, Piece]:
-    """Put a corrected score in the place of a piece, which keeps its name and the player's phrases.
+    """Put a corrected score in the place of a piece, which keeps its name and the player's phrases. If that score was
+    taken in meanwhile, as a piece of its own, it is one no more.
 
     Args:
         name: The piece's whole name.
@@ -170,8 +176,9 @@ def correct(name: str, source: str) -> tuple[Piece, Piece]:
     path = entry.path.with_name(f"{entry.name}{_suffix(data, found.path)}")
     try:
         write_whole(path, copy)
-        if path != entry.path:
-            entry.path.unlink()
+        for gone in {entry.path, found.path} - {path}:
+            if gone.parent == places.shelf():
+                gone.unlink()
     except OSError as error:
         raise CoachError(f'cannot correct "{entry.name}": {error.strerror}') from error
     now = _opened(Entry(entry.name, path, shipped=False))
@@ -267,12 +274,13 @@ def entry_named(name: str) -> Entry:
     raise CoachError(f'there is no "{shown(name)}" on the shelf{hint}')
 
 
-def _take(source: str, known: dict[str, dict[str, str]]) -> Iterator[Taken]:
+def _take(source: str, known: dict[str, dict[str, str]], own: dict[str, list[str]]) -> Iterator[Taken]:
     """Take one file in.
 
     Args:
         source: As the player names it.
         known: Names of the pieces on the shelf by their notes and their titles; those taken in are added.
+        own: Names of the player's pieces by their titles; those taken in are added.
     """
     said = shown(source)
     try:
@@ -297,22 +305,22 @@ def _take(source: str, known: dict[str, dict[str, str]]) -> Iterator[Taken]:
                 yield Taken(label, "known", there)
                 continue
             copy = _one_tune(data, choice, said) if choice else data
-            namesake = _namesake(title, piece)
+            namesakes = own.setdefault(title.casefold(), [])
+            namesake = next((name for name in namesakes if _corrects(name, piece)), "")
             name = _put(title, _suffix(data, found.path), copy)
             same[title.casefold()] = name
+            namesakes.append(name)
             yield Taken(label, "added", name, namesake=namesake)
         except CoachError as error:
             yield Taken(label, "failed", problem=str(error))
 
 
-def _namesake(title: str, piece: Piece) -> str:
-    """A piece of the player's that this one may be a corrected copy of: of its title and most of its notes."""
-    for card in cards():
-        if card.title.casefold() == title.casefold() and not (card.shipped or card.problem):
-            other = _opened(entry_named(card.name))
-            if _alike(piece, other) >= CORRECTED:
-                return card.name
-    return ""
+def _corrects(name: str, piece: Piece) -> bool:
+    """Whether a piece may be a corrected copy of one on the shelf: with most of its notes."""
+    try:
+        return _alike(piece, _opened(entry_named(name))) >= CORRECTED
+    except CoachError:
+        return False
 
 
 def _expanded(sources: Sequence[str]) -> Iterator[str]:

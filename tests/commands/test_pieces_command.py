@@ -265,6 +265,8 @@ def test_a_corrected_score_takes_a_pieces_place_with_its_practice(
     )
     code, out, _ = coach(capsys, "correct", "Harbour Light", "Harbour Light (2)")
     assert (code, out) == (0, "corrected Harbour Light: other notes in bar 3; phrase 2 begins anew\n")
+    # Taken in as a piece of its own, it is one no more.
+    assert [path.stem for path in places.shelf().iterdir()] == ["Harbour Light"]
     piece = open_piece("Harbour Light")
     assert "E5" in [note.pitch for note in piece.notes]
     with Log.open() as log:

@@ -329,6 +329,36 @@ def test_shipped_pieces_are_not_corrected(tmp_path: Path) -> None:
         correct("lantern", write(tmp_path / "x.abc", "The Lantern", "Gb"))
 
 
+def test_a_piece_that_cannot_be_read_keeps_no_other_from_the_shelf(tmp_path: Path) -> None:
+    take(write(tmp_path / "x.abc", "Evening"))
+    cards()
+    (places.shelf() / "Evening.abc").write_bytes(b"\0\0")
+    assert [one.outcome for one in take(write(tmp_path / "y.abc", "Evening", "D"))] == ["added"]
+
+
+def test_the_shelf_is_read_once_however_many_pieces_are_taken_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read = []
+    monkeypatch.setattr("coach.score.shelf.cards", lambda: read.append(1) or cards())
+    take(*(write(tmp_path / f"{key}.abc", "Evening", key) for key in "CDEFG"))
+    assert len(read) == 1
+
+
+def test_a_problem_that_passes_is_forgotten(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rights to read a file are given without a trace on the file itself."""
+    take(write(tmp_path / "x.abc", "Evening"))
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr("coach.score.shelf.open_file", forbidden)
+        (places.home() / "shelf.json").unlink(missing_ok=True)
+        assert {card.problem for card in cards()} == {"not allowed"}
+    assert {card.problem for card in cards()} == {""}
+
+
+def forbidden(*_: object) -> None:
+    raise CoachError("not allowed")
+
+
 def test_a_likely_correction_is_pointed_out(tmp_path: Path) -> None:
     """Of the same title and most of its notes; other music of the same title is no correction."""
     (tmp_path / "x.abc").write_text(LONG.format("Evening", "A G F E"))
