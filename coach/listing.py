@@ -7,5 +7,5 @@ from collections.abc import Iterable
 
 def listed(words: Iterable[str]) -> str:
     """ "A, C and E"; nothing for none."""
-    *first, last = words or ("",)
+    *first, last = list(words) or [""]
     return f"{', '.join(first)} and {last}" if first else last

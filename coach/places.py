@@ -19,8 +19,20 @@ def home() -> Path:
         CoachError: the folder cannot be made.
     """
     named = os.environ.get("COACH_HOME")
-    folder = Path(named).expanduser() if named else user_data_path("chorale-coach", appauthor=False)
+    folder = expanded(named) if named else user_data_path("chorale-coach", appauthor=False)
     return _made(folder)
+
+
+def expanded(name: str) -> Path:
+    """The path that a player names, "~" for a home folder.
+
+    Raises:
+        CoachError: there is no such home folder.
+    """
+    try:
+        return Path(name).expanduser()
+    except RuntimeError as error:
+        raise CoachError(f'cannot find "{name}": it begins with a home folder that is not there') from error
 
 
 def parsed_pieces() -> Path:

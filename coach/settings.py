@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from coach import places
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.whole import write_whole
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ def load() -> Settings:
         raise CoachError(f'cannot read the settings "{path}": {error}') from error
     try:
         form = json.loads(content)
-    except ValueError:
+    except DAMAGED:
         form = None
     if not isinstance(form, dict):
         _set_aside()

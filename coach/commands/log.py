@@ -11,6 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from coach import places
 from coach.commands.output import output
 from coach.errors import CoachError
 from coach.practice import days
@@ -46,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise CoachError("--days takes a number of days, 1 or more")
     number = None if arguments.all else arguments.days
     if arguments.of:
-        record = read_log(Path(arguments.of).expanduser())
+        record = read_log(places.expanded(arguments.of))
         with TemporaryDirectory(prefix="coach-") as folder, Log.open(Path(folder) / "practice.sqlite") as log:
             log.merge(record.entries, record.others)
             _print(log, number, f"coach log --of {shlex.quote(arguments.of)} --all")
@@ -65,7 +66,7 @@ def run(arguments: argparse.Namespace) -> int:
             with output(arguments.json) as file:
                 write_json(log, file)
         elif arguments.merge:
-            given = read_log(Path(arguments.merge).expanduser())
+            given = read_log(places.expanded(arguments.merge))
             spelled = len(log.spellings())
             new = log.merge(given.entries, given.others)
             known, spelled = len(given.entries) - new, len(log.spellings()) - spelled

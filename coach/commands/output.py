@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
-from pathlib import Path
 from typing import IO, Any
 
+from coach import places
 from coach.errors import CoachError
 from coach.whole import written_beside
 
@@ -26,7 +26,7 @@ def output(name: str, *, binary: bool = False) -> Iterator[IO[Any]]:
     if name == "-":
         yield sys.stdout.buffer if binary else sys.stdout
         return
-    path = Path(name).expanduser().resolve()
+    path = places.expanded(name).resolve()
     # Into a pipe or a device one writes straight: no file must come in its place.
     whole = path.is_file() or not path.exists()
     try:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
+from coach import places
 from coach.commands.output import output
 from coach.commands.planning import add_planning, asked_for
 from coach.errors import CoachError
@@ -36,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     must_be_a_form(arguments.output)
     asked = asked_for(arguments)
-    source, target = find_source(arguments.piece).path, Path(arguments.output).expanduser()
+    source, target = find_source(arguments.piece).path, places.expanded(arguments.output)
     if target.exists() and target.samefile(source):
         raise CoachError(f'"{arguments.output}" is the piece itself: write the sheet to another file')
     plan = plan_piece(asked.part, asked.wanted, asked.hands, asked.choosing())

@@ -26,8 +26,8 @@ NEAR = Fraction(1, 50)
 """How near a beat in decimals must come to the beat that is meant, so that 1.67 names the last third of beat 1."""
 
 _FINGERS = ("1", "2", "3", "4", "5")
-_PLACE = re.compile(r"(\d+):(\d+(?:\.\d+)?)")
-_SHARING = re.compile(r"(\d+)\+(\d+)")
+_PLACE = re.compile(r"(\d{1,6}):(\d{1,6}(?:\.\d{1,6})?)")
+_SHARING = re.compile(r"(\d{1,2})\+(\d{1,2})")
 _PITCH = re.compile(r"([A-Ga-g])(#{0,2}|b{0,2})(-?\d)?")
 
 _AS_PRINTED = str.maketrans(

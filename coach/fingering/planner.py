@@ -59,7 +59,7 @@ def plan_piece(
         reach_mm=smaller.reach_mm,
         hands=hands_in_words(hands),
         phrases=tuple(planned),
-        remarks=(*piece.remarks, *_gathered([remark for phrase in planned for remark in phrase.remarks])),
+        remarks=(*piece.remarks, *gathered(planned)),
     )
 
 
@@ -129,8 +129,10 @@ def _is_printed(fix: Fix) -> bool:
     return isinstance(fix, FixedFinger) and fix.source == "printed"
 
 
-def _gathered(remarks: Sequence[str]) -> tuple[str, ...]:
-    """What is said of a whole piece: the player's choices one by one, printed fingers in one line."""
+def gathered(phrases: Sequence[PhrasePlan]) -> tuple[str, ...]:
+    """What the plans of its phrases say of a whole piece: the player's choices one by one, printed fingers in one
+    line."""
+    remarks = [remark for phrase in phrases for remark in phrase.remarks]
     own = [remark for remark in remarks if not remark.startswith(PRINTED)]
     printed = [remark for remark in remarks if remark.startswith(PRINTED)]
     if len(printed) > 1:

@@ -27,7 +27,8 @@ from coach.fingering.outer_line import Place
 from coach.fingering.weights import Weights
 
 MOST_REMEMBERED = 200_000
-"""Grips, pairs of fingers or changes remembered before all are forgotten, which bounds the memory of a long session."""
+"""Grips, pairs of fingers or changes remembered before all are forgotten, which bounds the memory of a long session.
+Only the numbers of shapes are kept for good: a shape is the same in every octave, and there are few."""
 
 IMPOSSIBLE = 1e9
 """Stands for what cannot be while efforts are added up: more than any phrase can cost."""

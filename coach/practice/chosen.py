@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from coach import places
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.fingering.choices import Choices, Fix, What, from_json, printed, still_there, that_apply, to_json, together
 from coach.fingering.fixing import fix, search_around
 from coach.fingering.habits import Habits, Lesson, habits_of, lesson_of
@@ -180,7 +180,7 @@ def habits_are_on() -> bool:
     """Whether plans follow the player's habits; they do until the player says otherwise."""
     try:
         return bool(json.loads(places.habits_file().read_text("utf-8"))["on"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, *DAMAGED):
         return True
 
 
@@ -252,7 +252,7 @@ def _latest() -> dict[tuple[str, str], Path]:
     """The files of choices by source and title: the latest one where a piece was corrected at its source since."""
     found = []
     for path in places.choices().glob("*.json"):
-        with suppress(OSError, ValueError, KeyError, TypeError):
+        with suppress(OSError, *DAMAGED):
             form = json.loads(path.read_text("utf-8"))
             found.append((path.stat().st_mtime_ns, path, (str(form["source"]), str(form["title"]))))
     return {piece: path for _, path, piece in sorted(found)}
@@ -278,7 +278,7 @@ def _form(path: Path) -> dict[str, Any] | None:
         return None
     except OSError as error:
         raise CoachError(f'the choices in "{path}" cannot be read: {error.strerror}') from error
-    except (ValueError, KeyError, TypeError):
+    except DAMAGED:
         pass
     _set_aside(path)
     return None
@@ -295,7 +295,7 @@ def _read(path: Path) -> Kept:
             tuple(_fixes(step) for step in form["future"]),
         )
         lessons = {from_json(one): Lesson.from_json(lesson) for one, lesson in form["lessons"]}
-    except (ValueError, KeyError, TypeError, AttributeError, ZeroDivisionError):
+    except DAMAGED:
         _set_aside(path)
         return Kept()
     return Kept(choices, lessons)
@@ -306,7 +306,10 @@ def _fixes(forms: Iterable[Sequence[Any]]) -> tuple[Fix, ...]:
 
 
 def _set_aside(path: Path) -> None:
-    path.replace(path.with_suffix(".damaged"))
+    try:
+        path.replace(path.with_suffix(".damaged"))
+    except OSError as error:
+        raise CoachError(f'the damaged choices in "{path}" cannot be set aside: {error.strerror}') from error
 
 
 def _write(piece: Piece, kept: Kept) -> None:

@@ -259,7 +259,8 @@ class Drill:
         self._recent = []
         self._said = ""
         if self._shift and events:
-            octaves = "an octave" if abs(self._shift) == 12 else "two octaves"
+            many = abs(self._shift) // 12
+            octaves = {1: "an octave", 2: "two octaves"}.get(many, f"{many} octaves")
             way = "high" if self._shift < 0 else "low"
             self._said = f"The keyboard is set {octaves} too {way}: it is heard where it belongs."
         if self.task.step.clock == "tempo":

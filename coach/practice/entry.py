@@ -154,7 +154,7 @@ class Entry:
         """Read what `to_json` writes.
 
         Raises:
-            DAMAGED (see `forms`): of another version, or damaged.
+            DAMAGED (see `errors`): of another version, or damaged.
         """
         must_be_sound(form)
         if form["form"] != FORM:

@@ -10,10 +10,9 @@ from pathlib import Path
 from typing import IO, Any
 from urllib.parse import quote
 
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.practice import days, schema
 from coach.practice.entry import Entry
-from coach.practice.forms import DAMAGED
 from coach.practice.log import Log
 from coach.practice.mending import salvage
 from coach.practice.spelling import Spelled

@@ -8,9 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.practice.entry import Entry
-from coach.practice.forms import DAMAGED
 
 if TYPE_CHECKING:
     from coach.listening.take import Take

@@ -1,11 +1,8 @@
-"""What a JSON form of another hand may hold, and what reading a damaged one may raise."""
+"""What a JSON form of another hand may hold."""
 
 from __future__ import annotations
 
 from math import isfinite
-
-DAMAGED = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
-"""What reading a damaged form may raise: one place for all who read forms that a file or another machine gave."""
 
 HANDS = ("right", "left", "both")
 """What a form may call the hands that play."""

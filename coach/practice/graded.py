@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from coach import places
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.fingering.difficulty import Difficulty, difficulty
 from coach.fingering.hand import Hands
 from coach.fingering.weights import WEIGHTS
@@ -133,7 +133,7 @@ def _read(path: Path) -> dict[str, Any]:
         for known in form.values():
             Difficulty.from_json(known["difficulty"])
             str(known["title"])
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+    except (OSError, *DAMAGED):
         # What is kept can always be worked out again.
         return {}
     return dict(form)

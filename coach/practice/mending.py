@@ -10,11 +10,10 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.practice import days, rows
 from coach.practice.entry import Entry
 from coach.practice.files import read_entry, take_files
-from coach.practice.forms import DAMAGED
 from coach.practice.schema import Unreadable
 
 BESIDE = ("-wal", "-shm")

@@ -7,9 +7,10 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from coach.errors import DAMAGED
 from coach.practice import days, derive
 from coach.practice.entry import Entry
-from coach.practice.forms import DAMAGED, must_be_sound
+from coach.practice.forms import must_be_sound
 from coach.practice.spelling import Spelled
 
 STATES = ("known", "in practice", "set aside")

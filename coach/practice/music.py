@@ -219,6 +219,8 @@ def cut_anew(music: Music, phrases: Sequence[Phrase]) -> Music:
     Raises:
         CoachError: a phrase cannot be planned as wished.
     """
+    from coach.fingering.planner import gathered
+
     known = {(plan.onset, plan.end): plan for plan in music.plan.phrases}
     fresh = [phrase for phrase in phrases if (float(phrase.onset), float(phrase.end)) not in known]
     if fresh:
@@ -229,7 +231,9 @@ def cut_anew(music: Music, phrases: Sequence[Phrase]) -> Music:
         for phrase in phrases
         if (plan := known.get((float(phrase.onset), float(phrase.end))))
     )
-    return replace(music, phrases=tuple(phrases), plan=replace(music.plan, phrases=plans))
+    of_the_piece = music.plan.remarks[: len(music.plan.remarks) - len(gathered(music.plan.phrases))]
+    whole = replace(music.plan, phrases=plans, remarks=(*of_the_piece, *gathered(plans)))
+    return replace(music, phrases=tuple(phrases), plan=whole)
 
 
 def _planned(

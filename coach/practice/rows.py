@@ -11,9 +11,9 @@ from fractions import Fraction
 from functools import wraps
 from typing import Any, TypeVar
 
+from coach.errors import DAMAGED
 from coach.practice import days
 from coach.practice.entry import Entry, faults_from, parts_from
-from coach.practice.forms import DAMAGED
 from coach.practice.ladder import (
     JOIN_STEPS,
     PIECE_STEPS,

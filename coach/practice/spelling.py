@@ -195,7 +195,7 @@ class Spelled:
         """Read what `to_json` writes.
 
         Raises:
-            DAMAGED (see `forms`): damaged.
+            DAMAGED (see `errors`): damaged.
         """
         must_be_sound(form)
         if form["hand"] not in HANDS:

@@ -17,7 +17,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from coach import places
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.score.spelling import key_name
 from coach.whole import write_whole
 
@@ -50,7 +50,7 @@ def catalogue() -> tuple[Chorale, ...]:
         form = json.loads(_file().read_text("utf-8"))
         if form["form"] == FORM:
             return tuple(Chorale(**chorale) for chorale in form["chorales"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, *DAMAGED):
         pass
     chorales = _listed()
     _keep(chorales)
@@ -67,7 +67,7 @@ def title_of(name: str) -> str:
     try:
         form = json.loads(_file().read_text("utf-8"))
         return next((str(entry["title"]) for entry in form["chorales"] if entry["name"] == name), "")
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, *DAMAGED):
         return ""
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
 from coach import places
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.score.lines import clean_breaks
 from coach.score.marks import mark_of
 from coach.score.phrases import cut, find_phrases
@@ -135,21 +136,19 @@ def _read(path: Path) -> dict[Quarters, str] | None:
     try:
         form = json.loads(path.read_text("utf-8"))
         return {Fraction(onset): str(why) for onset, why in form["ends"].items()}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, ZeroDivisionError):
+    except (OSError, *DAMAGED):
         return None
 
 
 def _cuts_of_source(piece: Piece) -> list[Path]:
-    """What is kept for earlier readings of the same source under the same title."""
+    """What is kept for earlier readings of the same source under the same title, the latest first."""
     found = []
-    for path in sorted(places.phrasings().glob("*.json")):
-        try:
+    for path in places.phrasings().glob("*.json"):
+        with suppress(OSError, *DAMAGED):
             form = json.loads(path.read_text("utf-8"))
             if (form["source"], form["title"]) == (piece.source, piece.title):
-                found.append(path)
-        except (OSError, ValueError, KeyError, TypeError):
-            continue
-    return found
+                found.append((path.stat().st_mtime_ns, path))
+    return [path for _, path in sorted(found, reverse=True)]
 
 
 def _path(piece: Piece) -> Path:

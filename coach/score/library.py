@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from coach import places
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.score.cuts import kept
 from coach.score.piece import FORM, Piece
 from coach.score.reading import read_bytes, read_score
@@ -94,7 +94,7 @@ def own_name(name: str) -> str:
             if find_source(of_its_own).path == path:
                 return of_its_own
     typed = name.removesuffix(f"#{source.choice}") if source.choice else name
-    if not name.startswith(CORPUS) and Path(typed).expanduser().exists():
+    if not name.startswith(CORPUS) and places.expanded(typed).exists():
         return f"{path.resolve()}#{source.choice}" if source.choice else str(path.resolve())
     return name
 
@@ -139,15 +139,15 @@ def find_source(name: str) -> Source:
         if name.startswith(CORPUS):
             bare, _, choice = name.partition("#")
             return Source(corpus_file(bare), choice)
-        path = Path(name).expanduser()
+        path = places.expanded(name)
         if path.exists():
             # A folder holds pieces and is none: one of the same name may be on the shelf.
             entry = _named(name) if path.is_dir() else None
             return Source(entry.path if entry else path)
         before, mark, choice = name.rpartition("#")
-        if mark and choice and Path(before).expanduser().is_file():
-            return Source(Path(before).expanduser(), choice)
-    except (OSError, ValueError, RuntimeError) as error:
+        if mark and choice and places.expanded(before).is_file():
+            return Source(places.expanded(before), choice)
+    except (OSError, ValueError) as error:
         raise CoachError(f'cannot find "{shown(name)}"') from error
     numbered = NUMBERED.fullmatch(name.strip())
     entry = _named(name)
@@ -261,7 +261,7 @@ def _kept(path: Path) -> Piece | None:
     """A kept piece, or None where there is none that can be trusted."""
     try:
         return Piece.from_json(json.loads(path.read_text("utf-8")))
-    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError, ArithmeticError):
+    except (OSError, *DAMAGED):
         return None
 
 

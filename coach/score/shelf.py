@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from coach import places
-from coach.errors import CoachError
+from coach.errors import DAMAGED, CoachError
 from coach.score.cuts import clean_cuts, keep, kept, phrases_of
 from coach.score.formats.abc_file import chosen_tune, decoded, tunes_of
 from coach.score.library import (
@@ -337,8 +337,8 @@ def _files(source: str) -> Iterator[str]:
     if source.startswith(CORPUS):
         yield source
         return
-    path = Path(source).expanduser()
-    with contextlib.suppress(OSError, ValueError):
+    with contextlib.suppress(OSError, ValueError, CoachError):
+        path = places.expanded(source)
         if path.is_dir():
             inside = (found for found in sorted(path.rglob("*")) if found.suffix.lower() in SUFFIXES)
             files = [str(found) for found in inside if found.is_file()]
@@ -431,7 +431,7 @@ def _kept_cards() -> dict[str, tuple[str, Card]]:
         if form["form"] != FORM:
             return {}
         return {path: (state, Card(**card)) for path, (state, card) in form["cards"].items()}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+    except (OSError, *DAMAGED):
         return {}
 
 

@@ -13,6 +13,9 @@ from coach.score.piece import Note, Piece, Quarters
 STOPS = {".": 1.0, "!": 1.0, "?": 1.0, ";": 0.9, ":": 0.9, ",": 0.55, "—": 0.6, "–": 0.6}
 """How strongly a sign after a word speaks for the end of a line; 1 is the end of a sentence."""
 
+LONGEST_RUN = 80
+"""Digits in a row of a metre: forty lines of two each."""
+
 NAMED_METRES: dict[str, tuple[int, ...]] = {
     "CM": (8, 6, 8, 6),
     "LM": (8, 8, 8, 8),
@@ -118,7 +121,7 @@ def metre_lines(text: str) -> tuple[int, ...]:
     lines = NAMED_METRES.get(joined)
     if lines is None:
         tokens = " ".join(bare).removesuffix("D").split() if doubled else bare
-        if not tokens or any(not token.isdecimal() for token in tokens):
+        if not tokens or any(not token.isdecimal() or len(token) > LONGEST_RUN for token in tokens):
             raise CoachError(
                 f'cannot make a metre of "{text}": write the syllables of each line, as in 8.7.8.7, or C.M.'
             )

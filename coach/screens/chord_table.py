@@ -191,13 +191,9 @@ class ChordTableView(Widget):
 
     def on_click(self, event: events.Click) -> None:
         if event.y < len(self._lines):
-            column = 0
-            for part in self._lines[event.y].parts:
-                column += len(part.text)
-                if event.x < column:
-                    if part.chord is not None:
-                        self.post_message(self.ChordClicked(self, part.chord))
-                    return
+            part = next((part for place, part in _placed(self._lines[event.y]) if place == event.x), None)
+            if part is not None and part.chord is not None:
+                self.post_message(self.ChordClicked(self, part.chord))
 
     def _draw(self) -> None:
         """Bring the lines up to date and repaint those that changed."""

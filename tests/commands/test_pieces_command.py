@@ -145,7 +145,9 @@ def test_a_long_phrase_is_offered_to_be_halved(desk: Path, capsys: pytest.Captur
         (("join", "lantern", "2"), "phrase 2 is the last"),
         (("join", "lantern", "5"), "there is no phrase 5"),
         (("phrases", "lantern", "--metre", "iambic"), "cannot make a metre of"),
+        (("phrases", "lantern", "--metre", "8" * 5000), "cannot make a metre of"),
         (("phrases", "nowhere"), 'cannot find "nowhere"'),
+        (("add", "~nobody-of-this-name/x.abc"), 'cannot find "~nobody-of-this-name/x.abc"'),
     ],
 )
 def test_mistakes_are_one_line(words: tuple[str, ...], said: str, capsys: pytest.CaptureFixture[str]) -> None:

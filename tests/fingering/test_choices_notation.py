@@ -45,6 +45,8 @@ def test_a_line_says_a_choice(text: str, fix: object) -> None:
     [
         ("", "is no choice"),
         ("soprano 4", "is no choice"),
+        ("9" * 5000 + ":1 soprano 4", "is no choice"),
+        ("1:2 " + "2" * 5000 + "+2", "is no choice"),
         ("1:2", "is no choice"),
         ("1:2 soprano", "is no choice"),
         ("1:2 soprano 6", "is no choice"),

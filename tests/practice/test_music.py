@@ -8,12 +8,14 @@ from pathlib import Path
 import pytest
 
 from coach.errors import CoachError
+from coach.fingering.notation import read_fix
 from coach.fingering.plan import PlannedChord
 from coach.listening.expected import Hand
+from coach.practice import chosen
 from coach.practice.changes import KEEPS_FAILING, Trouble
 from coach.practice.entry import Fault
 from coach.practice.ladder import LEFT, OUTER, PEDAL, PLAIN, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER
-from coach.practice.music import Music, cut_anew, open_music
+from coach.practice.music import Music, cut_anew, open_music, planned_anew
 from coach.score import cuts
 
 
@@ -190,6 +192,18 @@ def test_cutting_anew_plans_only_what_changed(water: Music) -> None:
     assert [phrase.chords for phrase in cut.plan.phrases[2:]] == [phrase.chords for phrase in water.plan.phrases[1:]]
     back = cut_anew(cut, cuts.join(cut.piece, cut.phrases, 1))
     assert [p.chords for p in back.plan.phrases] == [p.chords for p in water.plan.phrases]
+
+
+def test_a_choice_that_a_cut_makes_impossible_is_said(water: Music) -> None:
+    """A hand that was to join over the place of the cut cannot."""
+    before, after = water.plan.phrases[0].chords[3:5]
+    wish = read_fix(f"{before.bar}:{before.beat:g} right join", water.piece)
+    chosen.make(water.piece, water.phrases, [wish], water.hands, water.options)
+    wished = planned_anew(water)
+    cut = cut_anew(wished, cuts.split(wished.piece, wished.phrases, Fraction(after.onset)))
+    cuts.keep(cut.piece, cut.phrases)
+    assert any("a choice of yours is left out" in remark for remark in cut.plan.remarks)
+    assert cut.plan.remarks == open_music("wide-water").plan.remarks
 
 
 def test_some_voices_alone_are_planned_for_themselves(water: Music) -> None:

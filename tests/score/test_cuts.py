@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -13,6 +14,7 @@ from coach import places
 from coach.errors import CoachError
 from coach.score.cuts import OWN, join, keep, kept, move, phrases_of, split
 from coach.score.library import open_piece
+from coach.score.marks import mark_of
 from coach.score.phrases import find_phrases
 from coach.score.piece import Piece
 from coach.score.reading import read_score
@@ -95,6 +97,18 @@ def test_a_cut_survives_a_correction_of_the_source(tmp_path: Path) -> None:
     assert [p.onset for p in find_phrases(open_piece(str(path)))] == [0, 4, 8]
 
 
+def test_the_latest_cut_of_a_source_is_found_after_a_correction(tmp_path: Path) -> None:
+    """Whatever the files are called, which is a hash of the notes."""
+    path = tmp_path / "line.abc"
+    for number, letter in enumerate("ABCDEF"):
+        path.write_text(CODE.replace("C D E F", f"{letter} D E F"))
+        piece = open_piece(str(path))
+        keep(piece, split(piece, find_phrases(replace(piece, cuts=None)), Fraction(number + 1)))
+        os.utime(places.phrasings() / f"{mark_of(piece.notes)}.json", ns=(number * 10**9, number * 10**9))
+    path.write_text(CODE.replace("C D E F", "G D E F"))
+    assert [phrase.onset for phrase in phrases_of(open_piece(str(path)))] == [0, 6, 8]
+
+
 def test_another_piece_of_the_same_title_is_not_cut(piece: Piece) -> None:
     keep(piece, split(piece, phrases_of(piece), Fraction(4)))
     assert kept(replace(piece, source="elsewhere.abc", notes=piece.notes[:-1])) is None
@@ -107,7 +121,9 @@ def test_the_pages_own_phrases_need_no_keeping(piece: Piece) -> None:
     assert not list(places.phrasings().iterdir())
 
 
-@pytest.mark.parametrize("damage", ["", "{", "[]", '{"ends": 3}', '{"ends": {"x": "y"}}', '{"ends": {"1/0": "y"}}'])
+@pytest.mark.parametrize(
+    "damage", ["", "{", "[" * 200_000, "[]", '{"ends": 3}', '{"ends": {"x": "y"}}', '{"ends": {"1/0": "y"}}']
+)
 def test_a_damaged_file_of_cuts_is_as_good_as_none(damage: str, piece: Piece) -> None:
     keep(piece, split(piece, phrases_of(piece), Fraction(4)))
     for path in places.phrasings().iterdir():

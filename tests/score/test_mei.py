@@ -190,6 +190,8 @@ def test_mei_agrees_with_partitura(corpus: Callable[[str], Piece], tmp_path: Pat
         ("<layer><note pname='h' oct='5' dur='4'/></layer>", "bar 1 has a note whose pitch makes no sense"),
         ("<layer><note pname='c' oct='5' dur='4' accid='1qs'/></layer>", "bar 1 has quarter tones"),
         ("<layer><mRpt/></layer>", "bar 1 has signs that repeat what came before"),
+        ("<layer><mRpt2/></layer>", "bar 1 has signs that repeat what came before"),
+        ("<layer><beatRpt/></layer>", "bar 1 has signs that repeat what came before"),
     ],
 )
 def test_what_mei_says_and_nobody_can_play_is_refused(layers: str, said: str) -> None:

@@ -35,6 +35,9 @@ DOUBLE = {"dbl", "end", "rptstart", "rptend", "rptboth", "dbldashed", "dbldotted
 OPENS, CLOSES = {"rptstart", "rptboth"}, {"rptend", "rptboth"}
 SECTIONS = {"section", "expansion", "mdiv", "part"}
 RESTS = {"rest", "mRest", "multiRest"}
+REPEATED = {"beatRpt", "halfmRpt", "mRpt", "mRpt2", "multiRpt"}
+"""Signs that stand for music that was there before."""
+
 CONTAINERS = {"beam", "fTrem", "bTrem"}
 ALTERNATIVES = {"app", "choice", "subst"}
 """Elements of which one child is played (MEI Guidelines 5.0, editorial markup)."""
@@ -240,7 +243,7 @@ class _MeiReader:
                 self._layer(item, staff, line)
             elif tag == "keySig":
                 self.staves.key_sig(item, staff, self.now)
-            elif tag == "halfmRpt" or tag.endswith("Rpt"):
+            elif tag in REPEATED:
                 raise CoachError(f'cannot read "{self.name}": bar {self.bar} has signs that repeat what came before')
             if tag in RESTS and item.get("fermata"):
                 self.signs.rests.append(Rest(staff, line, start))
