@@ -14,40 +14,15 @@ from operator import or_
 from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
-from coach.score.formats.xml import decimal, local, whole
-from coach.score.page import (
-    FINEST,
-    STEPS,
-    Mark,
-    Page,
-    Part,
-    Tally,
-    changes_of_key,
-    divided,
-    measured,
-    midi_of,
-    numbered_from_pickup,
-    spelled,
-)
-from coach.score.piece import Bar, Quarters
-from coach.score.repeats import ONCE, Repeat, ending_of
-from coach.score.spelling import Signature, leading, signature_of
-
-DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
-"""Values of bar-style that close a section."""
+from coach.score.formats.musicxml_part import PartReader
+from coach.score.formats.xml import local
+from coach.score.page import Page, Part, Tally, changes_of_key, divided, measured, numbered_from_pickup
+from coach.score.piece import Bar
+from coach.score.repeats import ONCE, Repeat
+from coach.score.spelling import leading
 
 MOST_PARTS = 200
 """Most parts believed in one score; the largest orchestras have some fifty."""
-
-BEAT_UNITS = {
-    "breve": Fraction(8),
-    "whole": Fraction(4),
-    "half": Fraction(2),
-    "quarter": Fraction(1),
-    "eighth": Fraction(1, 2),
-    "16th": Fraction(1, 4),
-}
-"""Quarter notes of the beat units that tempo marks use."""
 
 
 def read_musicxml(root: Element, name: str) -> Page:
@@ -72,7 +47,7 @@ def read_musicxml(root: Element, name: str) -> Page:
     if len(parts) > MOST_PARTS:
         raise CoachError(f'cannot read "{name}": it has more than {MOST_PARTS} parts')
     tally = Tally(name)
-    readers = [_PartReader(place, part, tally) for place, part in enumerate(parts)]
+    readers = [PartReader(place, part, tally) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
     metre, number, opens_next = "", 0, False
@@ -111,255 +86,7 @@ def read_musicxml(root: Element, name: str) -> Page:
     return page
 
 
-class _PartReader:
-    """Reads one part bar by bar, because the length of a bar is known only from all parts together."""
-
-    def __init__(self, place: int, part: Element, tally: Tally) -> None:
-        self.place = place
-        self.name = tally.name
-        self._tally = tally
-        self.measures = part.findall("measure")
-        self.marks: list[Mark] = []
-        self.staves = 1
-        self.metre = ""
-        self.key: Signature | None = None
-        self.minor: bool | None = None
-        self.later_keys: list[tuple[Quarters, int]] = []
-        self.quarter_bpm: float | None = None
-        self.double, self.opens_double, self.repeat = False, False, ONCE
-        self._ending: tuple[int, ...] = ()
-        self.graces = self.cues = self.drums = 0
-        self._divisions = Fraction(1)
-        self._lengths: dict[str, Quarters] = {}
-        self._transpose = (0, 0)
-        self._stanzas: list[str] = []
-        self._bar = ""
-
-    def read_bar(self, place: int, start: Quarters) -> Quarters:
-        """Read a bar that starts at `start` and return its length in quarter notes."""
-        self.double, self.opens_double, self.repeat = False, False, ONCE
-        if place >= len(self.measures):
-            return Fraction(0)
-        self.repeat = Repeat(ending=self._ending)
-        self._bar = self.measures[place].get("number") or str(place + 1)
-        now = longest = last = start
-        before = len(self.marks)
-        for item in self.measures[place]:
-            tag = local(item)
-            if tag == "note":
-                length = self._length(item)
-                chord = item.find("chord") is not None
-                onset = last if chord else now
-                self._note(item, onset, length)
-                if not chord:
-                    last, now = now, now + length
-            elif tag == "backup":
-                now = max(now - self._length(item), start)
-            elif tag == "forward":
-                now += self._length(item)
-            elif tag == "attributes":
-                self._attributes(item, now)
-            elif tag == "barline":
-                self._barline(item, before)
-            elif tag in ("direction", "sound") and self.quarter_bpm is None and place == 0:
-                self.quarter_bpm = _tempo(item)
-            if now.denominator > FINEST:
-                raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a rhythm that nobody can count')
-            longest = max(longest, now)
-        return longest - start
-
-    def _length(self, item: Element) -> Quarters:
-        if item.find("grace") is not None:
-            return Fraction(0)
-        text = item.findtext("duration") or ""
-        # The same few lengths come again and again.
-        known = self._lengths.get(text)
-        if known is not None:
-            return known
-        length = decimal(text)
-        if length is None or length < 0:
-            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note without a sensible length')
-        self._lengths[text] = length / self._divisions
-        return self._lengths[text]
-
-    def _note(self, item: Element, onset: Quarters, length: Quarters) -> None:
-        self._tally.note()
-        if item.find("rest") is not None:
-            return
-        if item.find("grace") is not None:
-            self.graces += 1
-            return
-        if item.find("cue") is not None:
-            self.cues += 1
-            return
-        if item.find("unpitched") is not None:
-            self.drums += 1
-            return
-        pitch = item.find("pitch")
-        if pitch is None:
-            return
-        if length == 0:
-            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note without a sensible length')
-        midi, spelling = self._pitch(pitch)
-        notations = item.findall("notations")
-        ties = {tie.get("type") for tie in item.findall("tie")}
-        ties |= {tie.get("type") for notation in notations for tie in notation.findall("tied")}
-        self.marks.append(
-            Mark(
-                part=self.place,
-                staff=_staff(item),
-                line=(item.findtext("voice") or "").strip(),
-                onset=onset,
-                duration=length,
-                midi=midi,
-                pitch=spelling,
-                tied_in="stop" in ties or "continue" in ties,
-                tied_on="start" in ties or "continue" in ties,
-                fermata=any(notation.find("fermata") is not None for notation in notations),
-                breath=any(
-                    notation.find(f"articulations/{sign}") is not None
-                    for notation in notations
-                    for sign in ("breath-mark", "caesura")
-                ),
-                finger=_finger(notations),
-                words=self._words(item),
-            )
-        )
-
-    def _pitch(self, pitch: Element) -> tuple[int, str]:
-        step = (pitch.findtext("step") or "").strip().upper()
-        octave, sign = whole(pitch.findtext("octave")), pitch.findtext("alter") or "0"
-        alter = whole(sign)
-        if alter is None and decimal(sign) is not None:
-            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has quarter tones, which no keyboard has')
-        if step not in STEPS or octave is None or alter is None or abs(alter) > 3 or not -1 <= octave <= 9:
-            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
-        sounding = midi_of(step, alter, octave) + self._transpose[1]
-        if self._transpose == (0, 0):
-            return sounding, spelled(step, alter, octave)
-        place = "CDEFGAB".index(step) + 7 * octave + self._transpose[0]
-        new_step, new_octave = "CDEFGAB"[place % 7], place // 7
-        return sounding, spelled(new_step, sounding - midi_of(new_step, 0, new_octave), new_octave)
-
-    def _attributes(self, item: Element, now: Quarters) -> None:
-        divisions = decimal(item.findtext("divisions"))
-        if item.find("divisions") is not None:
-            if divisions is None or divisions <= 0:
-                raise CoachError(f'cannot read "{self.name}": bar {self._bar} counts in divisions that make no sense')
-            self._divisions = divisions
-            self._lengths = {}
-        staves = decimal(item.findtext("staves"))
-        if staves is not None and 1 <= staves <= 9:
-            self.staves = max(self.staves, int(staves))
-        fifths = decimal(item.findtext("key/fifths"))
-        if fifths is not None and -7 <= fifths <= 7 and self.key is not None:
-            self.later_keys.append((now, signature_of(int(fifths), *self._transpose).sounding))
-        elif fifths is not None and -7 <= fifths <= 7:
-            self.key = signature_of(int(fifths), *self._transpose)
-            mode = (item.findtext("key/mode") or "").strip().lower()
-            self.minor = {"minor": True, "aeolian": True, "major": False, "ionian": False}.get(mode)
-        time = item.find("time")
-        if time is not None:
-            self.metre = _metre(time) or self.metre
-        repeated = [sign for tag in ("measure-repeat", "beat-repeat") for sign in item.iterfind(f"measure-style/{tag}")]
-        if any(sign.get("type", "start") == "start" for sign in repeated):
-            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has signs that repeat what came before')
-        transpose = item.find("transpose")
-        if transpose is not None:
-            octaves = int(decimal(transpose.findtext("octave-change")) or 0)
-            chromatic = int(decimal(transpose.findtext("chromatic")) or 0)
-            diatonic = decimal(transpose.findtext("diatonic"))
-            steps = round(chromatic * 7 / 12) if diatonic is None else int(diatonic)
-            self._transpose = (steps + 7 * octaves, chromatic + 12 * octaves)
-            if self.key is not None and not self.marks:
-                self.key = signature_of(self.key.written, *self._transpose)
-
-    def _barline(self, item: Element, before: int) -> None:
-        left = item.get("location") == "left"
-        ending = item.find("ending")
-        closes = (item.findtext("bar-style") or "").strip() in DOUBLE or item.find("repeat") is not None
-        closes = closes or (ending is not None and ending.get("type") != "start")
-        if left:
-            self.opens_double = self.opens_double or closes
-        else:
-            self.double = self.double or closes
-        for sign in item.iterfind("repeat"):
-            turns = sign.get("direction")
-            self.repeat |= Repeat(opens=turns == "forward", closes=turns == "backward")
-            if turns == "backward":
-                self._ending = ()
-        if ending is not None:
-            if ending.get("type") == "start":
-                self._ending = ending_of(ending.get("number") or ending.text or "")
-                self.repeat = replace(self.repeat, ending=self._ending)
-            else:
-                self._ending = ()
-        if item.find("fermata") is not None and not left and len(self.marks) > before:
-            end = max(mark.end for mark in self.marks[before:])
-            self.marks[before:] = [
-                replace(mark, fermata=True) if mark.end == end else mark for mark in self.marks[before:]
-            ]
-
-    def _words(self, item: Element) -> tuple[str, ...]:
-        syllables: dict[int, str] = {}
-        for lyric in item.findall("lyric"):
-            number = lyric.get("number") or lyric.get("name") or "1"
-            if number not in self._stanzas:
-                self._stanzas.append(number)
-            text = "".join(
-                (part.text or "") if local(part) == "text" else (part.text or " ")
-                for part in lyric
-                if local(part) in ("text", "elision")
-            ).strip()
-            kinds = [(kind.text or "").strip() for kind in lyric.findall("syllabic")]
-            text = re.sub(r"^\d+\s*[.)]\s*(?=\S)", "", text)
-            goes_on = bool(kinds) and kinds[-1] in ("begin", "middle") and text and not text.endswith("-")
-            syllables[self._stanzas.index(number)] = text + ("-" if goes_on else "")
-        return tuple(syllables.get(place, "") for place in range(max(syllables, default=-1) + 1))
-
-
-def _staff(item: Element) -> int:
-    staff = whole(item.findtext("staff"))
-    return staff if staff is not None and 1 <= staff <= 9 else 1
-
-
-def _finger(notations: list[Element]) -> int | None:
-    """The first printed finger; of a silent change ("4-3") the finger that strikes."""
-    for notation in notations:
-        for fingering in notation.iterfind("technical/fingering"):
-            digit = re.match(r"\s*([1-5])(?!\d)", fingering.text or "")
-            if digit and fingering.get("alternate") != "yes" and fingering.get("substitution") != "yes":
-                return int(digit[1])
-    return None
-
-
-def _metre(time: Element) -> str:
-    """ "6/8"; additive signatures are added up; "" for none."""
-    counts: list[int] = []
-    for beats in time.findall("beats"):
-        counts += [int(number) for number in re.findall(r"\d{1,3}", beats.text or "")]
-    unit = decimal(time.findtext("beat-type"))
-    if not counts or not sum(counts) or unit is None or unit not in (1, 2, 4, 8, 16, 32, 64):
-        return ""
-    return f"{sum(counts)}/{int(unit)}"
-
-
-def _tempo(item: Element) -> float | None:
-    sound = item if local(item) == "sound" else item.find("sound")
-    tempo = decimal(sound.get("tempo")) if sound is not None else None
-    if tempo is None:
-        mark = item.find("direction-type/metronome")
-        if mark is None:
-            return None
-        unit = BEAT_UNITS.get((mark.findtext("beat-unit") or "").strip())
-        count = decimal(re.sub(r"[^\d.].*", "", (mark.findtext("per-minute") or "").strip()))
-        if unit is None or count is None:
-            return None
-        tempo = count * unit * (Fraction(3, 2) if mark.find("beat-unit-dot") is not None else 1)
-    return float(tempo) if 10 <= tempo <= 500 else None
-
-
-def _bar_number(readers: list[_PartReader], place: int, before: int) -> int:
+def _bar_number(readers: list[PartReader], place: int, before: int) -> int:
     """Printed number of a bar; one numbered in letters ("X1") continues the bar before it."""
     for reader in readers:
         if place < len(reader.measures):
@@ -383,7 +110,7 @@ def _composer(root: Element) -> str:
     return ""
 
 
-def _left_out(readers: list[_PartReader]) -> Iterator[str]:
+def _left_out(readers: list[PartReader]) -> Iterator[str]:
     for count, one, many in (
         (sum(reader.graces for reader in readers), "grace note", "grace notes"),
         (sum(reader.cues for reader in readers), "cue note", "cue notes"),
