@@ -246,6 +246,92 @@ def test_endings_apart_are_no_turn() -> None:
     assert turns([ONCE, FIRST, SECOND, SECOND, ONCE, FIRST]) == (2,)
 
 
+@pytest.mark.parametrize(
+    ("told", "found"),
+    [
+        # MusicXML 4.0, repeat: "backward" is the end of what is repeated, "forward" its beginning, wherever it stands.
+        (["*", f"{LEFT}{BACK}*", "*"], [":|", "", ""]),
+        ([f"{LEFT}{BACK}*", "*"], ["", ""]),
+        ([f"*{RIGHT}{FORWARD}", f"*{RIGHT}{BACK}", "*"], ["", "|::|", ""]),
+        (["*", f"*{RIGHT}{FORWARD}"], ["", ""]),
+        # barline: without `location` it is the right one, unless the bar has yet to begin.
+        ([f"<barline>{FORWARD}*<barline>{BACK}", "*"], ["|::|", ""]),
+        ([f"*<barline>{FORWARD}", "*"], ["", "|:"]),
+        # ending: what closes at the left ends the bracket before it, and one may begin there.
+        (
+            [
+                f'{LEFT}<ending number="1" type="start"/></barline>*',
+                f'{LEFT}<ending number="2" type="start"/>{BACK}*',
+                f"{LEFT}{BACK}*",
+            ],
+            ["1.:|", "2.:|", ""],
+        ),
+        ([f'*{RIGHT}<ending number="1" type="start"/></barline>', f"*{RIGHT}{BACK}", "*"], ["", "1.:|", ""]),
+    ],
+)
+def test_musicxml_signs_belong_to_the_bars_beside_which_they_stand(told: list[str], found: list[str]) -> None:
+    assert signs(read_score(musicxml(*told), "tune.musicxml", "tune")) == found
+
+
+def in_bars(*bars: str, numbers: Sequence[str], parts: int = 1) -> Piece:
+    """Quarter notes in 4/4, in so many parts of which the last alone has bar lines: "G A B ] D", "[" opens, "]" closes
+    a repeat in the middle of the bar, "|" is a double line."""
+    lines = {"[": FORWARD, "]": BACK, "|": "<bar-style>light-light</bar-style></barline>"}
+    head = "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
+    bodies = ""
+    for part in range(parts):
+        measures = ""
+        for place, (signs_of_bar, number) in enumerate(zip(bars, numbers, strict=True)):
+            inside = head if place == 0 else ""
+            for sign in signs_of_bar.split():
+                if sign not in lines:
+                    inside += f"<note><pitch><step>{sign}</step><octave>{5 - part}</octave></pitch>"
+                    inside += "<duration>1</duration></note>"
+                elif part == parts - 1:
+                    inside += f'<barline location="middle">{lines[sign]}'
+            measures += f'<measure number="{number}">{inside}</measure>'
+        bodies += f'<part id="P{part}">{measures}</part>'
+    listed = "".join(f'<score-part id="P{part}"/>' for part in range(parts))
+    data = f"<score-partwise><part-list>{listed}</part-list>{bodies}</score-partwise>"
+    return read_score(data.encode(), "tune.musicxml", "tune")
+
+
+@pytest.mark.parametrize("parts", [1, 2])
+@pytest.mark.parametrize(
+    ("bars", "tune"),
+    [
+        (["D", "G A B c", "G A B ] D", "c B A G"], "D|GABc|GAB:|D|cBAG|"),
+        (["D", "G A B c", "G A B ] [ D", "c B A G ]"], "D|GABc|GAB:||:D|cBAG:|"),
+        (["D", "G A B c", "G A | B D", "c B A G"], "D|GABc|GA||BD|cBAG|"),
+    ],
+)
+def test_a_line_in_the_middle_divides_its_bar_as_it_does_on_paper(bars: list[str], tune: str, parts: int) -> None:
+    """MusicXML 4.0, barline: location "middle". Oracle: the same tune in ABC, where every line is written out."""
+    piece = in_bars(*[bar.upper() for bar in bars], numbers="0123", parts=parts)
+    abc = read_score(f"X:1\nM:4/4\nL:1/4\nK:C\n{tune}\n".encode(), "tune.abc", "tune")
+    assert piece.bars == abc.bars
+    assert [one.number for one in piece.bars] == [0, 1, 2, 2, 3]
+
+
+def test_a_first_bar_with_a_repeat_in_its_middle_is_no_pickup() -> None:
+    piece = in_bars("G A B ] D", "C B A G", numbers="12")
+    assert [(one.number, one.beat(one.onset)) for one in piece.bars] == [(1, 1), (1, 4), (2, 1)]
+
+
+@pytest.mark.parametrize(
+    ("bars", "tune"),
+    [
+        (["D", "G A B C", "C B A G", "G A B"], "D|GABC|CBAG|GAB|"),
+        (["G A B C", "C B A", "G", "G A B C"], "GABC|CBA|G|GABC|"),
+        (["D", "G A B ] D", "C B A"], "D|GAB:|D|CBA|"),
+    ],
+)
+def test_bars_without_numbers_are_counted_as_printed_music_counts_them(bars: list[str], tune: str) -> None:
+    """MusicXML 4.0, measure: `number` is a text and may be empty. Oracle: ABC, which has no numbers."""
+    abc = read_score(f"X:1\nM:4/4\nL:1/4\nK:C\n{tune}\n".encode(), "tune.abc", "tune")
+    assert in_bars(*bars, numbers=[""] * len(bars)).bars == abc.bars
+
+
 def test_signs_are_kept_with_a_piece_and_move_with_it(corpus: Callable[[str], Piece]) -> None:
     chorale = corpus("bach/bwv269")
     assert any(one.repeat != ONCE for one in chorale.bars)

@@ -7,18 +7,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
-from functools import reduce
-from operator import or_
 from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
+from coach.score.formats.musicxml_bars import PageBars
 from coach.score.formats.musicxml_part import PartReader
 from coach.score.formats.xml import local
-from coach.score.page import Page, Part, Tally, changes_of_key, divided, measured, numbered_from_pickup
-from coach.score.piece import Bar
-from coach.score.repeats import ONCE, Repeat
+from coach.score.page import Page, Part, Tally, changes_of_key, numbered_from_pickup
 from coach.score.spelling import leading
 
 MOST_PARTS = 200
@@ -50,28 +46,17 @@ def read_musicxml(root: Element, name: str) -> Page:
     readers = [PartReader(place, part, tally) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
-    metre, number, opens_next = "", 0, False
+    metre, number = "", 0
+    numbers = any(_digits(measure) for reader in readers for measure in reader.measures)
+    found = PageBars()
     for place in range(bars):
         length = max((reader.read_bar(place, start) for reader in readers), default=Fraction(0))
         metre = next((reader.metre for reader in readers if reader.metre), metre)
         number = _bar_number(readers, place, number)
-        double = any(reader.double for reader in readers)
-        repeat = reduce(or_, (reader.repeat for reader in readers), ONCE)
-        if any(reader.opens_double for reader in readers) and page.bars:
-            page.bars[-1] = replace(page.bars[-1], double=True)
-        if length > 0:
-            bar = measured(Bar(number, start, length, metre, double, repeat=repeat | Repeat(opens=opens_next)))
-            opens_next = False
-            if page.bars and page.bars[-1].number and divided(page.bars[-1], bar):
-                bar = replace(bar, before=page.bars[-1].duration)
-            page.bars.append(bar)
-        elif page.bars:
-            # A bar without length: its lines belong to the bars beside it.
-            last = page.bars[-1]
-            closing = last.repeat | Repeat(closes=repeat.closes)
-            page.bars[-1] = replace(last, double=last.double or double, repeat=closing)
-            opens_next = opens_next or repeat.opens
+        lines = [line for reader in readers for line in reader.lines]
+        found.add(number if numbers else None, start, length, metre, lines)
         start += length
+    page.bars = numbered_from_pickup(found.bars)
     for part, reader in zip(parts, readers, strict=True):
         page.marks.extend(reader.marks)
         page.parts.append(Part(names.get(part.get("id", ""), ""), reader.staves))
@@ -81,7 +66,6 @@ def read_musicxml(root: Element, name: str) -> Page:
         page.fifths, page.minor = key.sounding, reader.minor
         page.key_changes = changes_of_key(key.sounding, reader.later_keys)
     page.quarter_bpm = next((reader.quarter_bpm for reader in readers if reader.quarter_bpm), None)
-    page.bars = numbered_from_pickup(page.bars)
     page.remarks.extend(_left_out(readers))
     return page
 
@@ -90,9 +74,14 @@ def _bar_number(readers: list[PartReader], place: int, before: int) -> int:
     """Printed number of a bar; one numbered in letters ("X1") continues the bar before it."""
     for reader in readers:
         if place < len(reader.measures):
-            digits = re.match(r"\s*(\d{1,6})", reader.measures[place].get("number") or "")
-            return int(digits[1]) if digits else before
+            digits = _digits(reader.measures[place])
+            return int(digits) if digits else before
     return before + 1
+
+
+def _digits(measure: Element) -> str:
+    found = re.match(r"\s*(\d{1,6})", measure.get("number") or "")
+    return found[1] if found else ""
 
 
 def _title(root: Element) -> str:

@@ -8,10 +8,11 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
+from coach.score.formats.musicxml_bars import BarLine
 from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import FINEST, STEPS, Mark, Tally, midi_of, spelled
 from coach.score.piece import Quarters
-from coach.score.repeats import ONCE, Repeat, ending_of
+from coach.score.repeats import ending_of
 from coach.score.spelling import Signature, signature_of
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -43,8 +44,7 @@ class PartReader:
         self.minor: bool | None = None
         self.later_keys: list[tuple[Quarters, int]] = []
         self.quarter_bpm: float | None = None
-        self.double, self.opens_double, self.repeat = False, False, ONCE
-        self._ending: tuple[int, ...] = ()
+        self.lines: list[BarLine] = []
         self.graces = self.cues = self.drums = 0
         self._divisions = Fraction(1)
         self._lengths: dict[str, Quarters] = {}
@@ -54,10 +54,9 @@ class PartReader:
 
     def read_bar(self, place: int, start: Quarters) -> Quarters:
         """Read a bar that starts at `start` and return its length in quarter notes."""
-        self.double, self.opens_double, self.repeat = False, False, ONCE
+        self.lines = []
         if place >= len(self.measures):
             return Fraction(0)
-        self.repeat = Repeat(ending=self._ending)
         self._bar = self.measures[place].get("number") or str(place + 1)
         now = longest = last = start
         before = len(self.marks)
@@ -77,7 +76,8 @@ class PartReader:
             elif tag == "attributes":
                 self._attributes(item, now)
             elif tag == "barline":
-                self._barline(item, before)
+                where = item.get("location") or ("right" if longest > start else "left")
+                self._barline(item, before, {"left": Fraction(0), "middle": now - start}.get(where))
             elif tag in ("direction", "sound") and self.quarter_bpm is None and place == 0:
                 self.quarter_bpm = _tempo(item)
             if now.denominator > FINEST:
@@ -191,27 +191,27 @@ class PartReader:
             if self.key is not None and not self.marks:
                 self.key = signature_of(self.key.written, *self._transpose)
 
-    def _barline(self, item: Element, before: int) -> None:
-        left = item.get("location") == "left"
+    def _barline(self, item: Element, before: int, at: Quarters | None) -> None:
+        """Note what a bar line says: `at` is where it stands in the bar, None for the end."""
+        turns = {sign.get("direction") for sign in item.iterfind("repeat")}
         ending = item.find("ending")
-        closes = (item.findtext("bar-style") or "").strip() in DOUBLE or item.find("repeat") is not None
-        closes = closes or (ending is not None and ending.get("type") != "start")
-        if left:
-            self.opens_double = self.opens_double or closes
-        else:
-            self.double = self.double or closes
-        for sign in item.iterfind("repeat"):
-            turns = sign.get("direction")
-            self.repeat |= Repeat(opens=turns == "forward", closes=turns == "backward")
-            if turns == "backward":
-                self._ending = ()
-        if ending is not None:
-            if ending.get("type") == "start":
-                self._ending = ending_of(ending.get("number") or ending.text or "")
-                self.repeat = replace(self.repeat, ending=self._ending)
-            else:
-                self._ending = ()
-        if item.find("fermata") is not None and not left and len(self.marks) > before:
+        begins: tuple[int, ...] = ()
+        double = bool(turns) or (item.findtext("bar-style") or "").strip() in DOUBLE
+        if ending is not None and ending.get("type") == "start":
+            begins = ending_of(ending.get("number") or ending.text or "")
+        elif ending is not None:
+            double = True
+        self.lines.append(
+            BarLine(
+                at,
+                double=double,
+                closes="backward" in turns,
+                opens="forward" in turns,
+                stops=ending is not None,
+                begins=begins,
+            )
+        )
+        if item.find("fermata") is not None and at != 0 and len(self.marks) > before:
             end = max(mark.end for mark in self.marks[before:])
             self.marks[before:] = [
                 replace(mark, fermata=True) if mark.end == end else mark for mark in self.marks[before:]
