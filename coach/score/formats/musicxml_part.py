@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.musicxml_bars import BarLine
+from coach.score.formats.musicxml_clock import LENGTHS, Clock, tuplet_length
 from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import FINEST, STEPS, Mark, Tally, midi_of, spelled
 from coach.score.piece import Quarters
@@ -17,16 +18,6 @@ from coach.score.spelling import Signature, signature_of
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
 """Values of bar-style that close a section."""
-
-BEAT_UNITS = {
-    "breve": Fraction(8),
-    "whole": Fraction(4),
-    "half": Fraction(2),
-    "quarter": Fraction(1),
-    "eighth": Fraction(1, 2),
-    "16th": Fraction(1, 4),
-}
-"""Quarter notes of the beat units that tempo marks use."""
 
 
 class PartReader:
@@ -46,7 +37,7 @@ class PartReader:
         self.quarter_bpm: float | None = None
         self.lines: list[BarLine] = []
         self.graces = self.cues = self.drums = 0
-        self._divisions = Fraction(1)
+        self._clock = Clock()
         self._lengths: dict[str, Quarters] = {}
         self._transpose = (0, 0)
         self._stanzas: list[str] = []
@@ -58,32 +49,44 @@ class PartReader:
         if place >= len(self.measures):
             return Fraction(0)
         self._bar = self.measures[place].get("number") or str(place + 1)
-        now = longest = last = start
-        before = len(self.marks)
+        clock, last = self._clock, start
+        clock.begin_bar()
+        begun = len(self.marks)
         for item in self.measures[place]:
             tag = local(item)
             if tag == "note":
-                length = self._length(item)
-                chord = item.find("chord") is not None
-                onset = last if chord else now
-                self._note(item, onset, length)
-                if not chord:
-                    last, now = now, now + length
+                last = self._note_or_rest(item, start, last)
             elif tag == "backup":
-                now = max(now - self._length(item), start)
+                clock.back(self._length(item))
             elif tag == "forward":
-                now += self._length(item)
+                clock.forward(self._length(item))
             elif tag == "attributes":
-                self._attributes(item, now)
+                self._attributes(item, start + clock.here)
             elif tag == "barline":
-                where = item.get("location") or ("right" if longest > start else "left")
-                self._barline(item, before, {"left": Fraction(0), "middle": now - start}.get(where))
+                where = item.get("location") or ("right" if clock.longest > 0 else "left")
+                self._barline(item, begun, {"left": Fraction(0), "middle": clock.here}.get(where))
             elif tag in ("direction", "sound") and self.quarter_bpm is None and place == 0:
                 self.quarter_bpm = _tempo(item)
-            if now.denominator > FINEST:
+            if clock.exact.denominator > FINEST:
                 raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a rhythm that nobody can count')
-            longest = max(longest, now)
-        return longest - start
+        return clock.longest
+
+    def _note_or_rest(self, item: Element, start: Quarters, last: Quarters) -> Quarters:
+        """Read a `note` element and return its onset; a chord's further notes begin with its first, at `last`."""
+        counted = self._length(item)
+        exact = tuplet_length(item, counted, self._clock.division)
+        length = counted if exact is None else exact
+        if item.find("chord") is not None:
+            onset = last
+        elif item.find("grace") is not None:
+            onset = start + self._clock.exact
+        elif item.find("rest") is not None and exact is None:
+            onset = start + self._clock.exact
+            self._clock.forward(counted)
+        else:
+            onset = start + self._clock.sound(counted, exact)
+        self._note(item, onset, length)
+        return onset
 
     def _length(self, item: Element) -> Quarters:
         if item.find("grace") is not None:
@@ -96,7 +99,7 @@ class PartReader:
         length = decimal(text)
         if length is None or length < 0:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note without a sensible length')
-        self._lengths[text] = length / self._divisions
+        self._lengths[text] = length * self._clock.division
         return self._lengths[text]
 
     def _note(self, item: Element, onset: Quarters, length: Quarters) -> None:
@@ -163,7 +166,7 @@ class PartReader:
         if item.find("divisions") is not None:
             if divisions is None or divisions <= 0:
                 raise CoachError(f'cannot read "{self.name}": bar {self._bar} counts in divisions that make no sense')
-            self._divisions = divisions
+            self._clock.division = 1 / divisions
             self._lengths = {}
         staves = decimal(item.findtext("staves"))
         if staves is not None and 1 <= staves <= 9:
@@ -191,7 +194,7 @@ class PartReader:
             if self.key is not None and not self.marks:
                 self.key = signature_of(self.key.written, *self._transpose)
 
-    def _barline(self, item: Element, before: int, at: Quarters | None) -> None:
+    def _barline(self, item: Element, begun: int, at: Quarters | None) -> None:
         """Note what a bar line says: `at` is where it stands in the bar, None for the end."""
         turns = {sign.get("direction") for sign in item.iterfind("repeat")}
         ending = item.find("ending")
@@ -211,10 +214,10 @@ class PartReader:
                 begins=begins,
             )
         )
-        if item.find("fermata") is not None and at != 0 and len(self.marks) > before:
-            end = max(mark.end for mark in self.marks[before:])
-            self.marks[before:] = [
-                replace(mark, fermata=True) if mark.end == end else mark for mark in self.marks[before:]
+        if item.find("fermata") is not None and at != 0 and len(self.marks) > begun:
+            end = max(mark.end for mark in self.marks[begun:])
+            self.marks[begun:] = [
+                replace(mark, fermata=True) if mark.end == end else mark for mark in self.marks[begun:]
             ]
 
     def _words(self, item: Element) -> tuple[str, ...]:
@@ -268,7 +271,7 @@ def _tempo(item: Element) -> float | None:
         mark = item.find("direction-type/metronome")
         if mark is None:
             return None
-        unit = BEAT_UNITS.get((mark.findtext("beat-unit") or "").strip())
+        unit = LENGTHS.get((mark.findtext("beat-unit") or "").strip())
         count = decimal(re.sub(r"[^\d.].*", "", (mark.findtext("per-minute") or "").strip()))
         if unit is None or count is None:
             return None
