@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from coach.errors import CoachError
+from coach.score.phrases import find_phrases
 from coach.score.piece import Note, Piece
 from coach.score.reading import read_score
 from coach.score.transposing import Interval, transposed
@@ -180,6 +182,53 @@ def test_a_fermata_on_the_bar_line_holds_the_last_notes() -> None:
     barline = '<barline location="right"><bar-style>light-heavy</bar-style><fermata/></barline>'
     piece = score(note("C5", 6) + note("D5", 2) + barline)
     assert [n.fermata for n in piece.notes] == [False, True]
+
+
+HELD = "<notations><fermata/></notations>"
+
+
+def held(piece: Piece) -> list[str]:
+    return [n.pitch for n in piece.notes if n.fermata]
+
+
+@pytest.mark.parametrize(
+    ("bars", "holds"),
+    [
+        ("{C5:4} {D5:2} {rest}", "D5"),
+        ("{C5:4} {D5:2} {+B4:2} {rest}", "D5 B4"),
+        ("{C5:4} {D5:2} {r:1} {rest}", "D5"),
+        ("{C5:8} | {rest} {D5:6}", "C5"),
+        ("{C5:8} | {r:8} | {rest} {D5:6}", ""),
+        ("{rest} {C5:6}", ""),
+        # What another voice sings on through the rest is what is held.
+        ("{C5:4} {D5:2} {rest} {<:8} {2E4:4} {2F4:4}", "F4"),
+        ("{C5:4} {D5:2} {rest} {<:8} {2E4:4} {2F4:2} {2r:2}", "D5"),
+    ],
+)
+def test_a_fermata_on_a_rest_holds_what_sounds_on_or_the_note_before_it_in_its_voice(bars: str, holds: str) -> None:
+    """MusicXML 4.0: notations, and so `fermata`, belong to rests as to notes. That the note before is held is common
+    practice, no source."""
+
+    def written(sign: str) -> str:
+        if sign == "rest":
+            return rest(2).replace("</note>", f"{HELD}</note>")
+        what, length = sign.split(":")
+        voice = 2 if what.startswith("2") else 1
+        what = what.removeprefix("2")
+        if what in ("r", "<"):
+            return (rest(int(length)) if what == "r" else back(int(length))).replace("<voice>1", f"<voice>{voice}")
+        return note(what.removeprefix("+"), int(length), chord=what.startswith("+"), voice=voice)
+
+    assert held(score(re.sub(r"\{(.+?)\}", lambda sign: written(sign[1]), bars))) == holds.split()
+
+
+def test_a_phrase_ends_before_a_rest_with_a_fermata() -> None:
+    """Chorales end their lines with a fermata (common practice, no source)."""
+    bars = [note("C5") + note("D5") + note("C5") + rest(2)] * 6
+    for place in (2, 4):
+        bars[place] = bars[place].replace("</voice></note>", f"</voice>{HELD}</note>")
+    phrases = find_phrases(score("|".join(bars)))
+    assert [phrase.end for phrase in phrases if phrase.why_it_ends == "fermata"] == [12, 20]
 
 
 def test_syllables_of_all_stanzas() -> None:

@@ -14,7 +14,7 @@ from coach.errors import CoachError
 from coach.score.formats.musicxml_bars import PageBars
 from coach.score.formats.musicxml_part import PartReader
 from coach.score.formats.xml import local
-from coach.score.page import Page, Part, Tally, changes_of_key, numbered_from_pickup
+from coach.score.page import Page, Part, Rest, Tally, changes_of_key, numbered_from_pickup, with_held_rests
 from coach.score.spelling import leading
 
 MOST_PARTS = 200
@@ -57,9 +57,12 @@ def read_musicxml(root: Element, name: str) -> Page:
         found.add(number if numbers else None, start, length, metre, lines)
         start += length
     page.bars = numbered_from_pickup(found.bars)
+    rests: list[Rest] = []
     for part, reader in zip(parts, readers, strict=True):
         page.marks.extend(reader.marks)
+        rests += reader.rests
         page.parts.append(Part(names.get(part.get("id", ""), ""), reader.staves))
+    page.marks = with_held_rests(page.marks, rests, page.bars)
     key = leading(reader.key for reader in readers if reader.key is not None)
     if key is not None:
         reader = next(reader for reader in readers if reader.key == key)

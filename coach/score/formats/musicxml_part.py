@@ -11,7 +11,7 @@ from coach.errors import CoachError
 from coach.score.formats.musicxml_bars import BarLine
 from coach.score.formats.musicxml_clock import LENGTHS, Clock, tuplet_length
 from coach.score.formats.xml import decimal, local, whole
-from coach.score.page import FINEST, STEPS, Mark, Tally, midi_of, spelled
+from coach.score.page import FINEST, STEPS, Mark, Rest, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import ending_of
 from coach.score.spelling import Signature, signature_of
@@ -29,6 +29,7 @@ class PartReader:
         self._tally = tally
         self.measures = part.findall("measure")
         self.marks: list[Mark] = []
+        self.rests: list[Rest] = []
         self.staves = 1
         self.metre = ""
         self.key: Signature | None = None
@@ -105,6 +106,8 @@ class PartReader:
     def _note(self, item: Element, onset: Quarters, length: Quarters) -> None:
         self._tally.note()
         if item.find("rest") is not None:
+            if item.find("notations/fermata") is not None:
+                self.rests.append(Rest(self.place, _line(item), onset))
             return
         if item.find("grace") is not None:
             self.graces += 1
@@ -128,7 +131,7 @@ class PartReader:
             Mark(
                 part=self.place,
                 staff=_staff(item),
-                line=(item.findtext("voice") or "").strip(),
+                line=_line(item),
                 onset=onset,
                 duration=length,
                 midi=midi,
@@ -236,6 +239,10 @@ class PartReader:
             goes_on = bool(kinds) and kinds[-1] in ("begin", "middle") and text and not text.endswith("-")
             syllables[self._stanzas.index(number)] = text + ("-" if goes_on else "")
         return tuple(syllables.get(place, "") for place in range(max(syllables, default=-1) + 1))
+
+
+def _line(item: Element) -> str:
+    return (item.findtext("voice") or "").strip()
 
 
 def _staff(item: Element) -> int:
