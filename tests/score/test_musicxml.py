@@ -184,6 +184,38 @@ def test_a_fermata_on_the_bar_line_holds_the_last_notes() -> None:
     assert [n.fermata for n in piece.notes] == [False, True]
 
 
+def hidden(text: str) -> str:
+    return text.replace("<note>", '<note print-object="no">')
+
+
+def test_notes_that_are_not_printed_are_left_out_and_said_so() -> None:
+    """MusicXML 4.0, print-object: whether to print an object. Files let ornaments and chord signs sound that way."""
+    bar = note("G4", 4) + note("A4", 4) + back(8) + hidden(note("C6", 8, voice=3)) + back(8) + note("E4", 8, voice=2)
+    piece = score(bar)
+    assert told(piece) == told(
+        score(bar.replace(hidden(note("C6", 8, voice=3)), "<forward><duration>8</duration></forward>"))
+    )
+    assert piece.remarks == ("left out 1 note that is not printed",)
+    piece = score(bar + "|" + bar)
+    assert piece.remarks == ("left out 2 notes that are not printed",)
+
+
+def test_a_note_that_is_not_printed_and_doubles_one_that_is_needs_no_word() -> None:
+    piece = score(note("G4", 4) + note("A4", 4) + back(8) + hidden(note("G4", 2, voice=3) + note("A4", 2, voice=3)))
+    assert told(piece) == [("soprano", 0, 2, "G4"), ("soprano", 2, 2, "A4")]
+    assert piece.remarks == ("left out 1 note that is not printed",)
+    piece = score(note("G4", 8), hidden(note("G4", 8)))
+    assert (len(piece.notes), piece.remarks) == (1, ())
+
+
+def test_a_score_of_which_no_note_is_printed_is_read() -> None:
+    """A score for the ear alone; percussion, which is left out anyway, makes it no other."""
+    drum = "<note><unpitched/><duration>8</duration></note>"
+    piece = score(hidden(note("G4", 8) + back(8) + note("E4", 8, voice=2)), drum)
+    assert [n.pitch for n in piece.notes] == ["G4", "E4"]
+    assert piece.remarks == ("left out 1 percussion note",)
+
+
 HELD = "<notations><fermata/></notations>"
 
 

@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 
 from coach.errors import CoachError
 from coach.score.formats.musicxml_bars import PageBars
-from coach.score.formats.musicxml_part import PartReader
+from coach.score.formats.musicxml_part import PartReader, is_printed
 from coach.score.formats.xml import local
 from coach.score.page import Page, Part, Rest, Tally, changes_of_key, numbered_from_pickup, with_held_rests
 from coach.score.spelling import leading
@@ -43,7 +43,8 @@ def read_musicxml(root: Element, name: str) -> Page:
     if len(parts) > MOST_PARTS:
         raise CoachError(f'cannot read "{name}": it has more than {MOST_PARTS} parts')
     tally = Tally(name)
-    readers = [PartReader(place, part, tally) for place, part in enumerate(parts)]
+    all_hidden = not any(is_printed(note) for note in root.iter("note") if note.find("pitch") is not None)
+    readers = [PartReader(place, part, tally, all_hidden) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
     metre, number = "", 0
@@ -107,9 +108,16 @@ def _left_out(readers: list[PartReader]) -> Iterator[str]:
         (sum(reader.graces for reader in readers), "grace note", "grace notes"),
         (sum(reader.cues for reader in readers), "cue note", "cue notes"),
         (sum(reader.drums for reader in readers), "percussion note", "percussion notes"),
+        (_hidden(readers), "note that is not printed", "notes that are not printed"),
     ):
         if count:
             yield f"left out {count} {one if count == 1 else many}"
+
+
+def _hidden(readers: list[PartReader]) -> int:
+    """How many notes are not printed and double no printed one."""
+    printed = {(mark.onset, mark.midi) for reader in readers for mark in reader.marks}
+    return sum((mark.onset, mark.midi) not in printed for reader in readers for mark in reader.hidden)
 
 
 def _partwise(root: Element) -> Element:

@@ -23,13 +23,16 @@ DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
 class PartReader:
     """Reads one part bar by bar, because the length of a bar is known only from all parts together."""
 
-    def __init__(self, place: int, part: Element, tally: Tally) -> None:
+    def __init__(self, place: int, part: Element, tally: Tally, all_hidden: bool = False) -> None:
         self.place = place
         self.name = tally.name
         self._tally = tally
         self.measures = part.findall("measure")
         self.marks: list[Mark] = []
         self.rests: list[Rest] = []
+        self.hidden: list[Mark] = []
+        """Notes that sound from the file but are not printed, unless the whole score is of that kind."""
+        self._all_hidden = all_hidden
         self.staves = 1
         self.metre = ""
         self.key: Signature | None = None
@@ -127,7 +130,7 @@ class PartReader:
         notations = item.findall("notations")
         ties = {tie.get("type") for tie in item.findall("tie")}
         ties |= {tie.get("type") for notation in notations for tie in notation.findall("tied")}
-        self.marks.append(
+        (self.marks if is_printed(item) or self._all_hidden else self.hidden).append(
             Mark(
                 part=self.place,
                 staff=_staff(item),
@@ -239,6 +242,10 @@ class PartReader:
             goes_on = bool(kinds) and kinds[-1] in ("begin", "middle") and text and not text.endswith("-")
             syllables[self._stanzas.index(number)] = text + ("-" if goes_on else "")
         return tuple(syllables.get(place, "") for place in range(max(syllables, default=-1) + 1))
+
+
+def is_printed(note: Element) -> bool:
+    return note.get("print-object") != "no"
 
 
 def _line(item: Element) -> str:
