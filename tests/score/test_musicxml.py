@@ -453,3 +453,14 @@ def test_signatures_of_a_transposing_part_are_kept_as_they_sound() -> None:
     down = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
     piece = read_score(keyed(attributes(2, down), attributes(4)), "k.xml", "k")
     assert (piece.fifths, piece.key_changes) == (0, ((Fraction(4), 2),))
+
+
+def test_a_guitarists_slashes_are_no_keys() -> None:
+    """MusicXML 4.0, notehead-value "slash": it shows rhythm, and its place on the staff means nothing."""
+    slash = "".join(note("B4", 2, "<notehead>slash</notehead>") for _ in range(4))
+    four = [note(pitch, 8) for pitch in ("C5", "E4", "C4", "C3")]
+    piece = score(slash, *four, names=("Guitar", "", "", "", ""))
+    assert told(piece) == told(score(*four))
+    assert piece.remarks == ("left out 4 rhythm slashes",)
+    with pytest.raises(CoachError, match="it has no notes with a pitch"):
+        score(slash)

@@ -108,6 +108,7 @@ def _left_out(readers: list[PartReader]) -> Iterator[str]:
         (sum(reader.graces for reader in readers), "grace note", "grace notes"),
         (sum(reader.cues for reader in readers), "cue note", "cue notes"),
         (sum(reader.drums for reader in readers), "percussion note", "percussion notes"),
+        (sum(reader.slashes for reader in readers), "rhythm slash", "rhythm slashes"),
         (_hidden(readers), "note that is not printed", "notes that are not printed"),
     ):
         if count:

@@ -40,7 +40,7 @@ class PartReader:
         self.later_keys: list[tuple[Quarters, int]] = []
         self.quarter_bpm: float | None = None
         self.lines: list[BarLine] = []
-        self.graces = self.cues = self.drums = 0
+        self.graces = self.cues = self.drums = self.slashes = 0
         self._clock = Clock()
         self._lengths: dict[str, Quarters] = {}
         self._transpose = (0, 0)
@@ -120,6 +120,10 @@ class PartReader:
             return
         if item.find("unpitched") is not None:
             self.drums += 1
+            return
+        if (item.findtext("notehead") or "").strip() == "slash":
+            # A guitarist's beat: the place of the slash on the staff means no key.
+            self.slashes += 1
             return
         pitch = item.find("pitch")
         if pitch is None:
