@@ -8,6 +8,7 @@ from itertools import count
 
 from coach.score.page import Mark, Page, Part
 from coach.score.piece import SATB
+from coach.score.separation import usual_count
 
 NAMES = {
     "soprano": r"sop(?:ran\w*|r?)?|s|treble|cantus|canto|discant\w*|diskant|superius|air|melody|tune",
@@ -18,11 +19,16 @@ NAMES = {
 """How singers' parts are named in scores: English, German, Italian, Latin, letters."""
 
 INSTRUMENT = re.compile(
-    r"horn|corn|record|blockfl|clarin|klarin|sax|trom|posaun|flut|flöt|oboe|viol|cello|[ck]ontrab|gamba|guitar|gitarr"
-    r"|tuba|drum",
+    r"horn|corn|trump|bugle|trom|posaun|euphon|tuba|flut|flöt|picc|record|blockfl|whistle|oboe|clarin|klarin|bassoon"
+    r"|fagott|sax|viol|cello|[ck]ontrab|double.?bass|string|gamba|lute|laute|guitar|gitarr|ukul|banjo|mandol|harp(?!si)"
+    r"|drum|timp|pauk|bell|glock",
     re.I,
 )
-"""Instruments built in sizes that are named like voices: a "Tenor Horn" is no tenor."""
+"""Instruments that play one line beside a hymn or its chords. Some are built in sizes that are named like voices: a
+"Tenor Horn" is no tenor."""
+
+AND = {"and", "und", "et", "e", "ed", "y"}
+"""What may stand between the names of two singers on one staff."""
 
 DOUBLED = 0.8
 """Share of a part's notes that the others have too, from which it is a doubling."""
@@ -48,6 +54,25 @@ def _size(part: Part) -> str | None:
     return next((voice for voice, pattern in NAMES.items() if re.fullmatch(pattern, first)), None)
 
 
+def voices_of(part: Part) -> tuple[str, ...]:
+    """All voices that a part is named for: two where two singers share a staff, as in "Soprano/Alto", "S. A.", "SA"."""
+    words = _words(part)
+    if not words or singer(part) is None:
+        together = re.fullmatch(r"s?a?t?b?", words[0]) if len(words) == 1 else None
+        return tuple(voice for voice in SATB if together and voice[0] in together[0])
+    found: list[str] = []
+    for word in words:
+        voice = singer(Part(word))
+        # "Soprano A" is one of two sopranos.
+        if voice is None or (len(word) == 1 and len(words[0]) > 1):
+            if word in AND:
+                continue
+            break
+        found.append(voice)
+    # A mezzo-soprano is one singer.
+    return tuple(dict.fromkeys(found[:1] if words[0].startswith("mezzo") else found))
+
+
 def _words(part: Part) -> list[str]:
     return [word for word in re.split(r"[^\w]+", part.name.lower()) if word and not word.isdecimal()]
 
@@ -56,8 +81,9 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
     """Indices of the parts to play, from the top.
 
     Singers where there are four of them and instruments beside; else a keyboard's staves, an organ's pedals among them,
-    or a four-voice page where a solo, a descant or a single singer stands above them; else every part that has notes, a
-    doubled melody left out.
+    or a four-voice page where a solo, a descant or a single singer stands above them; else four singers who share
+    staves, or four voices that an instrument plays along with; else every part that has notes, a doubled melody left
+    out.
     """
     sounding = {mark.part for mark in marks}
     full = [place for place in range(len(page.parts)) if place in sounding]
@@ -75,7 +101,20 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
         pedals = [full[-1]] if _is_pedal(page.parts[full[-1]], full[-1], keyboards, marks) else []
         others = [place for place in full if place not in (*keyboards, *pedals)]
         return tuple(others if len(others) == len(SATB) else keyboards + pedals)
+    sharing = [place for place in full if voices_of(page.parts[place])]
+    if {voice for place in sharing for voice in voices_of(page.parts[place])} >= set(SATB) and len(sharing) < len(full):
+        return tuple(sharing)
+    full = _without_instruments(page, full, marks)
     return tuple(place for place in full if not _doubles(place, full, marks))
+
+
+def _without_instruments(page: Page, full: list[int], marks: Sequence[Mark]) -> list[int]:
+    """The parts of a four-voice page beside which instruments play; all parts where the instruments are the page."""
+    rest = [place for place in full if not INSTRUMENT.search(page.parts[place].name)]
+    quartet = are_singers([page.parts[place] for place in full])
+    if quartet or len(rest) < 2 or usual_count([mark for mark in marks if mark.part in rest]) < len(SATB):
+        return full
+    return rest
 
 
 def _is_pedal(part: Part, place: int, keyboards: Sequence[int], marks: Sequence[Mark]) -> bool:
@@ -142,21 +181,26 @@ def are_singers(parts: Sequence[Part]) -> bool:
 def named_from_below(parts: Sequence[Part]) -> tuple[bool, ...]:
     """For every part whether its lower line bears its name: basses', and where no names tell, the last part's."""
     if are_singers(parts):
-        return tuple(_size(part) == "bass" for part in parts)
+        return tuple((voices_of(part) or (_size(part),))[-1] == "bass" for part in parts)
     return tuple(place == len(parts) - 1 for place in range(len(parts)))
 
 
-def names_of(parts: Sequence[Part], lines: Sequence[int]) -> tuple[str, ...]:
+def names_of(parts: Sequence[Part], lines: Sequence[Sequence[int]]) -> tuple[str, ...]:
     """A name for every voice of an open score of singers, from the top.
 
-    The parts' own names decide. Of several parts with one name (Soprano 1, Soprano 2; Baritone, Bass), and of a part
-    that is divided, the outer line bears it: the upper one or, of basses, the lower. The others are numbered.
+    The parts' own names decide, also of a part that two singers share. Of several parts with one name (Soprano 1,
+    Soprano 2; Baritone, Bass), and of a part that is divided, the outer line bears it: the upper one or, of basses, the
+    lower. The others are numbered.
 
     Args:
         parts: The parts from the top.
-        lines: How many voices each has.
+        lines: Of each its lines from the top: into how many voices each one divides, one where it does not.
     """
-    sung = [voice for voice, several in zip(map(_size, parts), lines, strict=True) for _ in range(several)]
+    sung: list[str | None] = []
+    for part, rows in zip(parts, lines, strict=True):
+        named = voices_of(part)
+        each = named if len(named) == len(rows) else [_size(part)] * len(rows)
+        sung += [voice for voice, several in zip(each, rows, strict=True) for _ in range(several)]
     bearing = {voice: sung.index(voice) for voice in sung}
     if "bass" in bearing:
         bearing["bass"] = len(sung) - 1 - sung[::-1].index("bass")

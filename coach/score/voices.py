@@ -111,7 +111,7 @@ def _voices(page: Page, marks: Sequence[Mark], staves: Sequence[tuple[int, int]]
         ]
         voices = list(chain.from_iterable(by_part))
     if by_part and are_singers(parts):
-        names = names_of(parts, [sum(map(len, divided)) for divided in by_part])
+        names = names_of(parts, [[len(rows) for rows in divided] for divided in by_part])
     else:
         names = names_by_place([len(rows) for rows in voices])
     return [Voice(name, row) for name, row in zip(names, chain.from_iterable(voices), strict=True)]

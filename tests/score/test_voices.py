@@ -14,7 +14,7 @@ from coach.score.page import Mark, Part
 from coach.score.piece import SATB, Piece
 from coach.score.reading import read_score
 from coach.score.separation import separate, usual_count
-from coach.score.singers import singer, voice_names
+from coach.score.singers import singer, voice_names, voices_of
 
 SAMPLE = ("bach/bwv269", "bach/bwv10.7", "bach/bwv153.5", "bach/bwv287", "bach/bwv352", "bach/bwv430", "bach/bwv403")
 
@@ -411,6 +411,130 @@ def test_a_choir_of_four_beside_an_organ_with_pedals_is_still_the_choir() -> Non
 )
 def test_what_stands_below_a_keyboard_and_is_no_pedal_is_left_out(below: tuple[str, int, str]) -> None:
     assert organ(("Piano", 2, MANUALS), below).remarks == (f"left out {below[0]}",)
+
+
+HYMN_ON_TWO_STAVES = (
+    "V:1\nGABc & DDGG | d2c2 & G2G2 | GABc & DDGG |",
+    "V:2\nB,DDE & G,,F,,G,,C, | B,2C2 & G,,2C,2 | B,DDE & G,,F,,G,,C, |",
+)
+
+
+def beside_hymn(names: tuple[str, str, str], line: str = "efge | f4 | efge |", last: bool = False) -> Piece:
+    """A hymn on two staves, and a part above or below it."""
+    added = f"V:0\n{line}"
+    voices = [*HYMN_ON_TWO_STAVES, added] if last else [added, *HYMN_ON_TWO_STAVES]
+    numbers = "120" if last else "012"
+    head = "".join(f'V:{number} name="{name}"\n' for number, name in zip(numbers, names, strict=True))
+    return abc("\n".join(voices), head)
+
+
+def of_the_hymn_alone() -> dict[str, list[tuple[Fraction, int]]]:
+    piece = abc("\n".join(HYMN_ON_TWO_STAVES), "V:1\nV:2\n")
+    return {voice: sung(piece, voice) for voice in SATB}
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("Trumpet in Bb", "Soprano/Alto", "Tenor/Bass"),
+        ("Guitar", "S. A.", "T. B."),
+        ("C Instrument", "SA", "TB"),
+        ("Voice", "Soprano and Alto", "Tenor and Bass"),
+        ("Alto Saxophone", "Sopran & Alt", "Tenor & Bass"),
+        ("Trumpet", "Women", "Men"),
+        ("Violin", "", ""),
+        ("Alto Recorder", "Upper Voices", "Lower Voices"),
+        ("Harp", "Choir 1", "Choir 2"),
+    ],
+)
+def test_an_instrument_beside_a_hymn_on_two_staves_is_left_out_and_said_so(names: tuple[str, str, str]) -> None:
+    """Two singers share a staff, and so its name; or the name of the part says that nobody sings it (common practice,
+    no source)."""
+    for last in (False, True):
+        piece = beside_hymn((*names[1:], names[0]) if last else names, last=last)
+        assert piece.remarks == (f"left out {names[0]}",)
+        assert {voice: sung(piece, voice) for voice in piece.voices} == of_the_hymn_alone()
+
+
+@pytest.mark.parametrize(
+    ("names", "lines", "voices"),
+    [
+        # A quartet of instruments is the music.
+        (("Trumpet 1", "Trumpet 2", "Horn", "Trombone"), ("g4|", "e4|", "C4|", "C,4|"), SATB),
+        # So are an instrument and two others whose chords are no hymn.
+        (("Violin", "Voice 1", "Voice 2"), ("g4|", "[Ec]4|", "C,4|"), ("soprano", "alto", "tenor", "bass")),
+        # Or whose chords are an accompaniment.
+        (("Violin", "Accordion"), ("g4|", "[C,CEc]4|"), ("soprano", "alto", "tenor", "voice 5", "bass")),
+        # A quartet of singers whose bass an instrument plays.
+        (
+            ("Soprano", "Alto", "Tenor", "Bass (Cello)"),
+            ("[gb]4|", "e4|", "C4|", "C,4|"),
+            ("soprano", "voice 5", *SATB[1:]),
+        ),
+    ],
+)
+def test_an_instrument_that_is_one_of_the_voices_stays(
+    names: tuple[str, ...], lines: tuple[str, ...], voices: tuple[str, ...]
+) -> None:
+    head = "".join(f'V:{place} name="{name}"\n' for place, name in enumerate(names))
+    piece = abc("\n".join(f"V:{place}\n{line * 4}" for place, line in enumerate(lines)), head)
+    assert piece.remarks == ()
+    assert piece.voices == voices
+
+
+@pytest.mark.parametrize(
+    ("names", "shared"), [(("Soprano/Alto", "Tenor", "Bass"), 0), (("Soprano", "Alto, Tenor", "Bass"), 1)]
+)
+def test_singers_who_share_a_staff_have_their_own_names(names: tuple[str, ...], shared: int) -> None:
+    lines = {"g4|d4|": 79, "e4|G4|": 76, "C4|D4|": 60, "C,4|B,,4|": 48}
+    bars = [line.split("|")[:2] * 2 for line in lines]
+    staves = ["|".join(line) + "|" for line in bars]
+    both = "|".join(f"{one} & {other}" for one, other in zip(bars[shared], bars[shared + 1], strict=True)) + "|"
+    staves[shared : shared + 2] = [both]
+    head = "".join(f'V:{place} name="{name}"\n' for place, name in enumerate(names))
+    piece = abc("\n".join(f"V:{place}\n{line}" for place, line in enumerate(staves)), head)
+    assert piece.voices == SATB
+    assert [sung(piece, voice)[0][1] for voice in SATB] == list(lines.values())
+
+
+def test_a_bass_that_divides_below_a_tenor_on_its_staff_keeps_the_lower_row() -> None:
+    """The outer line bears the name (common practice, no source)."""
+    lines = {"Soprano": "g4|a4|g4|a4|", "Alto": "e4|e4|d4|e4|", "Tenor, Bass": "C4 & [C,,C,]4|D4 & [D,,D,]4|" * 2}
+    head = "".join(f'V:{place} name="{name}"\n' for place, name in enumerate(lines))
+    piece = abc("".join(f"V:{place}\n{line}\n" for place, line in enumerate(lines.values())), head)
+    assert sung(piece, "tenor") == [(0, 60), (4, 62), (8, 60), (12, 62)]
+    assert sung(piece, "bass") == [(0, 36), (4, 38), (8, 36), (12, 38)]
+
+
+def test_a_melody_above_singers_who_share_staves_is_still_no_instrument() -> None:
+    piece = beside_hymn(("Melody", "Soprano/Alto", "Tenor/Bass"), "GABc | d2c2 | GABc |")
+    assert piece.remarks == ("left out Melody",)
+    assert piece.voices == SATB
+
+
+@pytest.mark.parametrize(
+    ("name", "voices"),
+    [
+        ("Soprano/Alto", "soprano alto"),
+        ("Tenor\nBass", "tenor bass"),
+        ("T & B", "tenor bass"),
+        ("SATB", "soprano alto tenor bass"),
+        ("AT", "alto tenor"),
+        ("Alt und Tenor (8vb)", "alto tenor"),
+        ("Soprano 1, Soprano 2", "soprano"),
+        ("Soprano A", "soprano"),
+        ("Mezzo-Soprano", "alto"),
+        ("Bass-Baritone", "bass"),
+        ("Soprano Oboe 1 Violin 1", "soprano"),
+        ("Bass Clarinet", ""),
+        ("Clarinet in A", ""),
+        ("Descant", ""),
+        ("TA", ""),
+        ("", ""),
+    ],
+)
+def test_the_singers_of_a_part_by_its_name(name: str, voices: str) -> None:
+    assert voices_of(Part(name)) == tuple(voices.split())
 
 
 @pytest.mark.parametrize(
