@@ -107,10 +107,12 @@ class Part:
     Attributes:
         name: As printed before the first system: "Soprano", "Violin 1", "".
         staves: How many staves it has.
+        fault: Why it cannot be played, as the sentence to say if it has to be; "" where it can.
     """
 
     name: str = ""
     staves: int = 1
+    fault: str = ""
 
 
 @dataclass(slots=True)

@@ -47,7 +47,7 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
         source: Where it came from, as the player would name it.
 
     Raises:
-        CoachError: more notes at once than ten fingers can take.
+        CoachError: a part to play that cannot be, or more notes at once than ten fingers can take.
     """
     remarks = list(page.remarks)
     apart = {page.bars[place].onset for place in turns([bar.repeat for bar in page.bars])}
@@ -57,6 +57,9 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     left_out = [part for place, part in enumerate(page.parts) if place in sounding and place not in chosen]
     if left_out:
         remarks.append("left out " + listed([_called(page, part) for part in left_out]))
+    fault = next((page.parts[place].fault for place in chosen if page.parts[place].fault), "")
+    if fault:
+        raise CoachError(fault)
     marks = [mark for mark in marks if mark.part in chosen]
     _playable(marks, page, source)
     staves = sorted({(mark.part, mark.staff) for mark in marks})

@@ -455,6 +455,28 @@ def test_signatures_of_a_transposing_part_are_kept_as_they_sound() -> None:
     assert (piece.fifths, piece.key_changes) == (0, ((Fraction(4), 2),))
 
 
+REPEATED = '<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes>'
+
+
+@pytest.mark.parametrize(
+    ("name", "first", "remark"),
+    [
+        ("Drumset", "<note><unpitched/><duration>8</duration></note>", "left out 1 percussion note"),
+        ("Guitar", note("C4", 8), "left out Guitar"),
+    ],
+)
+def test_a_part_that_repeats_its_bars_by_signs_keeps_nobody_from_the_others(name: str, first: str, remark: str) -> None:
+    """MusicXML 4.0, measure-repeat: the bars it stands for are written as rests."""
+    sung = [f"{note(pitch, 8)}|{note(pitch, 8)}" for pitch in ("C5", "E4", "C4", "C3")]
+    names = ("Soprano", "Alto", "Tenor", "Bass")
+    piece = score(*sung, f"{first}|{REPEATED}{rest(8)}", names=(*names, name))
+    assert told(piece) == told(score(*sung, names=names))
+    assert piece.remarks == (remark,)
+    sung[2] = f"{note('C4', 8)}|{REPEATED}{rest(8)}"
+    with pytest.raises(CoachError, match=r'cannot read "test.xml": bar 2 has signs that repeat what came before'):
+        score(*sung, f"{first}|{rest(8)}", names=(*names, name))
+
+
 def test_a_guitarists_slashes_are_no_keys() -> None:
     """MusicXML 4.0, notehead-value "slash": it shows rhythm, and its place on the staff means nothing."""
     slash = "".join(note("B4", 2, "<notehead>slash</notehead>") for _ in range(4))

@@ -62,8 +62,11 @@ def read_musicxml(root: Element, name: str) -> Page:
     for part, reader in zip(parts, readers, strict=True):
         page.marks.extend(reader.marks)
         rests += reader.rests
-        page.parts.append(Part(names.get(part.get("id", ""), ""), reader.staves))
+        page.parts.append(Part(names.get(part.get("id", ""), ""), reader.staves, reader.fault))
     page.marks = with_held_rests(page.marks, rests, page.bars)
+    fault = next((part.fault for part in page.parts if part.fault), "")
+    if fault and not page.marks:
+        raise CoachError(fault)
     key = leading(reader.key for reader in readers if reader.key is not None)
     if key is not None:
         reader = next(reader for reader in readers if reader.key == key)

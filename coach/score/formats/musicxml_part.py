@@ -34,6 +34,7 @@ class PartReader:
         """Notes that sound from the file but are not printed, unless the whole score is of that kind."""
         self._all_hidden = all_hidden
         self.staves = 1
+        self.fault = ""
         self.metre = ""
         self.key: Signature | None = None
         self.minor: bool | None = None
@@ -192,8 +193,8 @@ class PartReader:
         if time is not None:
             self.metre = _metre(time) or self.metre
         repeated = [sign for tag in ("measure-repeat", "beat-repeat") for sign in item.iterfind(f"measure-style/{tag}")]
-        if any(sign.get("type", "start") == "start" for sign in repeated):
-            raise CoachError(f'cannot read "{self.name}": bar {self._bar} has signs that repeat what came before')
+        if not self.fault and any(sign.get("type", "start") == "start" for sign in repeated):
+            self.fault = f'cannot read "{self.name}": bar {self._bar} has signs that repeat what came before'
         transpose = item.find("transpose")
         if transpose is not None:
             octaves = int(decimal(transpose.findtext("octave-change")) or 0)
