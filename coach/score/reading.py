@@ -12,6 +12,7 @@ from coach.score.formats.kern import looks_like_kern, read_kern
 from coach.score.formats.mei import read_mei
 from coach.score.formats.midi import read_midi
 from coach.score.formats.musicxml import read_musicxml
+from coach.score.formats.utf16 import in_utf_8
 from coach.score.formats.xml import local, parse_xml
 from coach.score.page import Page, complete
 from coach.score.piece import Piece
@@ -96,6 +97,7 @@ def read_page(data: bytes, name: str, choice: str = "") -> Page:
     if head.startswith(b"<"):
         root = parse_xml(data, name)
         return read_mei(root, name) if local(root) in ("mei", "music", "meiCorpus") else read_musicxml(root, name)
+    data = in_utf_8(data)
     kern = looks_like_kern(data)
     if kern or looks_like_abc(data):
         if len(data) > LARGEST_TEXT:
@@ -111,7 +113,10 @@ def tunes_in(data: bytes, name: str) -> tuple[tuple[str, str], ...]:
     Raises:
         CoachError: it looks like a tune book and holds no tune.
     """
-    if data.startswith((b"PK", b"MThd", b"RIFF")) or looks_like_kern(data) or not looks_like_abc(data):
+    if data.startswith((b"PK", b"MThd", b"RIFF")):
+        return ()
+    data = in_utf_8(data)
+    if looks_like_kern(data) or not looks_like_abc(data):
         return ()
     tunes = tunes_of(decoded(data), name)
     numbers = [tune.number for tune in tunes]

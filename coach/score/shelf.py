@@ -16,6 +16,7 @@ from coach import places
 from coach.errors import DAMAGED, CoachError
 from coach.score.cuts import clean_cuts, keep, kept, phrases_of
 from coach.score.formats.abc_file import chosen_tune, decoded, tunes_of
+from coach.score.formats.utf16 import in_utf_8
 from coach.score.library import (
     CORPUS,
     READING,
@@ -367,12 +368,12 @@ def _suffix(data: bytes, path: Path) -> str:
         return suffix if suffix in (".musicxml", ".xml", ".mei") else ".xml"
     if suffix in (".krn", ".abc"):
         return suffix
-    return ".krn" if b"**kern" in data else ".abc"
+    return ".krn" if b"**kern" in in_utf_8(data) else ".abc"
 
 
 def _one_tune(data: bytes, choice: str, name: str) -> bytes:
     """A tune book's one tune as a file of its own."""
-    tune = chosen_tune(tunes_of(decoded(data), name), choice, name)
+    tune = chosen_tune(tunes_of(decoded(in_utf_8(data)), name), choice, name)
     return "\n".join([f"X:{tune.number}", *(line.text for line in tune.lines), ""]).encode("utf-8")
 
 

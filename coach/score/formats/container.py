@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 import zlib
 
@@ -10,6 +11,9 @@ from coach.errors import CoachError
 
 LARGEST_SCORE = 16 * 1024 * 1024
 """Largest score read, in bytes, unpacked. A hymn has 0.1 MB, a long organ work 5 MB."""
+
+MUSICXML = "application/vnd.recordare.musicxml+xml"
+"""What a file of an archive is that is not said to be anything (MusicXML 4.0, `rootfile`)."""
 
 MOST_FILES = 500
 """Most files believed in one archive; scores with pictures have a few dozen."""
@@ -40,12 +44,17 @@ def _root(archive: zipfile.ZipFile, name: str) -> str:
     from coach.score.formats.xml import local, parse_xml
 
     names = archive.namelist()
-    if "META-INF/container.xml" in names:
-        container = parse_xml(_member(archive, "META-INF/container.xml", name), name)
-        for root in container.iter():
-            kind = root.get("media-type") or "application/vnd.recordare.musicxml+xml"
-            if local(root) == "rootfile" and "musicxml" in kind and root.get("full-path") in names:
-                return str(root.get("full-path"))
+    # Some programs name their files from the root, or with the other slash.
+    places = {_place(name): name for name in reversed(names)}
+    if "META-INF/container.xml" in places:
+        container = parse_xml(_member(archive, places["META-INF/container.xml"], name), name)
+        roots = [root for root in container.iter() if local(root) == "rootfile"]
+        # The standard's own type comes first, but whatever calls itself XML may be the score.
+        for kind in ("musicxml", "/xml"):
+            for root in roots:
+                path = places.get(_place(root.get("full-path") or ""))
+                if path is not None and kind in (root.get("media-type") or MUSICXML).lower():
+                    return path
         raise CoachError(f'cannot read "{name}": the archive holds no score (META-INF/container.xml names none)')
     scores = [
         path for path in names if path.lower().endswith((".xml", ".musicxml")) and not path.startswith("META-INF")
@@ -53,6 +62,10 @@ def _root(archive: zipfile.ZipFile, name: str) -> str:
     if not scores:
         raise CoachError(f'cannot read "{name}": the archive holds no score')
     return scores[0]
+
+
+def _place(path: str) -> str:
+    return re.sub(r"^(?:\.?/)+", "", path.replace("\\", "/"))
 
 
 def _member(archive: zipfile.ZipFile, path: str, name: str) -> bytes:

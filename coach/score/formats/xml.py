@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from codecs import BOM_UTF8
 from fractions import Fraction
 from xml.etree.ElementTree import Element, ParseError
 
 from coach.errors import CoachError
+from coach.score.formats.utf16 import utf_16_order
 
 NUMBER = re.compile(r"\s*([+-]?\d{1,9}(?:\.\d{1,9})?)\s*")
 """A decimal of bounded size: exact arithmetic on "1e999999" would never end."""
@@ -22,7 +24,7 @@ def parse_xml(data: bytes, name: str) -> Element:
     from defusedxml.ElementTree import fromstring
 
     try:
-        root: Element = fromstring(data)
+        root: Element = fromstring(_without_blanks(data))
     except ParseError as error:
         line = f" at line {error.position[0]}" if getattr(error, "position", None) else ""
         raise CoachError(f'cannot read "{name}": its XML is damaged or cut short{line}') from error
@@ -31,6 +33,17 @@ def parse_xml(data: bytes, name: str) -> Element:
     except (ValueError, LookupError) as error:
         raise CoachError(f'cannot read "{name}": its text encoding is unknown') from error
     return root
+
+
+def _without_blanks(data: bytes) -> bytes:
+    """A document from its first sign on: the standard allows no blanks before `<?xml` (XML 1.0, section 2.8), but files
+    that were copied and pasted have them."""
+    codec = utf_16_order(data)
+    if codec:
+        text = data.decode(codec, "replace").removeprefix("\ufeff")
+        return f"\ufeff{text.lstrip()}".encode(codec) if text[:1].isspace() else data
+    mark = BOM_UTF8 if data.startswith(BOM_UTF8) else b""
+    return mark + data.removeprefix(mark).lstrip()
 
 
 def local(element: Element) -> str:
