@@ -43,6 +43,17 @@ def test_a_hesitation_is_found_where_it_was() -> None:
     assert found.unevenness == pytest.approx(0.0, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("usual", "waited", "found"),
+    [(0.3, 0.63, False), (0.3, 0.67, True), (1.0, 1.75, False), (1.0, 1.85, True)],
+    ids=["quick", "quick and long", "slow", "slow and long"],
+)
+def test_a_hesitation_is_nearly_twice_a_step_and_a_third_of_a_second(usual: float, waited: float, found: bool) -> None:
+    """Common practice, no source: in quick notes twice a step is over before anybody has waited."""
+    steps = [usual] * 3 + [waited] + [usual] * 3
+    assert [wait.chord for wait in heard(steps).hesitations] == [4] * found
+
+
 def test_a_slow_rubato_is_neither_hesitation_nor_unevenness() -> None:
     """Each step a tenth longer than the one before: a broad ritardando over eight notes."""
     found = heard([0.5 * 1.1**place for place in range(7)])

@@ -148,6 +148,26 @@ def test_a_note_left_down_into_the_next_chord_is_a_smear() -> None:
     assert smear.over == pytest.approx(0.45)
 
 
+@pytest.mark.parametrize(
+    ("step", "over", "smeared"),
+    [
+        (0.6, 0.22, False),
+        (0.6, 0.26, True),
+        (1.0, 0.38, False),
+        (1.0, 0.42, True),
+        (0.3, 0.14, False),
+        (0.3, 0.16, True),
+    ],
+)
+def test_a_note_may_stay_down_through_two_fifths_of_the_next_chord(step: float, over: float, smeared: bool) -> None:
+    """Common practice, no source; in quick chords for 0.15 s all the same, above all legato overlaps (Repp 1995)."""
+    keys = [
+        Key(k.pitch, k.press, step + over) if k.pitch == "E4" and k.press == 0.0 else k
+        for k in played("C4+E4+G4+C3 D4+F4+A4+D3 E4+G4+C5+E3", step)
+    ]
+    assert [smear.into for smear in smears(match_take(expect([PLAN]), events(keys)))] == [1] * smeared
+
+
 def test_legato_overlaps_are_no_smears() -> None:
     """Repp (1995) measured overlaps up to about 100 ms in legato playing."""
     keys = [Key(k.pitch, k.press, k.release + 0.08) for k in played("C4+E4+G4+C3 D4+F4+A4+D3 E4+G4+C5+E3", STEP)]

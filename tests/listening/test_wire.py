@@ -87,6 +87,14 @@ def test_the_pedal_keeps_its_half_values_and_repeats_nothing() -> None:
     assert values == [20, 64, 90, 127, 40, 0]
 
 
+def test_the_pedal_is_down_until_it_is_up_on_every_channel() -> None:
+    """A controller is its channel's own; layered channels each send the one pedal (common practice, no source)."""
+    decoder = Decoder()
+    sent = [(0xB0, 127), (0xB1, 127), (0xB0, 0), (0xB1, 40), (0xB1, 0), (0xB0, 30)]
+    events = [decoder.read(float(at), bytes((status, 64, value))) for at, (status, value) in enumerate(sent)]
+    assert [[event.value for event in some] for some in events] == [[127], [], [], [40], [0], [30]]
+
+
 def test_an_unplugged_instrument_leaves_no_key_down() -> None:
     decoder = Decoder()
     decoder.read(0, bytes((0x90, 60, 70)))
