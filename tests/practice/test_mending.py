@@ -12,18 +12,19 @@ from practising import entry, evening, hymn, open_log, phrases_of
 from coach.listening.events import Event
 from coach.listening.take import Take
 from coach.practice.log import Log
+from coach.practice.mending import salvage
 
 PIECE = hymn()
 TAKE = Take((Event(0.0, "press", 60, 64), Event(1.0, "release", 60, 64)))
 TAKES = 40
 
 
-def filled(folder: Path, files: bool = True) -> dict[str, str]:
+def filled(folder: Path, files: bool = True, takes: int = TAKES) -> dict[str, str]:
     """A log with some takes; gives their verdicts by number."""
     kept = {}
     with open_log(folder) as log:
         passages = log.know(PIECE, phrases_of(PIECE))
-        for number in range(TAKES):
+        for number in range(takes):
             word = ("solid", "shaky", "weak")[number % 3]
             one = entry(passages[number % 4], verdict=word, at=evening(number // 10, number % 10))
             if files:
@@ -82,6 +83,32 @@ def test_without_any_files_what_can_be_read_of_the_log_itself_is_saved(tmp_path:
         assert set(kept) < set(words(log))
         assert log.count() == TAKES + 1
         assert log.stands()[0].ready_by is not None
+
+
+def test_takes_before_and_after_a_damaged_page_are_saved(tmp_path: Path) -> None:
+    """SQLite keeps rows in pages, in order; a table's leaf begins with 0x0D (sqlite.org, Database File Format, 1.6)."""
+    kept = filled(tmp_path, files=False, takes=3 * TAKES)
+    path = tmp_path / "practice.sqlite"
+    content = bytearray(path.read_bytes())
+    size = int.from_bytes(content[16:18], "big")
+    in_the_middle = list(kept)[len(kept) // 2].encode()
+    (start,) = (
+        at for at in range(0, len(content), size) if content[at] == 0x0D and in_the_middle in content[at : at + size]
+    )
+    order = list(kept)
+    lost = [number for number, uid in enumerate(order) if uid.encode() in content[start : start + size]]
+    content[start : start + size] = b"\xff" * size
+    path.write_bytes(content)
+    # Of what was read last before the damage one row may go with it, on either side: Python looks one row ahead.
+    before, after = order[: lost[0] - 1], order[lost[-1] + 2 :]
+    assert before
+    assert after
+    assert {*before, *after} <= {entry.uid for entry in salvage(path).entries}
+    with open_log(tmp_path) as log:
+        log.know(PIECE, phrases_of(PIECE))
+        found = words(log)
+    assert {uid: found.get(uid) for uid in (*before, *after)} == {uid: kept[uid] for uid in (*before, *after)}
+    assert not {order[number] for number in lost} & set(found)
 
 
 @pytest.mark.parametrize("seed", range(12))
