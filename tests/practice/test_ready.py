@@ -145,6 +145,20 @@ def test_pieces_with_dates_share_the_minutes(log: Log) -> None:
     assert [one.available for one in today(log, evening(0), zone=UTC).dates] == [alone / 2, alone / 2]
 
 
+@pytest.mark.parametrize(("minutes", "for_reviews"), [(25, 2.0), (4, 2.0), (3, 1.5)])
+def test_reviews_of_what_is_learned_take_their_minutes_from_learning(
+    log: Log, minutes: float, for_reviews: float
+) -> None:
+    """Half a minute a day for each learned phrase, and never more than half of the day (common practice, no source)."""
+    phrases = dated(log, 8, 6)
+    assert ready(log, 1, minutes).available == pytest.approx(5 * minutes)
+    for phrase in phrases[:4]:
+        learn(log, phrase, 0)
+    one = ready(log, 1, minutes)
+    assert one.available == pytest.approx(5 * (minutes - for_reviews))
+    assert one.minutes_a_day == pytest.approx(one.needed / 5 + for_reviews)
+
+
 def test_instants_are_said_where_the_player_is() -> None:
     assert said(evening(6), DAY, UTC) == "Sunday 18:00"
     assert said(evening(27), DAY, UTC) == "Sunday 29 March 18:00"
@@ -240,6 +254,26 @@ def test_a_forecast_is_a_chance_and_the_eve_helps(stability: float, ahead: int, 
     plain, with_eve = (chance_on(memory, day, DAY, player, eve=eve) for eve in (False, True))
     assert 0 <= plain <= 1
     assert with_eve >= plain - 0.05
+
+
+def test_a_phrase_that_rests_until_after_the_day_is_fresh_from_the_eve() -> None:
+    """Remembered on the eve or learned again then: the two cases of the rule of total probability."""
+    memory, day = Memory(20.0, 5.0, DAY - timedelta(days=20), DAY + timedelta(days=9)), DAY + timedelta(days=6)
+    eve = day - timedelta(days=1)
+    remembered = ANYONE.chance(memory, eve)
+    fresh, again = (ANYONE.chance(reviewed(memory, grade, eve), day) for grade in (3, 1))
+    assert chance_on(memory, day, DAY, ANYONE) == ANYONE.chance(memory, day)
+    with_eve = chance_on(memory, day, DAY, ANYONE, eve=True)
+    assert with_eve == pytest.approx(remembered * fresh + (1 - remembered) * again)
+    assert with_eve > chance_on(memory, day, DAY, ANYONE) + 0.03
+
+
+def test_what_was_played_on_the_eve_is_not_played_once_more() -> None:
+    """Seen from the evening before, and on the day itself."""
+    memory = reviewed(None, 3, DAY)
+    for present in (DAY, DAY + timedelta(days=1)):
+        chance = chance_on(memory, DAY + timedelta(days=1), present, ANYONE, eve=True)
+        assert chance == ANYONE.chance(memory, DAY + timedelta(days=1))
 
 
 def courses(player: Player, count: int, seed: int) -> list[list[tuple[date, int]]]:
