@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from dataclasses import replace
 from fractions import Fraction
@@ -78,6 +79,19 @@ def test_choices_stay_with_a_piece_whose_notes_were_corrected() -> None:
     assert chosen.clear(better).fixes == ()
     assert chosen.choices_of(better).fixes == ()
     assert chosen.choices_of(HYMN).fixes == (SHARING, LIFT, finger)
+
+
+@pytest.mark.parametrize("latest", ["as it was", "corrected"])
+def test_a_piece_corrected_twice_has_the_choices_that_were_made_last(latest: str) -> None:
+    make(HYMN, SHARING)
+    before = the_file()
+    make(corrected(HYMN, "bass", 3, 41, "F2"), LIFT)
+    (after,) = set(places.choices().glob("*.json")) - {before}
+    newest = before if latest == "as it was" else after
+    for path in (before, after):
+        os.utime(path, (1e9, 1e9 + (path == newest)))
+    found = chosen.choices_of(corrected(HYMN, "tenor", 1, 69, "A4")).fixes
+    assert found == ((SHARING,) if latest == "as it was" else (SHARING, LIFT))
 
 
 def test_a_corrected_piece_shows_its_habits_once() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -72,6 +73,20 @@ def test_what_was_done_before_stopping_is_kept(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(graded, "_difficulty", lambda name, hands: (planned.append(name), work_out(name, hands))[1])
     found = graded.by_effort(Hands())
     assert len(planned) == len([piece for piece in found if piece.difficulty]) - 3
+
+
+def test_what_was_done_is_kept_from_time_to_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A power cut at the hundredth chorale does not cost all of them."""
+    found = graded._difficulty("before-the-tide", Hands())
+    monkeypatch.setattr(graded, "_difficulty", lambda *_: found)
+    monkeypatch.setattr(graded, "KEPT_EVERY", 3)
+    kept = []
+
+    def look(*_: int) -> None:
+        kept.append(sum(len(json.loads(path.read_text())) for path in places.difficulties().glob("*.json")))
+
+    graded.by_effort(Hands(), look)
+    assert kept[:8] == [0, 0, 0, 3, 3, 3, 6, 6]
 
 
 def test_a_damaged_file_is_worked_out_again() -> None:
