@@ -66,6 +66,15 @@ def test_a_suspension_over_a_whole_beat_is_resolved() -> None:
     assert spelled(plain_piece(piece), "alto") == "C5 B4:2 C5"
 
 
+def test_the_lowest_voice_is_no_suspension() -> None:
+    """Prepared, foreign, and falling by step while its octave comes below: the other voices are heard against it."""
+    piece = chorale("E5 D5 D5:2", "G4 G4 G4:2", "G4 G4 C3:2", "C4 C4 B3:2")
+    assert spelled(plain_piece(piece), "bass") == "C4 C4 B3:2"
+    # Over a tenor that stays on the fifth the same notes are the fourth of it, and its third.
+    above = chorale("E5 D5 D5:2", "G4 G4 G4:2", "G3 G3 G3:2", "C4 C4 B3:2")
+    assert spelled(plain_piece(above), "bass") == "C4 B3:3"
+
+
 def test_what_only_looks_like_a_suspension_stays() -> None:
     """Prepared and falling by step, but consonant: nothing to resolve."""
     piece = chorale("E5 E5 D5:2", "C5 C5 B4:2", "G4 G4 G4:2", "C4 C4 G3:2")
@@ -115,6 +124,18 @@ def test_where_nothing_is_struck_the_chord_before_goes_on() -> None:
     """Seven, four and nine over a bass are held for two beats and then resolve: nothing is struck between."""
     piece = chorale("F#4:2 E4:2", "B3:2 B3:2", "A3:2 G3:2", "G2:2 G2:2")
     assert plain_piece(piece).notes == piece.notes
+
+
+@pytest.mark.parametrize(
+    ("lower", "kept"), [("E3", "C6 E6 G6 C5 E5 G5"), ("F3:1/2 E3:1/2", "D6 F6 A6 D5 F5 A5")], ids=["4096", "8192"]
+)
+def test_where_there_are_too_many_ways_to_resolve_a_beat_it_stays(lower: str, kept: str) -> None:
+    """Six voices shake, with four notes each: 4,096 ways, and twice as many with a seventh that resolves."""
+    pairs = ("D6", "C6"), ("F6", "E6"), ("A6", "G6"), ("D5", "C5"), ("F5", "E5"), ("A5", "G5")
+    shakes = [" ".join(f"{pitch}:1/4" for pitch in (*pair, *pair)) for pair in pairs]
+    voices = [line(f"voice {number}", text) for number, text in enumerate(shakes, 1)]
+    found = plain_piece(passage(*voices, line("voice 7", lower), line("voice 8", "G3"), line("voice 9", "C3")))
+    assert " ".join(spelled(found, voice) for voice in found.voices[:6]) == kept
 
 
 def test_an_upbeat_within_a_beat_belongs_to_the_next_phrase() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from coach import places
 from coach.errors import CoachError
+from coach.score import shelf as shelf_module
 from coach.score.cuts import keep, phrases_of, split
 from coach.score.library import open_piece
 from coach.score.shelf import Taken, cards, correct, remove, search, take_in, transpose
@@ -251,6 +252,19 @@ def test_a_lost_list_of_cards_is_made_again(tmp_path: Path) -> None:
     before = cards()
     (places.home() / "shelf.json").write_text("{")
     assert cards() == before
+
+
+@pytest.mark.parametrize("later", [0, 1])
+def test_cards_are_made_again_when_files_are_read_differently(
+    later: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    take(write(tmp_path / "1.abc", "Evening"))
+    before = cards()
+    kept = places.home() / "shelf.json"
+    kept.write_text(kept.read_text("utf-8").replace("C major", "A minor"), "utf-8")
+    monkeypatch.setattr(shelf_module, "READING", shelf_module.READING + later)
+    assert ("A minor" in [card.key for card in cards()]) == (later == 0)
+    assert (cards() == before) == (later > 0)
 
 
 def test_progress_is_told(tmp_path: Path) -> None:
