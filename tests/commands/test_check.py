@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Literal
 
 import pytest
 from intonation import INTONATION
 
 from coach.cli import main
+from coach.fingering.search import Options
 from coach.listening.events import Event
 from coach.listening.expected import expect
 from coach.listening.player import Mistakes, perform
@@ -75,6 +77,22 @@ def test_one_hand_of_a_take(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     assert form["verdict"] == "solid"
     assert {note["hand"] for note in form["notes"]} == {"left"}
     assert all(note["played"] is not None for note in form["notes"])
+
+
+@pytest.mark.parametrize("hands", ["as-written", "planned"])
+def test_a_hand_is_judged_by_the_staff_that_is_written_for_it_where_that_is_asked_for(
+    hands: Literal["as-written", "planned"], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The left hand plays tenor and bass as they stand on their staff; the plan gives the tenor to the right hand."""
+    left = tmp_path / "left.mid"
+    written = open_music(CHORALE, options=Options(hands="as-written")).plan.phrases[1:2]
+    write_take(Take(perform(expect(written, "left"), seed=1).events), left)
+    command = ["check", CHORALE, str(left), "--phrase", "2", "--hand", "left", "--hands", hands, "--json"]
+    assert main(command) == 0
+    form = json.loads(capsys.readouterr().out)
+    as_written = hands == "as-written"
+    assert {note["voice"] for note in form["notes"]} == ({"tenor", "bass"} if as_written else {"bass"})
+    assert (form["verdict"] == "solid") == as_written
 
 
 @pytest.mark.parametrize(

@@ -170,3 +170,15 @@ def test_pedal_rolls_and_words_above_the_staff_are_drawn(phrase: Phrases) -> Non
     pedalled = sheet_by("wide-water", Options(pedal=True))
     root = fromstring(engraved(musicxml_of(pedalled), BY_ITSELF)[0])
     assert len(drawn(root, "pedal")) == len(pedalled.pedal)
+
+
+def test_where_the_pedal_changes_ped_stands_alone() -> None:
+    """The star that lets go before it has no room. SMuFL 1.4, "Keyboard techniques": U+E650 is Ped., U+E655 a star."""
+    sheet = sheet_by("wide-water", Options(pedal=True))
+    root = fromstring(engraved(musicxml_of(sheet), BY_ITSELF)[0])
+    signs = [
+        [use.get("{http://www.w3.org/1999/xlink}href", "")[1:5] for use in group.iter(f"{SVG}use")]
+        for group in drawn(root, "pedal")
+    ]
+    assert {foot for _, foot in sheet.pedal} == {"down", "change", "up"}
+    assert signs == [["E655" if foot == "up" else "E650"] for _, foot in sheet.pedal]

@@ -103,6 +103,27 @@ def test_the_pedal_is_sent_to_both_hands(phrase: Phrases) -> None:
     assert feet[0].count(0) == feet[0].count(127)
 
 
+def test_the_pedal_goes_down_after_its_chord_and_comes_up_with_the_next() -> None:
+    """It takes nothing along of the chord before: legato pedalling (common practice, no source)."""
+    piece = open_piece("wide-water")
+    plan = plan_piece(piece, phrases_of(piece), options=Options(pedal=True))
+    sheet = sheet_of(plan, piece)
+    file = mido.MidiFile(file=BytesIO(midi_of(plan, sheet, 60)))
+    now, found = 0, []
+    for message in file.tracks[1]:
+        now += message.time
+        if message.type == "control_change" and message.control == 64:
+            found.append((now / file.ticks_per_beat, message.value))
+    start = sheet.bars[0].onset
+    feet = [(float(onset - start), foot) for onset, foot in sheet.pedal]
+    ups = [(at, 0) for at, foot in feet if foot in ("up", "change")]
+    downs = [(at + 0.15, 127) for at, foot in feet if foot in ("down", "change")]
+    wanted = sorted(ups + downs)
+    assert len(wanted) > 10
+    assert [value for _, value in found] == [value for _, value in wanted]
+    assert [at for at, _ in found] == pytest.approx([at for at, _ in wanted], abs=0.01)
+
+
 @pytest.mark.parametrize("name", ["before-the-tide", "wide-water", "corpus:bach/bwv66.6"])
 def test_an_independent_reader_hears_every_note(name: str, tmp_path: Path) -> None:
     """`partitura` reads the file's notes in seconds."""
