@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -41,13 +41,13 @@ def test_several_writers_never_leave_half_a_file(tmp_path: Path) -> None:
         for _ in range(20):
             write_whole(path, content)
 
-    writers = [threading.Thread(target=write, args=(content,)) for content in contents]
-    for writer in writers:
-        writer.start()
-    while any(writer.is_alive() for writer in writers):
-        if path.exists():
-            assert path.read_bytes() in contents
-    for writer in writers:
-        writer.join()
+    with ThreadPoolExecutor(len(contents)) as writers:
+        writings = [writers.submit(write, content) for content in contents]
+        while not all(writing.done() for writing in writings):
+            if path.exists():
+                assert path.read_bytes() in contents
+    # A writer that failed says so here.
+    for writing in writings:
+        writing.result()
     assert path.read_bytes() in contents
     assert list(tmp_path.iterdir()) == [path]

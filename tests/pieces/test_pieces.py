@@ -292,10 +292,6 @@ def test_the_last_lantern_is_in_minor_on_black_keys() -> None:
 
 @every_piece
 def test_only_the_bell_needs_a_way_out(name: str) -> None:
-    if name == "the-bell-above-the-reeds":
-        return
-    for chord_ in plan_of(name).chords():
-        for n in chord_.notes:
-            assert n.hand is not None
-            assert n.midi == n.written_midi
-            assert not n.rolled
+    notes = [n for chord_ in plan_of(name).chords() for n in chord_.notes]
+    ways_out = [n for n in notes if n.hand is None or n.midi != n.written_midi or n.rolled]
+    assert bool(ways_out) == (name == "the-bell-above-the-reeds")
