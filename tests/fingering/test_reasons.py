@@ -69,47 +69,84 @@ def test_a_distribution_that_stays_needs_no_reason(piece: Piece) -> None:
 # What they say is true.
 
 
-@PATIENT
-@given(phrases(most_voices=5, most_chords=6), st.sampled_from(["planned", "as-written"]))
-def test_what_reasons_say_of_joins_and_lifts_is_true(piece: Piece, hands: str) -> None:
-    plan = planned(piece, 208, hands)  # type: ignore[arg-type]
+def joins_and_lifts(plan: PhrasePlan) -> set[str]:
+    """Look at every reason for a join or a lift; gives the kinds of reasons that were seen, all of them true."""
+    seen = set()
     for side, before, after, kind, why in leavings(plan):
         for first, second in re.findall(r"(\d)-(\d) (?:on top |in the bass )?connects", why):
+            seen.add("connects")
             assert kind == "join"
             assert (outer(before, side).finger, outer(after, side).finger) == (int(first), int(second))
         for finger, pitch in re.findall(r"the (\w+(?: finger)?) is needed on ([A-G](?: sharp| flat)?)", why):
+            seen.add("is needed")
             assert kind == "lift"
             assert outer(before, side).finger == FINGER_WORDS.index(finger)
             there = [note for note in after.played_by(side) if note.finger == FINGER_WORDS.index(finger)]
             assert pitch in {note_name(note.pitch) for note in there}
         for finger, pitch in re.findall(r"^(\w+(?: finger)?) holds ([A-G](?: sharp| flat)?)$", why):
+            seen.add("holds")
             held = outer(after, side)
             assert not held.struck or any(not n.struck for n in after.played_by(side) if n.midi == held.midi)
             assert (held.finger, note_name(held.pitch)) == (FINGER_WORDS.index(finger), pitch)
         for pitch in re.findall(r"^([A-G](?: sharp| flat)?) is struck again", why):
+            seen.add("is struck again")
             assert kind == "restrike"
             assert note_name(outer(after, side).pitch) == pitch
         for pitches in re.findall(r"lift only the (?:top|bass), (.*?) held", why):
+            seen.add("lift only")
             held_names = {note_name(note.pitch) for note in after.played_by(side) if not note.struck}
             assert set(pitches.split(" and ")) == held_names
         if why == "a rest":
+            seen.add(why)
             assert max(note.end for note in before.played_by(side)) < after.onset
         if why == "nothing to play next":
+            seen.add(why)
             assert not after.played_by(side)
+    return seen
+
+
+@PATIENT
+@given(phrases(most_voices=5, most_chords=6), st.sampled_from(["planned", "as-written"]))
+def test_what_reasons_say_of_joins_and_lifts_is_true(piece: Piece, hands: str) -> None:
+    joins_and_lifts(planned(piece, 208, hands))  # type: ignore[arg-type]
+
+
+def test_whatever_can_be_said_of_joins_and_lifts_is_said_and_true(own_pieces: list[tuple[Piece, Phrase]]) -> None:
+    plans = [plan_phrase(phrase, chords_of(piece, phrase)) for piece, phrase in own_pieces]
+    over_a_held_note = on_staves(right=["C5 D5 C5", "G4 F4 E4", "C4:3"], left=["C3 D3"])
+    plans += [planned(piece, hands="as-written") for piece in (over_a_held_note, on_staves(right=["E5 r D5"]))]
+    seen = set().union(*(joins_and_lifts(plan) for plan in plans))
+    assert seen == {
+        "connects", "is needed", "holds", "is struck again", "lift only", "a rest", "nothing to play next",
+    }  # fmt: skip
+
+
+def told_by_intervals(plan: PhrasePlan) -> set[str]:
+    """Look at every distribution that is told by an interval, all of them true; gives the hands that take the voice."""
+    seen = set()
+    for chord in plan.chords:
+        found = re.match(r"(.+?) (?:only )?an? (.+?) above (?:the )?(.+?): the (\w+) hand takes it", chord.why)
+        if found is None:
+            continue
+        voice, interval, bass, hand = found.groups()
+        seen.add(hand)
+        assert voice != bass
+        uppers = [note for note in chord.notes if voice in (note.voice, note_name(note.pitch)) and note.hand == hand]
+        lowers = [note for note in chord.notes if bass in (note.voice, note_name(note.pitch)) and note.hand]
+        assert any(interval_name(up.pitch, low.pitch) == interval for up in uppers for low in lowers)
+    return seen
 
 
 @PATIENT
 @given(phrases(most_voices=4, most_chords=5))
 def test_what_reasons_say_of_distributions_is_true(piece: Piece) -> None:
-    for chord in planned(piece).chords:
-        found = re.match(r"(.+?) (?:only )?an? (.+?) above (?:the )?(.+?): the (\w+) hand takes it", chord.why)
-        if found is None:
-            continue
-        voice, interval, bass, hand = found.groups()
-        assert voice != bass
-        uppers = [note for note in chord.notes if voice in (note.voice, note_name(note.pitch)) and note.hand == hand]
-        lowers = [note for note in chord.notes if bass in (note.voice, note_name(note.pitch)) and note.hand]
-        assert any(interval_name(up.pitch, low.pitch) == interval for up in uppers for low in lowers)
+    told_by_intervals(planned(piece))
+
+
+def test_distributions_are_told_by_intervals(own_pieces: list[tuple[Piece, Phrase]]) -> None:
+    plans = [plan_phrase(phrase, chords_of(piece, phrase)) for piece, phrase in own_pieces]
+    plans += [planned(chorale("C5", "G4", "E4", "C3")), planned(chorale("C5", "E4", "G3", "C3"))]
+    assert set().union(*(told_by_intervals(plan) for plan in plans)) == {"right", "left"}
 
 
 # Reasons that a pianist would give.
