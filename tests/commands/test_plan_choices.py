@@ -154,7 +154,9 @@ def test_alternatives_stand_side_by_side_with_costs_and_gains(coach: Run) -> Non
 
 def test_the_choice_of_an_alternative_makes_it(coach: Run) -> None:
     words = ("plan", PIECE, "--phrase", "1", "--json")
-    for one in json.loads(coach(*words, "--alternatives"))["alternatives"]:
+    alternatives = json.loads(coach(*words, "--alternatives"))["alternatives"]
+    assert len(alternatives) == 3
+    for one in alternatives:
         plan = json.loads(coach(*words, "--fix", one["fix"]))
         assert plan["phrases"][0] == one["phrase"]
         coach("plan", PIECE, "--choices", "undo")

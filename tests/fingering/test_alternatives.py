@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -48,7 +49,11 @@ def test_the_best_of_each_kind_is_among_three() -> None:
 def test_costs_and_gains_account_for_the_difference() -> None:
     phrase = chords(HYMN)
     usual = plan_phrase(whole(HYMN), phrase)
-    for one in alternatives(whole(HYMN), phrase, most=8):
+    found = alternatives(whole(HYMN), phrase, most=8)
+    assert len(found) == 8
+    assert any(one.costs for one in found)
+    assert any(one.gains for one in found)
+    for one in found:
         assert all(effort > 0 for effort in (*one.costs.values(), *one.gains.values()))
         difference = sum(one.costs.values()) - sum(one.gains.values())
         # Differences too small for a word are left out of the account.
@@ -58,28 +63,41 @@ def test_costs_and_gains_account_for_the_difference() -> None:
 
 def test_they_come_in_order_of_effort() -> None:
     efforts = [one.plan.effort for one in alternatives(whole(HYMN), chords(HYMN), most=8)]
+    assert len(efforts) == 8
     assert efforts == sorted(efforts)
 
 
 def test_making_its_choice_gives_the_alternative() -> None:
     phrase = chords(HYMN)
-    for one in alternatives(whole(HYMN), phrase, most=5):
+    found = alternatives(whole(HYMN), phrase, most=5)
+    assert len(found) == 5
+    for one in found:
         assert plan_phrase(whole(HYMN), phrase, None, Options(choices=(one.fix,))) == one.plan
 
 
 def test_alternatives_keep_to_what_is_chosen() -> None:
     chosen = (FixedSharing(Fraction(2), 2, 2), of_note(HYMN.notes[0], 5))
-    for one in alternatives(whole(HYMN), chords(HYMN), None, Options(choices=chosen), most=6):
+    found = alternatives(whole(HYMN), chords(HYMN), None, Options(choices=chosen), most=6)
+    assert len(found) == 6
+    for one in found:
         assert one.plan.chords[2].distribution == "2+2"
         assert next(n.finger for n in one.plan.chords[0].notes if n.voice == "soprano") == 5
         assert one.fix.what not in {fix.what for fix in chosen}
 
 
-def test_a_single_note_has_other_fingers_and_nothing_else() -> None:
+def test_a_single_note_has_its_next_best_finger_and_nothing_else() -> None:
     single = on_staves(right=["E4"])
-    found = alternatives(whole(single), chords(single), None, Options(hands="as-written"), most=10)
-    assert sorted(one.fix.finger for one in found if isinstance(one.fix, FixedFinger)) != []
-    assert all(isinstance(one.fix, FixedFinger) for one in found)
+    phrase, as_written = chords(single), Options(hands="as-written")
+    (only,) = alternatives(whole(single), phrase, None, as_written, most=10)
+    efforts = {
+        finger: plan_phrase(
+            whole(single), phrase, None, replace(as_written, choices=(of_note(single.notes[0], finger),))
+        ).effort
+        for finger in range(1, 6)
+    }
+    assert only.plan.effort == sorted(efforts.values())[1]
+    assert isinstance(only.fix, FixedFinger)
+    assert efforts[only.fix.finger] == only.plan.effort
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
