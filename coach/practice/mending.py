@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 from urllib.parse import quote
 
 from coach.errors import DAMAGED, CoachError
@@ -97,18 +98,34 @@ def salvage(path: Path, others: tuple[str, ...] = ("pieces", "spellings"), *, re
             continue
     called = {row["mark"]: row for row in found.get("pieces", [])}
     for order in ("ASC", "DESC"):
-        try:
-            for row in connection.execute(
-                f"SELECT {rows.ENTRY_COLUMNS}, '', '' FROM takes t NOT INDEXED ORDER BY t.id {order}"
-            ):
-                entry = _sound(row)
-                if entry is not None and entry.uid not in entries:
-                    piece = called.get(entry.passage.piece, {"title": "", "source": ""})
-                    entries[entry.uid] = replace(entry, title=piece["title"], source=piece["source"])
-        except (sqlite3.Error, UnicodeDecodeError):
-            continue
+        for row in _take_rows(connection, order):
+            entry = _sound(row)
+            if entry is not None and entry.uid not in entries:
+                piece = called.get(entry.passage.piece, {"title": "", "source": ""})
+                entries[entry.uid] = replace(entry, title=piece["title"], source=piece["source"])
     connection.close()
     return Saved(tuple(sorted(entries.values(), key=lambda entry: (entry.at, entry.uid))), found)
+
+
+def _take_rows(connection: sqlite3.Connection, order: Literal["ASC", "DESC"]) -> Iterator[tuple[Any, ...]]:
+    """The rows of takes in an order of their numbers, up to the first that cannot be read.
+
+    Python reads a row ahead and drops the one before a damaged page along with it, so that near the damage they are
+    asked for one by one.
+    """
+    wanted = f"SELECT {rows.ENTRY_COLUMNS}, '', '', t.id FROM takes t NOT INDEXED"
+    last: int | None = None
+    with suppress(sqlite3.Error, UnicodeDecodeError):
+        for *row, number in connection.execute(f"{wanted} ORDER BY t.id {order}"):
+            last = number
+            yield tuple(row)
+        return  # all of them
+    beyond = ">" if order == "ASC" else "<"
+    with suppress(sqlite3.Error, UnicodeDecodeError):
+        one = f"{wanted} WHERE t.id {beyond} ? ORDER BY t.id {order} LIMIT 1"
+        while last is not None and (found := connection.execute(one, (last,)).fetchone()) is not None:
+            *row, last = found
+            yield tuple(row)
 
 
 def unrecorded(folder: Path, recorded: frozenset[str], months: int | None) -> Iterator[Entry]:

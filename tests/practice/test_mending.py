@@ -99,8 +99,7 @@ def test_takes_before_and_after_a_damaged_page_are_saved(tmp_path: Path) -> None
     lost = [number for number, uid in enumerate(order) if uid.encode() in content[start : start + size]]
     content[start : start + size] = b"\xff" * size
     path.write_bytes(content)
-    # Of what was read last before the damage one row may go with it, on either side: Python looks one row ahead.
-    before, after = order[: lost[0] - 1], order[lost[-1] + 2 :]
+    before, after = order[: lost[0]], order[lost[-1] + 1 :]
     assert before
     assert after
     assert {*before, *after} <= {entry.uid for entry in salvage(path).entries}
