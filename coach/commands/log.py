@@ -94,27 +94,30 @@ def _print(log: Log, number: int | None, more: str) -> None:
         return
     since = None if number is None else days.practice_day(days.now()) - timedelta(days=number - 1)
     spellings = [one for one in log.spellings() if since is None or one.day >= since]
-    shown = _print_days(log.entries(since=since), spellings)
+    shown = _print_days(log, since, spellings)
     if shown < total:
         print(f"{_takes(total - shown)} of earlier days: {more}")
     _print_standing(log)
 
 
-def _print_days(entries: Iterable[Entry], spellings: Iterable[Spelled]) -> int:
+def _print_days(log: Log, since: date | None, spellings: Iterable[Spelled]) -> int:
     """Print takes and spellings day by day; gives the number of takes."""
     from coach.practice.store import BELIEVED
 
+    names = log.names()
     lines: dict[date, list[tuple[object, str]]] = {}
     minutes: dict[date, float] = {}
     shown = 0
-    for entry in entries:
-        lines.setdefault(entry.day, []).append((entry.at, _line(entry)))
+    for entry in log.entries(since=since):
+        title = names.get(entry.passage.piece, entry.title)
+        lines.setdefault(entry.day, []).append((entry.at, _line(entry, title)))
         minutes[entry.day] = minutes.get(entry.day, 0.0) + entry.seconds / 60
         shown += 1
     for one in spellings:
         hand = "" if one.hand == "both" else f" by the {one.hand} hand"
         said = f"spelled away from the piano{hand}, {one.right} of {len(one.answers)} chords as planned"
-        text = f"  {one.at.astimezone():%H:%M}  {'':5}  {one.title}, {one.passage.label}: {said}"
+        title = names.get(one.passage.piece, one.title)
+        text = f"  {one.at.astimezone():%H:%M}  {'':5}  {title}, {one.passage.label}: {said}"
         lines.setdefault(one.day, []).append((one.at, text))
     believed = days.practice_day(days.now() + BELIEVED)
     for day in sorted(lines):
@@ -131,13 +134,13 @@ def _played(minutes: float) -> str:
     return f", {count} minute{'s' if count > 1 else ''} of playing" if minutes else ""
 
 
-def _line(entry: Entry) -> str:
+def _line(entry: Entry, title: str) -> str:
     tempo = ""
     if entry.quarter_bpm:
         tempo = f" at {entry.quarter_bpm:.0f}" + (f" of {entry.target_bpm:.0f}" if entry.target_bpm else "")
     chosen = ", chosen" if entry.chosen else ""
     off = ", broken off" if entry.reached is not None else ""
-    what = f"{entry.title}, {entry.passage.label}: {entry.step.name}{tempo}{chosen}{off}"
+    what = f"{title}, {entry.passage.label}: {entry.step.name}{tempo}{chosen}{off}"
     return f"  {entry.at.astimezone():%H:%M}  {entry.verdict:5}  {what}"
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, ParamSpec, Self, TypeVar
 
 from coach import places
 from coach.errors import CoachError
-from coach.practice import days, derive, rows
+from coach.practice import days, derive, naming, rows
 from coach.practice.entry import Entry, rested
 from coach.practice.ladder import Shape, Step
 from coach.practice.memory import Player
@@ -264,6 +264,12 @@ class Log:
         return [Spelled.from_json(json.loads(form)) for (form,) in found]
 
     @_though_damaged
+    def names(self) -> dict[str, str]:
+        """What to call each piece, by its mark: its title, or its name where another has that title too."""
+        with self._store.reading() as connection:
+            return naming.names(connection)
+
+    @_though_damaged
     def pieces(self) -> list[dict[str, Any]]:
         """What the log knows of pieces: mark, title, source, state, tempo, date, and when that was changed last."""
         with self._store.reading() as connection:
@@ -278,11 +284,16 @@ class Log:
         Args:
             piece: Mark of the one piece.
             here: Only of pieces that can be opened here.
+
+        Returns:
+            Their titles as `names` tells them apart.
         """
         with self._store.reading() as connection:
             if piece is not None:
-                return stands(connection, " AND p.mark = ?", (piece,))
-            return stands(connection, f" {HERE}" if here else " AND p.state = 'in practice'")
+                found = stands(connection, " AND p.mark = ?", (piece,))
+            else:
+                found = stands(connection, f" {HERE}" if here else " AND p.state = 'in practice'")
+            return naming.called(connection, found)
 
     @_though_damaged
     def in_practice(self) -> tuple[int, date | None]:
@@ -298,7 +309,8 @@ class Log:
     def stands_for(self, now: datetime, day: date) -> tuple[list[Stand], int]:
         """How the passages stand that a day's practice may be made of, and how many more reviews are due."""
         with self._store.reading() as connection:
-            return stands_for(connection, days.written(now), day)
+            found, more = stands_for(connection, days.written(now), day)
+            return naming.called(connection, found), more
 
     @_though_damaged
     def minutes_on(self, day: date) -> float:
@@ -402,28 +414,28 @@ class Log:
 
     @_though_damaged
     def played_on(self, day: date) -> tuple[str, ...]:
-        """Titles of the pieces played on a day, in the order in which they were begun."""
+        """What was played on a day, as `names` calls it, in the order in which it was begun."""
         with self._store.reading() as connection:
             found = connection.execute(
-                "SELECT p.title FROM takes t JOIN pieces p ON p.mark = t.piece WHERE t.day = ?"
-                " GROUP BY p.mark ORDER BY min(t.at)",
-                (day.isoformat(),),
+                "SELECT piece FROM takes WHERE day = ? GROUP BY piece ORDER BY min(at)", (day.isoformat(),)
             ).fetchall()
-        return tuple(title for (title,) in found)
+            called = naming.names(connection) if found else {}
+        return tuple(called[mark] for (mark,) in found)
 
     @_though_damaged
     def turns(self, first: date, last: date) -> list[tuple[date, int, Passage, str, Word | None, Word]]:
         """Every change of how a passage stands, in order: day, number, passage, title, what it was, what it became."""
         with self._store.reading() as connection:
             found = connection.execute(
-                "SELECT t.day, t.was, t.became, p.title, s.id, s.piece, s.kind, s.first, s.last, s.onset, s.end,"
+                "SELECT t.day, t.was, t.became, s.id, s.piece, s.kind, s.first, s.last, s.onset, s.end,"
                 " s.mark, s.bar_first, s.bar_last FROM turns t JOIN passages s ON s.id = t.passage"
-                " JOIN pieces p ON p.mark = s.piece WHERE s.current AND t.day BETWEEN ? AND ? ORDER BY t.rowid",
+                " WHERE s.current AND t.day BETWEEN ? AND ? ORDER BY t.rowid",
                 (first.isoformat(), last.isoformat()),
             ).fetchall()
+            called = naming.names(connection) if found else {}
         return [
-            (date.fromisoformat(day), number, rows.place_from(tuple(place)), title, was, became)
-            for day, was, became, title, number, *place in found
+            (date.fromisoformat(day), number, rows.place_from((piece, *place)), called[piece], was, became)
+            for day, was, became, number, piece, *place in found
         ]
 
     # Inside

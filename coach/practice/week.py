@@ -163,8 +163,9 @@ def _ahead(day: date, today: date, stands: Sequence[Stand], zone: tzinfo | None)
             comes = max(date.fromisoformat(stand.due), today)
             if comes == day and not any(lies_in(stand, other) for other in due):
                 due.append(stand)
-    ready = {s.title for s in stands if s.ready_by and days.practice_day(days.read(s.ready_by), zone) == day}
-    return Ahead(day, tuple(sorted(due, key=lambda s: (s.title, s.first, s.last))), tuple(sorted(ready)))
+    ready = {(s.title, s.piece) for s in stands if s.ready_by and days.practice_day(days.read(s.ready_by), zone) == day}
+    ordered = sorted(due, key=lambda s: (s.title, s.piece, s.first, s.last))
+    return Ahead(day, tuple(ordered), tuple(title for title, _ in sorted(ready)))
 
 
 def _count(stands: Sequence[Stand], word: Word | None) -> int:

@@ -12,6 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Input, OptionList, Static
 
 from coach.errors import CoachError
+from coach.practice.naming import told_apart
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
@@ -165,8 +166,10 @@ def lines_of(log: Log | None) -> list[Line]:
     from coach.score.shelf import cards
 
     lines = []
-    for card in cards():
-        title = card.title or title_of(card.name)
+    found = cards()
+    titles = told_apart((card.name, card.title or title_of(card.name), card.name) for card in found)
+    for card in found:
+        title = titles[card.name]
         note = card.problem or standing_of(log, card.mark) or ("shipped" if card.shipped else "")
         found_by = f"{card.name} {card.title} {card.composer}"
         lines.append(Line(card.name, title, card.key, card.phrases, note, found_by))

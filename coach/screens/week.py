@@ -162,11 +162,11 @@ def by_piece(passages: Iterable[tuple[str, Passage]]) -> str:
     Args:
         passages: The title of its piece, and each passage.
     """
-    titles: dict[str, list[Passage]] = {}
+    pieces: dict[tuple[str, str], list[Passage]] = {}
     for title, passage in passages:
-        titles.setdefault(title, []).append(passage)
+        pieces.setdefault((passage.piece, title), []).append(passage)
     said = []
-    for title, inside in titles.items():
+    for (_, title), inside in pieces.items():
         numbers = sorted({one.first for one in inside if one.kind == "phrase"})
         labels = [f"phrase{'s' * (len(numbers) > 1)} {listed(map(str, numbers))}"] if numbers else []
         labels += [one.label for one in inside if one.kind != "phrase"]

@@ -7,6 +7,7 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -59,6 +60,25 @@ def test_the_record_is_printed_day_by_day_with_how_each_phrase_stands(capsys: py
     assert lines[2].endswith("weak   Harbour hymn, phrase 2: no fingers at 66 of 72, broken off")
     assert "1 take of earlier days: coach log --all" in lines
     assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
+
+
+def test_pieces_of_one_title_are_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
+    with Log.open() as log:
+        for seed, source in ((1, "Evening Hymn"), (2, "Evening Hymn (2)")):
+            piece = replace(hymn(seed=seed, title="Evening Hymn"), source=source)
+            passage = log.know(piece, phrases_of(piece))[0]
+            at = days.now() - timedelta(minutes=3 - seed)
+            log.record(entry(passage, TOGETHER, "shaky", at=at, title="Evening Hymn", source=source))
+    assert main(["log"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [line.split("  ")[-1] for line in lines[1:3]] == [
+        "Evening Hymn, phrase 1: together",
+        "Evening Hymn (2), phrase 1: together",
+    ]
+    assert lines[-2:] == [
+        "Evening Hymn      1 shaky, 2 new, 3 new, 4 new",
+        "Evening Hymn (2)  1 shaky, 2 new, 3 new, 4 new",
+    ]
 
 
 def test_what_was_spelled_is_printed_apart_from_what_was_played(capsys: pytest.CaptureFixture[str]) -> None:

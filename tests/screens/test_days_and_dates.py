@@ -132,6 +132,8 @@ def test_passages_are_named_by_their_piece_once() -> None:
         == "A, phrases 1 and 2, the whole piece; B, phrase 1"
     )
     assert by_piece([("A", join)]) == "A, phrases 1+2"
+    other = replace(two, piece="other notes")
+    assert by_piece([("A", one), ("A", other)]) == "A, phrase 1; A, phrase 2"
 
 
 async def test_without_weak_phrases_the_week_says_so(desk: Desk) -> None:
