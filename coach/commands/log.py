@@ -106,12 +106,10 @@ def _print_days(log: Log, since: date | None, spellings: Iterable[Spelled]) -> i
 
     names = log.names()
     lines: dict[date, list[tuple[object, str]]] = {}
-    minutes: dict[date, float] = {}
     shown = 0
     for entry in log.entries(since=since):
         title = names.get(entry.passage.piece, entry.title)
         lines.setdefault(entry.day, []).append((entry.at, _line(entry, title)))
-        minutes[entry.day] = minutes.get(entry.day, 0.0) + entry.seconds / 60
         shown += 1
     for one in spellings:
         hand = "" if one.hand == "both" else f" by the {one.hand} hand"
@@ -122,7 +120,7 @@ def _print_days(log: Log, since: date | None, spellings: Iterable[Spelled]) -> i
     believed = days.practice_day(days.now() + BELIEVED)
     for day in sorted(lines):
         ahead = " (the clock was ahead: this counts once that day has come)" if day > believed else ""
-        print(f"{day:%A} {day.day} {day:%B %Y}{_played(minutes.get(day, 0.0))}{ahead}")
+        print(f"{day:%A} {day.day} {day:%B %Y}{_played(log.minutes_on(day))}{ahead}")
         for _, text in sorted(lines[day], key=lambda line: str(line[0])):
             print(text)
         print()
@@ -130,8 +128,8 @@ def _print_days(log: Log, since: date | None, spellings: Iterable[Spelled]) -> i
 
 
 def _played(minutes: float) -> str:
-    count = max(round(minutes), 1)
-    return f", {count} minute{'s' if count > 1 else ''} of playing" if minutes else ""
+    told = days.minutes_told(minutes)
+    return f", {told} minute{'s' * (minutes >= 1.5)} played" if minutes else ""
 
 
 def _line(entry: Entry, title: str) -> str:

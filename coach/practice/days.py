@@ -32,6 +32,15 @@ def day_begins(day: date, zone: tzinfo | None = None) -> datetime:
     return (wall.astimezone() if zone is None else wall.replace(tzinfo=zone)).astimezone(UTC)
 
 
+def minutes_told(minutes: float, less: str = "less than 1") -> str:
+    """Minutes as they are told everywhere, in whole ones; less than one is not none.
+
+    Args:
+        less: How that is said.
+    """
+    return f"{minutes:.0f}" if minutes >= 1 else less
+
+
 def written(instant: datetime) -> str:
     """An instant as the log keeps it: UTC, ISO 8601, microseconds, so that text sorts as time does."""
     return instant.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"

@@ -111,7 +111,7 @@ class TodayScreen(CoachScreen[None]):
         log, plan = self.coach.log_, self._today
         if log is None or plan is None:
             return "The practice log cannot be used: what you play is heard, and not kept. Choose a piece."
-        played = f"{plan.played:.0f} of {plan.minutes:.0f} minutes played" if plan.played >= 1 else ""
+        played = f"{days.minutes_told(plan.played)} of {plan.minutes:.0f} minutes played" if plan.played else ""
         above = played or f"{plan.minutes:.0f} minutes today"
         if plan.waiting:
             above += f"; {plan.waiting} more due than fit"

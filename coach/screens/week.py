@@ -15,6 +15,7 @@ from textual.widgets import Static
 
 from coach.errors import CoachError
 from coach.listing import listed
+from coach.practice import days
 from coach.practice.passage import Passage
 from coach.practice.ready import Readiness, said
 from coach.practice.session import in_turn
@@ -110,11 +111,11 @@ def page(week: Week, width: int) -> Content:
         lines.append(Content(""))
     lines.append(Content.styled("Seven days back, in minutes", "bold"))
     most = max((day.minutes for day in week.past), default=0.0)
-    lines += [line for day in week.past for line in _past(day, most, width)]
+    lines += [line for day in week.past for line in _past(day, max(most, LEAST_MINUTES), width)]
     lines.append(Content(""))
     lines.append(Content.styled("Seven days ahead, what is due", "bold"))
     busiest = max((len(day.due) for day in week.ahead), default=0)
-    lines += [line for day in week.ahead for line in _ahead(day, busiest, width)]
+    lines += [line for day in week.ahead for line in _ahead(day, max(busiest, LEAST_DUE), width)]
     return Content("\n").join(lines)
 
 
@@ -136,9 +137,12 @@ def _date(ready: Readiness, today: date, width: int) -> list[Content]:
 BAR = 10
 """Places of a bar in a plot."""
 
+LEAST_MINUTES, LEAST_DUE = 10.0, 5
+"""Minutes, and passages, that a full bar stands for at least: a moment's playing in an idle week is no full day."""
+
 
 def _past(day: Past, most: float, width: int) -> list[Content]:
-    minutes = f"{day.minutes:3.0f}′" if day.takes else "   –"
+    minutes = f"{days.minutes_told(day.minutes, '<1'):>3}′" if day.takes else "   –"
     head = f"  {day.day:%a} {day.day.day:2d}  {minutes}  "
     lines = _plotted(head, bar(day.minutes, most), ", ".join(day.pieces), width)
     for label, turns in (("became solid", day.solid), ("fell back", day.fell)):

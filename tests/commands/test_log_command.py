@@ -55,11 +55,24 @@ def test_the_record_is_printed_day_by_day_with_how_each_phrase_stands(capsys: py
     practise()
     assert main(["log"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0].endswith(", 1 minute of playing")
+    assert lines[0].endswith(", less than 1 minute played")
     assert lines[1].endswith("shaky  Harbour hymn, phrase 1: together, chosen")
     assert lines[2].endswith("weak   Harbour hymn, phrase 2: no fingers at 66 of 72, broken off")
     assert "1 take of earlier days: coach log --all" in lines
     assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
+
+
+def test_a_day_has_the_minutes_that_the_screens_show(capsys: pytest.CaptureFixture[str]) -> None:
+    """Takes with the rests between them, as they are counted against the day's minutes."""
+    with Log.open() as log:
+        passage = log.know(PIECE, phrases_of(PIECE))[0]
+        for minute in range(12):
+            at = days.now() - timedelta(minutes=90 - minute)
+            log.record(entry(passage, TOGETHER, "shaky", at=at, seconds=20.0))
+        told = days.minutes_told(today(log).played)
+    assert told == "11"
+    assert main(["log"]) == 0
+    assert capsys.readouterr().out.splitlines()[0].endswith(f", {told} minutes played")
 
 
 def test_pieces_of_one_title_are_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
@@ -93,7 +106,7 @@ def test_what_was_spelled_is_printed_apart_from_what_was_played(capsys: pytest.C
     lines = capsys.readouterr().out.splitlines()
     said = "Harbour hymn, phrase 1: spelled away from the piano by the right hand, 1 of 2 chords as planned"
     assert lines[3].endswith(said)
-    assert lines[0].endswith(", 1 minute of playing")
+    assert lines[0].endswith(", less than 1 minute played")
     assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
 
 

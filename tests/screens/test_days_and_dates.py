@@ -20,7 +20,7 @@ from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER, next_step
 from coach.practice.log import Log
 from coach.practice.music import open_music
-from coach.practice.week import Past, Turn, Week, week
+from coach.practice.week import Ahead, Past, Turn, Week, week
 from coach.screens.week import BAR, bar, by_piece, page
 
 Desk = Callable[..., Any]
@@ -81,6 +81,12 @@ async def test_a_new_phrase_shows_for_when_it_is(desk: Desk) -> None:
         assert f"new, for {day.day} {day:%B}" in line
 
 
+async def test_less_than_a_minute_is_told_as_such(desk: Desk) -> None:
+    played(1, "shaky")
+    async with desk() as at:
+        assert "less than 1 of 25 minutes played" in at.text
+
+
 async def test_with_nothing_in_practice_the_minutes_are_said(desk: Desk) -> None:
     async with desk() as at:
         await at.press("plus")
@@ -98,7 +104,7 @@ async def test_the_week_shows_back_and_ahead_and_the_weak_first(desk: Desk, size
         await at.press("w")
         assert "Seven days back, in minutes" in at.text
         assert "Seven days ahead, what is due" in at.text
-        assert "█" in at.text
+        assert "<1′  ▋" in at.text
         lines = at.text.splitlines()
         weak = next(i for i, text in enumerate(lines) if text.strip() == "Weak")
         assert "Wide Water, phrase 2" in lines[weak + 1]
@@ -121,6 +127,23 @@ def test_a_day_of_the_week_is_told_whole_however_much_happened(width: int) -> No
     assert said.count("became solid: Wide Water, phrases 1, 2, 3 and 4; Oars at Dusk, phrases 1, 2, 3 and 4") == 7
     assert said.count("fell back: Wide Water, phrase 1") == 7
     assert max(len(line) for line in text.splitlines()) <= max(width, 60)
+
+
+def test_bars_of_an_idle_week_are_short() -> None:
+    """A moment's playing fills no bar, and neither does a single review."""
+    played(1, "shaky")
+    with Log.open() as log:
+        stands = log.stands()
+    monday = date(2026, 3, 2)
+
+    def text(minutes: float, due: int) -> str:
+        past = (Past(monday, minutes, 1, ("Wide Water",), (), ()),)
+        return page(Week(monday, past, (Ahead(monday, tuple(stands[:due]), ()),), (), (), {}), 80).plain
+
+    assert "Mon  2   <1′  ▍           Wide Water" in text(0.4, 1)
+    assert "Mon  2    1   ██          Wide Water, phrase" in text(0.4, 1)
+    assert f"Mon  2   10′  {'█' * BAR}  Wide Water" in text(10.0, 5)
+    assert f"Mon  2    5   {'█' * BAR}  Wide Water" in text(10.0, 5)
 
 
 def test_passages_are_named_by_their_piece_once() -> None:
