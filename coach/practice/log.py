@@ -329,6 +329,16 @@ class Log:
         return total / 60
 
     @_though_damaged
+    def spans(self, since: datetime, until: datetime) -> list[tuple[datetime, float]]:
+        """When each take between two instants began, and how many seconds it lasted; the oldest first."""
+        with self._store.reading() as connection:
+            found = connection.execute(
+                "SELECT at, seconds FROM takes WHERE at BETWEEN ? AND ? ORDER BY at",
+                (days.written(since), days.written(until)),
+            ).fetchall()
+        return [(days.read(at), seconds) for at, seconds in found]
+
+    @_though_damaged
     def player(self) -> Player:
         """How the player remembers, as far as the reviews have told."""
         with self._store.reading() as connection:

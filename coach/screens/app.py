@@ -23,8 +23,9 @@ from coach.listening.events import Event
 from coach.listening.ports import Keyboard, Link
 from coach.listening.wire import Decoder
 from coach.paper.sound import Output
+from coach.practice import days
 from coach.practice.log import Log
-from coach.practice.rest import Stint
+from coach.practice.rest import LOOK_BACK, Stint, stint_of
 from coach.screens.base import CoachScreen
 from coach.screens.themes import DARK, LIGHT, START
 from coach.settings import Settings
@@ -150,6 +151,15 @@ class CoachApp(App[None]):
 
             know_all(self.log_)
         self.tell_notices()
+        self._go_on_playing(self.log_)
+
+    def _go_on_playing(self, log: Log) -> None:
+        """Hands that have just played are not rested because the coach was left and begun again."""
+        now = days.now()
+        try:
+            self.stint = stint_of(log.spans(now - LOOK_BACK, now), now, self.clock())
+        except CoachError as error:
+            self.say(str(error), problem=True)
 
     def kept_log(self) -> Log | None:
         """The log to keep something in; None, and said so, where it cannot be used."""

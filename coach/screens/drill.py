@@ -152,6 +152,7 @@ class DrillScreen(CoachScreen[None]):
 
     async def on_mount(self) -> None:
         self.set_interval(TICK, self._tick)
+        self._show_rest()
         await self.prepare()
 
     async def prepare(self) -> None:
@@ -281,6 +282,8 @@ class DrillScreen(CoachScreen[None]):
         self.coach.hear_waiting()
         now = self.coach.clock()
         self._show(self.drill.tick(now))
+        if self.query_one("#rest").has_class("-on") and self.coach.stint.rested(now):
+            self._show_rest()
         if self._peek_until and now >= self._peek_until:
             self._peek_until = 0.0
             self._show_fingers()
@@ -343,9 +346,10 @@ class DrillScreen(CoachScreen[None]):
         """A take has ended: show what was heard, keep it, and go on."""
         self.heard.after = ""
         self.heard.done = done
+        # Hands need their rest whatever becomes of the log.
         if self.coach.stint.long:
-            # Hands need their rest whatever becomes of the log.
-            self._ask_to_rest()
+            self.coach.stint = self.coach.stint.ask()
+        self._show_rest()
         stand, log = self._stand, self.log_
         if stand is None or log is None:
             return
@@ -392,17 +396,21 @@ class DrillScreen(CoachScreen[None]):
         if following.moved:
             self._set(stand.music, stand.home, following.passage, following.step, chosen=False)
 
-    def _ask_to_rest(self) -> None:
-        self.coach.stint = replace(self.coach.stint, told=True)
+    def _show_rest(self) -> None:
+        """Ask the player to rest, with how long it has been by now, or no longer once the hands have rested."""
+        stint = self.coach.stint
+        asking = stint.asking and not stint.rested(self.coach.clock())
         line = self.query_one("#rest", Static)
-        line.update(f"You have played for 25 minutes: rest your hands for five. {CAUTION}")
-        line.add_class("-on")
+        if asking:
+            line.update(f"{stint.sentence} {CAUTION}")
+        line.set_class(asking, "-on")
 
     # Keys
 
     def action_start(self) -> None:
         """Begin, begin again, or end a take."""
-        self.query_one("#rest").remove_class("-on")
+        self.coach.stint = self.coach.stint.put_away()
+        self._show_rest()
         if self.drill is None:
             return
         now = self.coach.clock()

@@ -16,6 +16,7 @@ from coach.listening.events import Event
 from coach.practice import days
 from coach.practice.gesture import Foot
 from coach.practice.ready import MOST_MINUTES
+from coach.practice.rest import day_is_long
 from coach.practice.schedule import LEAST_LEFT, Row, Today, today
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
@@ -43,6 +44,8 @@ class TodayScreen(CoachScreen[None]):
     DEFAULT_CSS = """
     TodayScreen #rows { height: 1fr; }
     TodayScreen #above { padding: 1 2; height: auto; }
+    TodayScreen #caution { display: none; }
+    TodayScreen #caution.-on { display: block; }
     TodayScreen #below { padding: 1 2; height: auto; color: $secondary; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -72,6 +75,7 @@ class TodayScreen(CoachScreen[None]):
         yield Head("Today")
         yield Prose(id="above")
         yield Rows(COLUMNS, id="rows")
+        yield Prose(id="caution", classes="caution")
         yield Prose(id="below")
         yield Hints()
 
@@ -105,6 +109,18 @@ class TodayScreen(CoachScreen[None]):
             self._list_rows()
         else:
             self._list_shelf()
+        self._show_caution()
+
+    def _show_caution(self) -> None:
+        """What is to be thought of on a day on which much is played, or is to be."""
+        long = day_is_long(self._today.played if self._today else 0.0, self.coach.settings.minutes)
+        line = self.query_one("#caution", Static)
+        line.set_class(bool(long), "-on")
+        if long:
+            # Not before: on the way to the first screen nothing loads the fingering.
+            from coach.fingering.hand import CAUTION
+
+            line.update(f"{long} {CAUTION}")
 
     def _above(self) -> str:
         """How far the day's practice is, and how the pieces with a date stand."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,16 @@ from textual.pilot import Pilot
 from coach import settings as kept
 from coach.listening.events import Event
 from coach.listening.player import Manner, Mistakes, perform
+from coach.practice import days
 from coach.practice.drill import Drill
 from coach.screens.app import CoachApp, Opening
 from coach.screens.drill import DrillScreen
 from coach.settings import Settings
 
 TICK = 0.05
+
+START = 1000.0
+"""What the test's clock shows when the app begins."""
 
 EXACT = Manner(rubato=0.0, unsteady=0.0, apart=0.0, lead=0.0)
 """A pianist like clockwork."""
@@ -48,13 +53,21 @@ def home(tmp_path: Path, parsed: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
+@pytest.fixture
+def evening(monkeypatch: pytest.MonkeyPatch) -> datetime:
+    """It is six in the evening of the present day, so that the hours before belong to the same day of practice."""
+    instant = datetime.now().astimezone().replace(hour=18, minute=0)
+    monkeypatch.setattr(days, "now", lambda: instant.astimezone(UTC))
+    return instant
+
+
 class Desk:
     """The running app, with everything that a test does to it."""
 
     def __init__(self, app: CoachApp, pilot: Pilot[None]) -> None:
         self.app = app
         self.pilot = pilot
-        self.now = 1000.0
+        self.now = START
         app.clock = lambda: self.now
 
     @property
@@ -158,6 +171,7 @@ def desk() -> Callable[..., Any]:
         if settings:
             kept.save(replace(kept.load(), **settings))  # type: ignore[arg-type]
         app = CoachApp(opening, midi=False)
+        app.clock = lambda: START
         async with app.run_test(size=size) as pilot:
             at = Desk(app, pilot)
             await at.settle()

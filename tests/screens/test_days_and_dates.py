@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.cli import main
+from coach.fingering.hand import CAUTION
 from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.entry import new_entry
@@ -91,6 +92,43 @@ async def test_with_nothing_in_practice_the_minutes_are_said(desk: Desk) -> None
     async with desk() as at:
         await at.press("plus")
         assert at.notes[-1] == "A day's practice is 30 minutes."
+
+
+def practised(minutes: int) -> None:
+    """So many minutes of one phrase, up to an hour ago."""
+    music = open_music(WATER)
+    with Log.open() as log:
+        passage = log.know(music.piece, music.phrases, music.shapes)[0]
+        for number in range(2 * minutes):
+            began = days.now() - timedelta(minutes=60 + minutes) + timedelta(seconds=30 * number)
+            log.record(
+                new_entry(passage, music.piece.title, TOGETHER, "shaky", began=began, seconds=25.0, source=WATER)
+            )
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.usefixtures("evening")
+async def test_the_caution_stands_in_today_from_an_hour_of_playing_on(desk: Desk, size: tuple[int, int]) -> None:
+    practised(59)
+    caution = "Rest often, stop at the first pain"
+    async with desk(size=size, minutes=60) as at:
+        assert "59 of 60 minutes played" in at.text
+        assert caution not in flowing(at.text)
+    practised(2)
+    async with desk(size=size, minutes=60) as at:
+        assert f"You have played for {at.app.screen._today.played:.0f} minutes today. {CAUTION}" in flowing(at.text)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_caution_comes_when_more_than_an_hour_is_set(desk: Desk, size: tuple[int, int]) -> None:
+    played(1, "shaky", days_ago=1)
+    async with desk(size=size, minutes=60) as at:
+        assert CAUTION not in flowing(at.text)
+        await at.press("plus")
+        assert f"65 minutes are long for the hands: divide them. {CAUTION}" in flowing(at.text)
+        assert "phrase 2" in at.text
+        await at.press("minus")
+        assert CAUTION not in flowing(at.text)
 
 
 # The week

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,11 @@ import pytest
 from intonation import INTONATION
 
 from coach.listening.player import Mistakes, perform
+from coach.practice.entry import new_entry
 from coach.practice.ladder import LEFT, NO_FINGERS, RIGHT, STEPS_IN_TEMPO, TOGETHER, Step
 from coach.practice.log import Log
+from coach.practice.music import open_music
+from coach.practice.rest import REST, Stint
 from coach.screens.app import CoachApp
 from coach.screens.drill import DrillScreen
 
@@ -24,8 +28,13 @@ SIZES = [(80, 24), (120, 40)]
 LEGEND = 1
 """How often each mark stands in the legend under the table."""
 
+
 GREY = 3
 """How far red, green and blue of a grey lie apart at most, for rounding."""
+
+
+def flowing(text: str) -> str:
+    return " ".join(text.split())
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -345,16 +354,74 @@ async def test_without_colour_all_is_still_said_by_signs(
                         assert max(colour.triplet) - min(colour.triplet) <= GREY
 
 
-async def test_after_25_minutes_of_playing_the_hands_are_asked_to_rest(desk: Desk, drilling: Drilling) -> None:
-    from dataclasses import replace
+def shown(at: Any) -> str:
+    """What asks for a rest, "" where nothing does."""
+    line = at.app.screen.query_one("#rest")
+    return flowing(str(line.render())) if line.has_class("-on") else ""
 
+
+async def test_after_25_minutes_of_playing_the_hands_are_asked_to_rest(desk: Desk, drilling: Drilling) -> None:
     async with desk(drilling()) as at:
-        at.app.stint = replace(at.app.stint, seconds=25 * 60.0, last=at.now)
+        at.app.stint = Stint(25 * 60.0, at.now)
         await at.perform()
         assert "rest your hands" in at.text
         assert "stop at the first pain" in at.text
         await at.press("space")
         assert "rest your hands" not in at.text
+
+
+async def test_a_rest_is_asked_for_again_with_the_true_figure_until_it_is_taken(desk: Desk, drilling: Drilling) -> None:
+    """By a player who never touches the computer's keys: the line goes by itself once the hands have rested."""
+    async with desk(drilling(step=TOGETHER)) as at:
+        at.app.stint = Stint(25 * 60.0, at.now)
+        await at.perform()
+        assert shown(at).startswith("You have played for 25 minutes: rest your hands for five. Never force a stretch.")
+        at.app.stint = replace(at.app.stint, seconds=76 * 60.0)
+        await at.perform()
+        assert shown(at).startswith("You have played for 76 minutes")
+        await at.wait(REST - 10)
+        assert shown(at)
+        await at.wait(10)
+        assert not shown(at)
+        await at.perform()
+        assert not shown(at)
+        at.app.stint = replace(at.app.stint, seconds=26 * 60.0)
+        await at.perform()
+        assert shown(at).startswith("You have played for 26 minutes")
+
+
+async def test_a_rest_that_was_not_taken_is_asked_for_in_the_next_drill_too(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        at.app.stint = Stint(25 * 60.0, at.now)
+        await at.perform()
+        await at.press("escape")
+        assert at.screen == "TodayScreen"
+        at.app.push_screen(drilling(step=TOGETHER)(at.app))
+        await at.settle()
+        assert shown(at).startswith("You have played for 25 minutes")
+        at.app.action_go("hands")
+        await at.settle()
+        at.now += REST
+        await at.press("escape")
+        await at.wait(0.1)
+        assert not shown(at)
+
+
+async def test_hands_that_played_before_the_coach_was_begun_again_are_not_rested(
+    desk: Desk, drilling: Drilling, evening: datetime
+) -> None:
+    """Half an hour in the log, up to two minutes ago."""
+    music = open_music("wide-water")
+    with Log.open() as log:
+        passage = log.know(music.piece, music.phrases, music.shapes)[0]
+        for number in range(60):
+            began = evening - timedelta(minutes=32) + timedelta(seconds=30 * number)
+            log.record(new_entry(passage, "x", TOGETHER, "shaky", began=began, seconds=25.0, source="wide-water"))
+    async with desk(drilling(step=TOGETHER)) as at:
+        assert 29 < at.app.stint.seconds / 60 < 31
+        assert not shown(at)
+        await at.perform()
+        assert shown(at).startswith("You have played for 30 minutes")
 
 
 async def test_no_fingers_step_hides_them(desk: Desk, drilling: Drilling) -> None:
