@@ -78,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
             elsewhere = log.find_sources({card.mark: card.name for card in cards() if card.mark})
             know_all(log)
             for title in elsewhere:
-                print(f'"{title}" is not on this shelf: add it and open it once to go on practising it here.')
+                print(f'"{title}" is not on this shelf: add it to go on practising it here.')
         else:
             _print(log, number, "coach log --all")
     return 0

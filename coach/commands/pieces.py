@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -154,9 +154,12 @@ def _add(arguments: argparse.Namespace) -> int:
     from coach.score.shelf import take_in
 
     count = {"added": 0, "known": 0, "missing": 0, "unread": 0}
+    here: dict[str, str] = {}
     with _Bar("taking in") as bar:
         for taken in take_in(arguments.files, bar.show):
             bar.clear()
+            if taken.mark:
+                here[taken.mark] = taken.name
             if taken.outcome == "added":
                 count["added"] += 1
                 print(f"added {taken.name}")
@@ -173,7 +176,37 @@ def _add(arguments: argparse.Namespace) -> int:
                 print(f"coach: {taken.problem}", file=sys.stderr)
     if sum(count.values()) > 1:
         print(", ".join(f"{many} {TAKEN[how]}" for how, many in count.items() if many or how == "added"))
+    _go_on_with(here)
     return 2 if count["unread"] or count["missing"] else 0
+
+
+def _go_on_with(here: Mapping[str, str]) -> None:
+    """Go on practising pieces that were practised before: taken off the shelf meanwhile, or on another machine.
+
+    Args:
+        here: Names on the shelf, by what the music is known by.
+    """
+    from coach import places
+
+    if not here or not places.log_file().exists():
+        return
+    from coach.errors import CoachError
+    from coach.practice.log import Log
+    from coach.practice.music import know_all
+
+    try:
+        with Log.open() as log:
+            lost = {str(piece["mark"]): str(piece["state"]) for piece in log.pieces() if not piece["source"]}
+            lost = {mark: state for mark, state in lost.items() if mark in here}
+            log.find_sources({mark: here[mark] for mark in lost})
+            know_all(log, lost)
+            for mark, state in lost.items():
+                if log.source(mark) == here[mark] and state != "known":
+                    told = "it comes up in Today again" if state == "in practice" else "it is set aside"
+                    print(f"{here[mark]} was practised before: {told}.")
+    except CoachError as error:
+        # What was taken in is on the shelf all the same.
+        print(f"coach: {error}", file=sys.stderr)
 
 
 def _find(arguments: argparse.Namespace) -> int:
@@ -290,6 +323,7 @@ def _transpose(arguments: argparse.Namespace) -> int:
     taken = transpose(arguments.piece, to=arguments.to, by=arguments.by)
     known = taken.outcome == "known"
     print(f"on the shelf already, as {taken.name}" if known else f"added {taken.name}")
+    _go_on_with({taken.mark: taken.name})
     return 0
 
 

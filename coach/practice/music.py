@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -186,16 +186,19 @@ def open_music(name: str, hands: Hands | None = None, options: Options | None = 
     return Music(name, piece, phrases, _planned(piece, phrases, hands, options, letters), hands, options, letters)
 
 
-def know_all(log: Log) -> None:
+def know_all(log: Log, marks: Container[str] | None = None) -> None:
     """Let a log know the phrases of all pieces in practice that open here.
 
     One that came with another machine's record, or was mended, knows only what was played; a day, and the forecast for
     a date, are made of all that is to be played.
+
+    Args:
+        marks: Of the only pieces wanted.
     """
     from coach.score.library import open_piece
 
     for known in log.pieces():
-        if known["state"] != "in practice" or not known["source"]:
+        if known["state"] != "in practice" or not known["source"] or not (marks is None or known["mark"] in marks):
             continue
         with suppress(CoachError):
             piece = open_piece(str(known["source"]))

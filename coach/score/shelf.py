@@ -88,6 +88,7 @@ class Taken:
         name: Its name on the shelf, or that of the piece it equals; "" where it failed.
         problem: Why it failed.
         namesake: Of a piece that was added, another of the player's that has its title and other notes; "" for none.
+        mark: What its music is known by, see `marks`; "" where it failed.
     """
 
     source: str
@@ -95,6 +96,7 @@ class Taken:
     name: str = ""
     problem: str = ""
     namesake: str = ""
+    mark: str = ""
 
 
 def cards(progress: Callable[[int, int], None] | None = None) -> tuple[Card, ...]:
@@ -249,12 +251,12 @@ def transpose(name: str, *, to: str = "", by: str = "") -> Taken:
     marks = {card.mark: card.name for card in cards() if card.mark}
     mark = mark_of(moved.notes)
     if mark in marks:
-        return Taken(shown(name), "known", marks[mark])
+        return Taken(shown(name), "known", marks[mark], mark=mark)
     added = _put(title, ".moved", wrapped(data, title, interval))
     if piece.cuts is not None:
         # The player's phrases go along.
         keep(replace(moved, title=title, source=added), phrases_of(piece))
-    return Taken(shown(name), "added", added)
+    return Taken(shown(name), "added", added, mark=mark)
 
 
 def entry_named(name: str) -> Entry:
@@ -298,12 +300,13 @@ def _take(source: str, known: dict[str, dict[str, str]], own: dict[str, list[str
         try:
             piece = read_score(data, label, "", choice)
             title = titled(piece.title or shown(found.path.stem), found.path)
-            same = known.setdefault(mark_of(piece.notes), {})
+            mark = mark_of(piece.notes)
+            same = known.setdefault(mark, {})
             # Two hymns may be sung to one tune: each has words of its own, and practice is shared by the notes.
             sung = any(any(note.words) for note in piece.notes)
             there = same.get(title.casefold()) or (None if sung else next(iter(same.values()), None))
             if there:
-                yield Taken(label, "known", there)
+                yield Taken(label, "known", there, mark=mark)
                 continue
             copy = _one_tune(data, choice, said) if choice else data
             namesakes = own.setdefault(title.casefold(), [])
@@ -311,7 +314,7 @@ def _take(source: str, known: dict[str, dict[str, str]], own: dict[str, list[str
             name = _put(title, _suffix(data, found.path), copy)
             same[title.casefold()] = name
             namesakes.append(name)
-            yield Taken(label, "added", name, namesake=namesake)
+            yield Taken(label, "added", name, namesake=namesake, mark=mark)
         except CoachError as error:
             yield Taken(label, "failed", problem=str(error))
 

@@ -11,7 +11,7 @@ from coach.cli import main
 from coach.practice import days
 from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER
-from coach.practice.log import Log
+from coach.practice.log import Log, State
 from coach.practice.music import open_music
 from coach.practice.schedule import today
 from coach.score.library import open_piece
@@ -200,6 +200,69 @@ def test_a_removed_piece_is_asked_for_by_no_name_that_opened_it(
     with Log.open() as log:
         assert log.source(passage.piece) == ""
         assert today(log).rows == ()
+
+
+@pytest.mark.parametrize(
+    ("state", "told"), [("in practice", "it comes up in Today again"), ("set aside", "it is set aside")]
+)
+def test_a_piece_that_is_put_back_on_the_shelf_goes_on_where_it_stood(
+    state: State, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is decided of other pieces stays as it was."""
+    for name, key in (("Evening", "C"), ("Morning", "G"), ("Noon", "D")):
+        (tmp_path / f"{name}.abc").write_text(TUNE.format(f"{name} Hymn", key))
+    coach(capsys, "add", "Evening.abc", "Morning.abc")
+    marks = {}
+    with Log.open() as log:
+        for name in ("Evening Hymn", "Morning Hymn"):
+            music = open_music(name)
+            passage = log.know(music.piece, music.phrases, music.shapes)[0]
+            log.record(new_entry(passage, name, TOGETHER, "weak", began=days.now(), seconds=20.0, source=name))
+            marks[name] = passage.piece
+        log.set_state(marks["Evening Hymn"], state)
+        log.set_state(marks["Morning Hymn"], "set aside")
+    coach(capsys, "join", "Morning Hymn", "1")
+    coach(capsys, "remove", "Evening Hymn")
+    with Log.open() as log:
+        before = [piece for piece in log.pieces() if piece["mark"] != marks["Evening Hymn"]]
+        stood = log.stands(marks["Morning Hymn"])
+    code, said, _ = coach(capsys, "add", "Noon.abc", "Evening.abc")
+    assert code == 0
+    assert said.splitlines()[-1] == f"Evening Hymn was practised before: {told}."
+    with Log.open() as log:
+        assert log.source(marks["Evening Hymn"]) == "Evening Hymn"
+        assert log.standings(marks["Evening Hymn"]) == {1: "weak", 2: None}
+        assert {row.passage.piece for row in today(log).rows} == (
+            {marks["Evening Hymn"]} if state == "in practice" else set()
+        )
+        assert [piece for piece in log.pieces() if piece["mark"] != marks["Evening Hymn"]] == before
+        assert log.stands(marks["Morning Hymn"]) == stood
+
+
+def test_a_piece_that_was_practised_elsewhere_goes_on_here_whole_once_it_is_added(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The record knows only the phrase that was played; the day is made of all of them."""
+    (tmp_path / "x.abc").write_text(TUNE.format("Evening Hymn", "C"))
+    coach(capsys, "add", "x.abc")
+    with Log.open() as log:
+        music = open_music("Evening Hymn")
+        passage = log.know(music.piece, music.phrases)[0]
+        log.record(new_entry(passage, "x", TOGETHER, "weak", began=days.now(), seconds=20.0, source="Evening Hymn"))
+    main(["log", "--json", str(tmp_path / "record.json")])
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "elsewhere"))
+    main(["log", "--merge", str(tmp_path / "record.json")])
+    with Log.open() as log:
+        assert today(log).rows == ()
+    coach(capsys, "add", "x.abc")
+    with Log.open() as log:
+        assert sorted(row.passage.first for row in today(log).rows if row.passage.kind == "phrase") == [1, 2]
+
+
+def test_without_a_log_adding_makes_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "x.abc").write_text(TUNE.format("Evening Hymn", "C"))
+    coach(capsys, "add", "x.abc")
+    assert not places.log_file().exists()
 
 
 def test_a_piece_that_is_still_a_file_of_its_own_is_asked_for_all_the_same(
