@@ -140,13 +140,17 @@ def _standings(marks: Sequence[str]) -> dict[str, str]:
         print(f"coach: {error}", file=sys.stderr)
         return {}
     with opened as log:
+        aside = {str(piece["mark"]) for piece in log.pieces() if piece["state"] == "set aside"}
         for mark in marks:
             words = list(log.standings(mark).values())
             counts = [(word, words.count(word)) for word in ("solid", "shaky", "weak")]
             said = [f"{count} {word}" for word, count in counts if count]
+            if said and (new := words.count(None)):
+                said.append(f"{new} new")
+            if mark in aside:
+                said.insert(0, "set aside")
             if said:
-                new = words.count(None)
-                told[mark] = ", ".join([*said, f"{new} new"] if new else said)
+                told[mark] = ", ".join(said)
     return told
 
 

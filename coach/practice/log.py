@@ -278,6 +278,17 @@ class Log:
             return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
     @_though_damaged
+    def last_days(self) -> dict[str, date]:
+        """The day on which each piece was last played, by its mark."""
+        # From the takes of each piece itself: phrases of the same notes in other pieces share their passages' days.
+        query = (
+            "SELECT p.mark, (SELECT t.day FROM takes t WHERE t.piece = p.mark ORDER BY t.at DESC LIMIT 1) FROM pieces p"
+        )
+        with self._store.reading() as connection:
+            found = connection.execute(query).fetchall()
+        return {mark: date.fromisoformat(day) for mark, day in found if day}
+
+    @_though_damaged
     def stands(self, piece: str | None = None, *, here: bool = False) -> list[Stand]:
         """How every passage stands: of the pieces in practice, or of one piece whatever its state.
 

@@ -119,6 +119,22 @@ def cards(progress: Callable[[int, int], None] | None = None) -> tuple[Card, ...
     return tuple(found)
 
 
+def cards_at_hand() -> tuple[tuple[Card, ...], bool]:
+    """The same without opening any piece: of one that is new or changed only its name.
+
+    Returns:
+        The cards, and whether every piece is there as it was read.
+    """
+    known = _kept_cards()
+    found, whole = [], True
+    for entry in shelf_entries():
+        before = known.get(str(entry.path))
+        card = before[1] if before and before[0] == _state(entry, before[1].mark) else None
+        whole = whole and card is not None
+        found.append(card or Card(entry.name, "", shipped=entry.shipped))
+    return tuple(found), whole
+
+
 def search(words: str) -> tuple[Card, ...]:
     """Cards whose title, name or composer has all of the words, or words that begin with them."""
     return tuple(card for card in cards() if has_words(f"{card.name} {card.title} {card.composer}", words))

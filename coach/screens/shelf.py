@@ -166,26 +166,34 @@ def lines_of(log: Log | None) -> list[Line]:
     from coach.score.shelf import cards
 
     lines = []
+    pieces = log.pieces() if log is not None else []
+    aside = {str(piece["mark"]) for piece in pieces if piece["state"] == "set aside"}
     found = cards()
     titles = told_apart((card.name, card.title or title_of(card.name), card.name) for card in found)
     for card in found:
         title = titles[card.name]
-        note = card.problem or standing_of(log, card.mark) or ("shipped" if card.shipped else "")
+        note = card.problem or standing_of(log, card.mark, card.mark in aside) or ("shipped" if card.shipped else "")
         found_by = f"{card.name} {card.title} {card.composer}"
         lines.append(Line(card.name, title, card.key, card.phrases, note, found_by))
     # Which music a chorale is, is known once it was practised: nothing reads all of them for it.
-    marks = {str(piece["source"]): str(piece["mark"]) for piece in log.pieces()} if log is not None else {}
+    marks = {str(piece["source"]): str(piece["mark"]) for piece in pieces}
     for chorale in catalogue():
         found_by = f"{chorale.title} {chorale.name} {chorale.number} chorale"
-        note = standing_of(log, marks.get(chorale.name, "")) or f"chorale {chorale.number}"
+        mark = marks.get(chorale.name, "")
+        note = standing_of(log, mark, mark in aside) or f"chorale {chorale.number}"
         lines.append(Line(chorale.name, chorale.title, chorale.key, chorale.phrases, note, found_by))
     return lines
 
 
-def standing_of(log: Log | None, mark: str) -> str:
-    """How the phrases of a piece stand: "2 solid, 1 weak"; "" before the first take."""
+def standing_of(log: Log | None, mark: str, aside: bool) -> str:
+    """How the phrases of a piece stand: "2 solid, 1 weak"; "" before the first take.
+
+    Args:
+        aside: Whether the piece was set aside, which stands before it.
+    """
     if log is None or not mark:
         return ""
     words = list(log.standings(mark).values())
     counts = [(words.count(word), word) for word in ("solid", "shaky", "weak")]
-    return ", ".join(f"{count} {word}" for count, word in counts if count)
+    said = [f"{count} {word}" for count, word in counts if count]
+    return ", ".join(["set aside", *said] if aside else said)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, ClassVar
@@ -22,11 +23,12 @@ from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
 from coach.screens.stand import asked_for
-from coach.screens.words import pretty, title_of
+from coach.screens.words import pretty
 from coach.screens.work import Item, opening
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
+    from coach.score.shelf import Card
 
 PREPARE_AFTER = 0.3
 """Seconds after which the first piece is put on the stand: planning must not hold up the first screen."""
@@ -147,7 +149,9 @@ class TodayScreen(CoachScreen[None]):
         assert self._today is not None
         count, due = log.in_practice()
         if not count:
-            return "Nothing is in practice yet. Choose a piece to begin with."
+            from coach.screens.choosing import why_nothing
+
+            return why_nothing(log.pieces(), log.names())
         if self._today.played >= self._today.minutes - LEAST_LEFT:
             return f"{played}. That is enough for one day: rest the hands, or choose a piece."
         tomorrow = self._today.day + timedelta(days=1)
@@ -166,41 +170,35 @@ class TodayScreen(CoachScreen[None]):
         self.set_timer(PREPARE_AFTER, self._prepare)
 
     def _list_shelf(self) -> None:
-        """Nothing to play today: offer the shelf."""
-        from coach.score.library import shelf_entries
+        """Nothing to play today: offer the shelf, by names alone as long as pieces have still to be read."""
+        from coach.score.shelf import cards_at_hand
 
-        log = self.coach.log_
+        cards, whole = cards_at_hand()
+        self._list_pieces(cards)
+        if not whole:
+            self._read_shelf()
+
+    @work(exclusive=True, group="read")
+    async def _read_shelf(self) -> None:
+        """Read the pieces that are new or changed; a thread does the work."""
+        from coach.score.shelf import cards
+
+        read = await asyncio.to_thread(cards)
+        if not self.rows:
+            self._list_pieces(read)
+
+    def _list_pieces(self, cards: Sequence[Card]) -> None:
+        from coach.screens.choosing import choices
+
+        assert self._day is not None
         try:
-            played = {entry.source: entry for entry in log.entries(latest=200)} if log else {}
+            found = choices(self.coach.log_, cards, self._day)
         except CoachError:
             # Said already: the day could not be read either.
-            played = {}
-        entries = shelf_entries()
-        entries = tuple(sorted(entries, key=lambda entry: entry.name not in played))
-        rows, names = [], []
-        for title, source in self._elsewhere({entry.name for entry in entries}):
-            rows.append((title, "", "", "in practice"))
-            names.append(source)
-        for entry in entries:
-            last = played.get(entry.name)
-            when = f"last played {last.day.day} {last.day:%B}" if last else ""
-            rows.append((title_of(entry.name), "", "", when))
+            found = choices(None, cards, self._day)
         self.query_one("#above", Static).update(self._above())
-        self.query_one(Rows).fill(rows, [*names, *(entry.name for entry in entries)])
-        self.query_one("#below", Static).update("" if rows else "The shelf is empty: coach pieces add FILE")
-
-    def _elsewhere(self, shelf: set[str]) -> list[tuple[str, str]]:
-        """Titles, and what opens them, of pieces in practice that are not on the shelf: chorales, files."""
-        log = self.coach.log_
-        try:
-            pieces = log.pieces() if log else []
-        except CoachError:
-            return []
-        return [
-            (str(piece["title"]), str(piece["source"]))
-            for piece in pieces
-            if piece["state"] == "in practice" and piece["source"] and piece["source"] not in shelf
-        ]
+        self.query_one(Rows).fill([(one.title, "", "", one.note) for one in found], [one.name for one in found])
+        self.query_one("#below", Static).update("" if found else "The shelf is empty: coach pieces add FILE")
 
     @work(exclusive=True, group="prepare")
     async def _prepare(self) -> None:

@@ -31,24 +31,23 @@ EXACT = Manner(rubato=0.0, unsteady=0.0, apart=0.0, lead=0.0)
 
 
 @pytest.fixture(scope="session")
-def parsed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The shipped pieces, read once for all tests."""
+def read_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder in which the shipped pieces have been read, once for all tests."""
     home = tmp_path_factory.mktemp("read-once")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("COACH_HOME", str(home))
-        from coach.score.library import open_piece
+        from coach.score.shelf import cards
 
-        for name in ("wide-water", "oars-at-dusk", "the-last-lantern"):
-            open_piece(name)
-    return home / "parsed"
+        cards()
+    return home
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path: Path, parsed: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def home(tmp_path: Path, read_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder of the test's own, in which the set-up is done."""
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     monkeypatch.delenv("NO_COLOR", raising=False)
-    shutil.copytree(parsed, tmp_path / "parsed")
+    shutil.copytree(read_once, tmp_path, dirs_exist_ok=True)
     kept.save(replace(Settings(), set_up=True))
     return tmp_path
 

@@ -96,7 +96,7 @@ async def test_the_set_up_shows_that_a_key_is_heard(desk: Desk) -> None:
 async def test_with_nothing_in_practice_today_lists_the_shelf(desk: Desk, size: tuple[int, int]) -> None:
     async with desk(size=size) as at:
         assert "Nothing is in practice yet." in at.text
-        assert "Wide water" in at.text
+        assert "Wide Water" in at.text
         await at.press("enter")
         assert at.screen == "PieceScreen"
 
@@ -321,7 +321,7 @@ async def test_a_piece_is_taken_up_and_set_aside(desk: Desk) -> None:
         await at.press("t")
         assert "t Practise daily" in at.text
         await at.press("escape")
-        assert "Nothing is in practice yet." in at.text
+        assert "Nothing is in practice: Wide Water is set aside." in at.text
 
 
 async def test_a_piece_gets_a_day_to_be_ready_by(desk: Desk) -> None:
