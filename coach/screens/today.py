@@ -131,7 +131,7 @@ class TodayScreen(CoachScreen[None]):
             return "The practice log cannot be used: what you play is heard, and not kept. Choose a piece."
         played = f"{days.minutes_told(plan.played)} of {plan.minutes:.0f} minutes played" if plan.played else ""
         above = played or f"{plan.minutes:.0f} minutes today"
-        if plan.waiting:
+        if plan.waiting and self.rows:
             above += f"; {plan.waiting} more due than fit"
         if not self.rows:
             try:
@@ -152,8 +152,16 @@ class TodayScreen(CoachScreen[None]):
             from coach.screens.choosing import why_nothing
 
             return why_nothing(log.pieces(), log.names())
+        waiting = self._today.waiting
         if self._today.played >= self._today.minutes - LEAST_LEFT:
-            return f"{played}. That is enough for one day: rest the hands, or choose a piece."
+            waits = (
+                f" {said_of_reviews(waiting)} and {'wait' + 's' * (waiting == 1)} until tomorrow." if waiting else ""
+            )
+            return f"{played}. That is enough for one day: rest the hands, or choose a piece.{waits}"
+        if waiting:
+            does, it_waits = ("does", "it waits") if waiting == 1 else ("do", "they wait")
+            more = "+ gives more minutes, or " if self._today.minutes < MOST_MINUTES else ""
+            return f"{played}. {said_of_reviews(waiting)} and {does} not fit: {more}{it_waits} until tomorrow."
         tomorrow = self._today.day + timedelta(days=1)
         if today(log, days.day_begins(tomorrow), minutes=self.coach.settings.minutes).rows:
             due = tomorrow
@@ -302,6 +310,11 @@ class TodayScreen(CoachScreen[None]):
         if items:
             self._down.clear()
             self.coach.push_screen(DrillScreen(items, place))
+
+
+def said_of_reviews(count: int) -> str:
+    """How many are due."""
+    return "1 review is due" if count == 1 else f"{count} reviews are due"
 
 
 def why_of(row: Row) -> str:

@@ -14,9 +14,10 @@ from coach import places
 from coach.cli import main
 from coach.practice import days
 from coach.practice.entry import new_entry
-from coach.practice.ladder import TOGETHER
+from coach.practice.ladder import TOGETHER, next_step
 from coach.practice.log import Log, State
 from coach.practice.music import Music, open_music
+from coach.practice.schedule import today
 from coach.score.shelf import cards
 from coach.screens.choosing import choices, why_nothing
 
@@ -44,6 +45,54 @@ def played(log: Log, name: str, at: datetime, times: int = 1) -> str:
         began = at + timedelta(minutes=number)
         log.record(new_entry(passage, music.piece.title, TOGETHER, "shaky", began=began, seconds=30.0, source=name))
     return passage.piece
+
+
+def learned(log: Log, name: str, at: datetime) -> None:
+    """All phrases of a piece climbed on one day, a minute a take."""
+    music = known(log, name)
+    for passage in (one for one in music.passages if one.kind == "phrase"):
+        while (step := next_step(log.steps(passage), log.progress(passage).place)).days_apart == 0:
+            log.record(new_entry(passage, music.piece.title, step, "solid", began=at, seconds=60.0, source=name))
+            at += timedelta(seconds=70)
+
+
+# What is due and does not fit
+
+
+def due_again(*, minutes: float) -> int:
+    """Weeks after two pieces were learned, so many minutes of a third one today; how many reviews then do not fit."""
+    with Log.open() as log:
+        now = days.now()
+        for place, name in enumerate((WATER, OARS)):
+            learned(log, name, now - timedelta(days=40, hours=place))
+        played(log, LANTERN, now - timedelta(minutes=minutes + 10), times=round(minutes))
+        return today(log, now, minutes=25).waiting
+
+
+@pytest.mark.usefixtures("evening")
+@pytest.mark.parametrize("size", SIZES)
+async def test_what_is_due_and_does_not_fit_is_said_with_what_can_be_done(desk: Desk, size: tuple[int, int]) -> None:
+    waiting = due_again(minutes=24)
+    assert waiting > 1
+    async with desk(size=size) as at:
+        assert at.app.screen.rows == ()
+        said = flowing(at.text)
+        assert (
+            f"24 of 25 minutes played. {waiting} reviews are due and do not fit: + gives more minutes, or they wait "
+            "until tomorrow."
+        ) in said
+        assert "nothing more is due" not in said
+        await at.press("plus", "plus")
+        assert {row.kind for row in at.app.screen.rows} >= {"review"}
+
+
+@pytest.mark.usefixtures("evening")
+async def test_on_a_day_that_is_played_out_what_waits_is_said_beside_the_rest(desk: Desk) -> None:
+    waiting = due_again(minutes=26)
+    async with desk() as at:
+        said = flowing(at.text)
+        assert "That is enough for one day: rest the hands, or choose a piece." in said
+        assert f"{waiting} reviews are due and wait until tomorrow." in said
 
 
 # What has become of the pieces
