@@ -145,12 +145,13 @@ def _line(entry: Entry, title: str) -> str:
 def _print_standing(log: Log) -> None:
     """How each piece in practice stands, phrase by phrase; whence a history comes; what is forecast for a date."""
     from coach.paper.signs import breadth, padded
-    from coach.practice.ready import said
+    from coach.practice.ready import date_was, said
     from coach.practice.schedule import dates
     from coach.settings import load
 
-    ready = {one.piece: one for one in dates(log, minutes=load().minutes)}
-    today = days.practice_day(days.now())
+    now = days.now()
+    ready = {one.piece: one for one in dates(log, now, minutes=load().minutes)}
+    today = days.practice_day(now)
     phrases = [stand for stand in log.stands() if stand.kind == "phrase"]
     titles = {stand.piece: stand.title for stand in phrases}
     width = max((breadth(title) for title in titles.values()), default=0)
@@ -164,6 +165,9 @@ def _print_standing(log: Log) -> None:
         for stand in phrases:
             if stand.piece == piece and stand.kept_from:
                 print(f"{'':{width}}  phrase {stand.first}: {stand.kept_from}")
+        was = next((date_was(stand.ready_by, now) for stand in phrases if stand.piece == piece), "")
+        if was:
+            print(f"{'':{width}}  {was}")
         if piece in ready:
             one = ready[piece]
             print(f"{'':{width}}  {one.sentence}")

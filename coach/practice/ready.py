@@ -247,3 +247,16 @@ def said(at: datetime, today: date, zone: tzinfo | None = None) -> str:
     if abs((local.date() - today).days) < 7:
         return f"{local:%A %H:%M}"
     return f"{local:%A} {local.day} {local:%B %H:%M}"
+
+
+def date_was(ready_by: str | None, now: datetime, zone: tzinfo | None = None) -> str:
+    """What is said of a date on its day once it has passed: "its date was today 10:00"; "" before, and on later days.
+
+    Args:
+        ready_by: The instant that the piece had to be ready by, as the log writes it; None without one.
+        now: This instant.
+    """
+    at = days.read(ready_by) if ready_by else None
+    if at is None or at > now or days.practice_day(at, zone) != days.practice_day(now, zone):
+        return ""
+    return f"its date was today {at.astimezone(zone):%H:%M}"

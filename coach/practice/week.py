@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING
@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 from coach.practice import days
 from coach.practice.log import Log
 from coach.practice.passage import Passage
-from coach.practice.ready import Readiness
+from coach.practice.ready import CLIMB, Readiness, date_was
 from coach.practice.schedule import MINUTES, dates
 from coach.practice.stand import Stand
-from coach.practice.wishes import lies_in
+from coach.practice.wishes import DUE, lies_in, wishes_of
 
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
@@ -67,12 +67,14 @@ class Ahead:
     Attributes:
         day: Day of practice.
         due: What comes back on it, by piece.
-        ready: Titles of pieces that must be ready by a time on it.
+        ready: Titles of pieces that must be ready by a time on it that is still to come.
+        past: Of pieces whose date was on it, with when that was: "Wide Water: its date was today 10:00".
     """
 
     day: date
     due: tuple[Stand, ...]
     ready: tuple[str, ...]
+    past: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +111,7 @@ def week(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zon
     stands = log.stands(here=True)
     first = today - timedelta(days=DAYS - 1)
     turns = _turns(log, first, today)
+    dated = dates(log, instant, minutes=minutes, zone=zone)
     past = []
     for day in _days(first):
         changed = turns.get(day, [])
@@ -125,9 +128,9 @@ def week(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zon
     return Week(
         today=today,
         past=tuple(past),
-        ahead=tuple(_ahead(day, today, stands, zone) for day in _days(today)),
+        ahead=_ahead(stands, dated, instant, zone),
         weak=weak_phrases(stands),
-        dates=dates(log, instant, minutes=minutes, zone=zone),
+        dates=dated,
         standing={word: _count(stands, word) for word in ("solid", "shaky", "weak", None)},
     )
 
@@ -155,17 +158,58 @@ def _turns(log: Log, first: date, last: date) -> dict[date, list[Turn]]:
     return by_day
 
 
-def _ahead(day: date, today: date, stands: Sequence[Stand], zone: tzinfo | None) -> Ahead:
+def _ahead(
+    stands: Sequence[Stand], dated: Sequence[Readiness], now: datetime, zone: tzinfo | None
+) -> tuple[Ahead, ...]:
+    today = days.practice_day(now, zone)
+    by_piece: dict[str, list[Stand]] = {}
+    for stand in stands:
+        by_piece.setdefault(stand.piece, []).append(stand)
+    found = []
+    now_due = _due_today(by_piece, today, dated)
+    for day in _days(today):
+        due = now_due if day == today else _due_on(day, stands, today, now_due)
+        ready = sorted(
+            (some[0].title, piece)
+            for piece, some in by_piece.items()
+            if (at := _date_of(some)) and at > now and days.practice_day(at, zone) == day
+        )
+        past = [
+            f"{some[0].title}: {said}"
+            for some in by_piece.values()
+            if day == today and (said := date_was(some[0].ready_by, now, zone))
+        ]
+        ordered = sorted(due, key=lambda s: (s.title, s.piece, s.first, s.last))
+        found.append(Ahead(day, tuple(ordered), tuple(title for title, _ in ready), tuple(sorted(past))))
+    return tuple(found)
+
+
+def _due_today(by_piece: Mapping[str, Sequence[Stand]], today: date, dated: Sequence[Readiness]) -> list[Stand]:
+    """What is due as Today has it, whether it fits into the minutes or not."""
+    ready = {one.piece: one for one in dated}
+    return [
+        wish.stand
+        for piece, some in by_piece.items()
+        for wish in wishes_of([stand for stand in some if stand.open], today, ready.get(piece), CLIMB)
+        if wish.kind == "review" and wish.rank[0] == DUE
+    ]
+
+
+def _due_on(day: date, stands: Sequence[Stand], today: date, now_due: Sequence[Stand]) -> list[Stand]:
+    """What comes back on a later day; what is due and not asked for today, having been played, comes tomorrow."""
     due: list[Stand] = []
     # As on the day itself, a phrase that lies in a longer passage needs no review of its own.
     for stand in sorted(stands, key=lambda s: (s.first - s.last, s.first)):
         if stand.learned and stand.open and stand.due is not None:
-            comes = max(date.fromisoformat(stand.due), today)
+            waits = not any(lies_in(stand, other) for other in now_due)
+            comes = max(date.fromisoformat(stand.due), today + timedelta(days=waits))
             if comes == day and not any(lies_in(stand, other) for other in due):
                 due.append(stand)
-    ready = {(s.title, s.piece) for s in stands if s.ready_by and days.practice_day(days.read(s.ready_by), zone) == day}
-    ordered = sorted(due, key=lambda s: (s.title, s.piece, s.first, s.last))
-    return Ahead(day, tuple(ordered), tuple(title for title, _ in sorted(ready)))
+    return due
+
+
+def _date_of(stands: Sequence[Stand]) -> datetime | None:
+    return days.read(stands[0].ready_by) if stands[0].ready_by else None
 
 
 def _count(stands: Sequence[Stand], word: Word | None) -> int:

@@ -25,7 +25,7 @@ from coach.paper.sheet_files import Order, page_file, written
 from coach.paper.sound import sounding
 from coach.practice import chosen, days
 from coach.practice.music import Music, cut_anew, planned_anew
-from coach.practice.ready import Readiness
+from coach.practice.ready import Readiness, date_was
 from coach.practice.schedule import dates
 from coach.practice.stand import Stand
 from coach.score import cuts
@@ -133,6 +133,8 @@ class PieceScreen(CoachScreen[None]):
         self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if self._daily else "")
         self.refresh_bindings()
         lines = [f"For {plan.hands}.", *plan.remarks]
+        if stands and (was := date_was(stands[0].ready_by, days.now())):
+            lines.append(f"{was[:1].upper()}{was[1:]}.")
         lines += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
         self.query_one("#remarks", Static).update(Content("\n".join(lines)))
         chances = {one.number: f"{100 * one.chance:.0f} %" for some in ready for one in some.forecast}

@@ -16,7 +16,7 @@ from coach.errors import CoachError
 from coach.listening.events import Event
 from coach.practice import days
 from coach.practice.gesture import Foot
-from coach.practice.ready import MOST_MINUTES
+from coach.practice.ready import MOST_MINUTES, date_was
 from coach.practice.rest import day_is_long
 from coach.practice.schedule import LEAST_LEFT, Row, Today, today
 from coach.screens.base import CoachScreen, Head, Prose
@@ -138,7 +138,18 @@ class TodayScreen(CoachScreen[None]):
                 above = self._nothing(log, above if played else "")
             except CoachError:
                 above = "The practice log cannot be read. Choose a piece to play all the same."
-        return "\n".join([above, *(f"{one.title}: {one.sentence}" for one in plan.dates)])
+        return "\n".join([above, *self._past_dates(log), *(f"{one.title}: {one.sentence}" for one in plan.dates)])
+
+    def _past_dates(self, log: Log) -> list[str]:
+        """What is said of pieces whose date was earlier today."""
+        try:
+            pieces, names = log.pieces(), log.names()
+        except CoachError:
+            # Said already.
+            return []
+        daily = [piece for piece in pieces if piece["state"] == "in practice" and piece["source"]]
+        said = [(names[piece["mark"]], date_was(piece["ready_by"], days.now())) for piece in daily]
+        return [f"{title}: {was}." for title, was in said if was]
 
     def _nothing(self, log: Log, played: str) -> str:
         """Why nothing is listed.

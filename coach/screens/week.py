@@ -155,7 +155,7 @@ def _past(day: Past, most: float, width: int) -> list[Content]:
 def _ahead(day: Ahead, busiest: int, width: int) -> list[Content]:
     count = f"{len(day.due):3d} " if day.due else "   –"
     head = f"  {day.day:%a} {day.day.day:2d}  {count}  "
-    names = [f"{title} to be ready" for title in day.ready]
+    names = [*day.past, *(f"{title} to be ready" for title in day.ready)]
     names += [by_piece((stand.title, stand.passage) for stand in day.due)] if day.due else []
     return _plotted(head, bar(len(day.due), busiest), "; ".join(names), width)
 

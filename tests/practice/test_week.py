@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, timedelta
 
 from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_of, review
 
+from coach.practice import schedule
 from coach.practice.ladder import MEMORY, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage
@@ -95,6 +97,48 @@ def test_a_day_on_which_a_piece_must_be_ready(log: Log) -> None:
     one, *_ = phrases(log)
     log.set_date(one.piece, evening(4))
     assert [day.ready for day in at(log, 0).ahead] == [(), (), (), (), ("Hymn 1",), (), ()]
+
+
+def test_a_date_is_to_come_until_its_hour_and_past_from_then_on(log: Log) -> None:
+    """Two pieces on one day: what is said of each hangs on the instant and not on the day."""
+    one, two = phrases(log, 1), phrases(log, 2)
+    log.set_date(one[0].piece, evening(4, -8 * 60))
+    log.set_date(two[0].piece, evening(4, 60))
+    today = at(log, 4).ahead[0]
+    assert today.past == ("Hymn 1: its date was today 10:00",)
+    assert today.ready == ("Hymn 2",)
+    assert [day.past for day in at(log, 5).ahead] == [()] * 7
+    assert [day.ready for day in at(log, 5).ahead] == [()] * 7
+
+
+def test_today_s_reviews_are_those_that_the_day_is_made_of(log: Log) -> None:
+    """Before a date and on any other day, on the morning of the date and after it."""
+    one, two = phrases(log, 1, 3), phrases(log, 2, 2)
+    for number, phrase in enumerate((*one, *two)):
+        make_solid(log, phrase, (0, 3 + number))
+    log.set_date(one[0].piece, evening(9, -8 * 60))
+    for day, minute in [(day, minute) for day in range(6, 14) for minute in (-10 * 60, 0)]:
+        now = evening(day, minute)
+        laid_out = schedule.today(log, now, minutes=500, zone=UTC)
+        reviews = {
+            row.passage
+            for row in laid_out.rows
+            if row.kind == "review" and not re.search("early|while there is time", row.why)
+        }
+        assert {stand.passage for stand in week(log, now, zone=UTC).ahead[0].due} == reviews
+
+
+def test_what_is_due_and_not_asked_for_today_comes_tomorrow(log: Log) -> None:
+    """It was played by one hand, say: Week goes by what Today then asks for."""
+    one, *_ = phrases(log)
+    make_solid(log, one)
+    memory = log.progress(one).memory
+    assert memory
+    day = (memory.due - MONDAY.date()).days
+    assert [len(ahead.due) for ahead in at(log, day).ahead[:2]] == [1, 0]
+    log.record(entry(one, RIGHT, at=evening(day, -60)))
+    asked = any(row.kind == "review" for row in schedule.today(log, evening(day), zone=UTC).rows)
+    assert [len(ahead.due) for ahead in at(log, day).ahead[:2]] == ([1, 0] if asked else [0, 1])
 
 
 def test_weak_phrases_that_waited_longest_come_first(log: Log) -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Callable, Iterable
+from contextlib import redirect_stdout
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -278,6 +280,34 @@ async def test_a_date_that_cannot_be_met_is_said_with_what_could_be_left_out(des
         said = flowing(at.text)
         assert "At the present pace" in said
         assert "could be left out, or be played in plain chords" in said
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_date_that_has_passed_is_said_on_its_day(desk: Desk, evening: datetime, size: tuple[int, int]) -> None:
+    """Ten o'clock in the morning, read at six."""
+    played(1, "shaky", days_ago=1)
+    to_be_ready(-8)
+    async with desk(size=size) as at:
+        assert "Wide Water: its date was today 10:00." in flowing(at.text)
+        await at.press("w")
+        page_of = flowing(page(at.app.screen.week, 74).plain)
+        assert "Wide Water: its date was today 10:00" in page_of
+        assert "to be ready" not in page_of
+        await at.press("escape", "p")
+        assert "Its date was today 10:00." in flowing(at.text)
+    main_said = io.StringIO()
+    with redirect_stdout(main_said):
+        main(["log"])
+    assert main_said.getvalue().splitlines()[-1].strip() == "its date was today 10:00"
+
+
+async def test_a_date_of_yesterday_is_said_no_more(desk: Desk) -> None:
+    played(1, "shaky", days_ago=1)
+    to_be_ready(-30)
+    async with desk() as at:
+        assert "its date was" not in flowing(at.text)
+        await at.press("p")
+        assert "date was" not in flowing(at.text)
 
 
 # Histories
