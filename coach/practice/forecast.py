@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from itertools import product
 from math import erf, exp, floor, log, sqrt
 from random import Random
@@ -190,7 +190,12 @@ def ready_in_time(needs: Sequence[Need], days_left: int, minutes: float, player:
         days_left: Days of practice, today the first.
         minutes: There are each day.
     """
-    days_left = min(days_left, FAR_AHEAD)
+    return list(_ready_in_time(tuple(needs), min(days_left, FAR_AHEAD), minutes, player))
+
+
+@lru_cache(maxsize=64)
+def _ready_in_time(needs: tuple[Need, ...], days_left: int, minutes: float, player: Player) -> tuple[float, ...]:
+    """Remembered, for the screens that show the same date one after the other."""
     sums = [0.0] * len(needs)
     for factors in _paces(len(needs)):
         slower = [replace(need, minutes=need.minutes * factor) for need, factor in zip(needs, factors, strict=True)]
@@ -198,7 +203,7 @@ def ready_in_time(needs: Sequence[Need], days_left: int, minutes: float, player:
             share = min(given / need.minutes, 1.0) if need.minutes > 0 else 1.0
             climbed = need.height + (1 - need.height) * share
             sums[place] += half_learned(climbed, need.steps, player)
-    return [one / PACES for one in sums]
+    return tuple(one / PACES for one in sums)
 
 
 @cache

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import textwrap
 from collections.abc import Iterable
 from datetime import date
 from typing import ClassVar
 
+from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -16,6 +18,7 @@ from textual.widgets import Static
 from coach.errors import CoachError
 from coach.listing import listed
 from coach.practice import days
+from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.ready import Readiness, said
 from coach.practice.session import in_turn
@@ -48,28 +51,30 @@ class WeekScreen(CoachScreen[None]):
             yield Prose(id="page")
         yield Hints()
 
-    def on_mount(self) -> None:
-        self._fill()
-
     def on_screen_resume(self) -> None:
+        """The screen is up for the first time, or again after something else."""
         super().on_screen_resume()
-        if self.is_mounted:
-            self._fill()
+        self._work_out()
 
-    def on_resize(self) -> None:
-        self._fill()
-
-    def _fill(self) -> None:
-        log = self.coach.log_
+    @work(exclusive=True, group="week")
+    async def _work_out(self) -> None:
+        """Work the week out; a thread does it, for what is forecast for distant dates takes long."""
+        log, minutes = self.coach.log_, self.coach.settings.minutes
         try:
-            self.week = week(log, minutes=self.coach.settings.minutes) if log is not None else None
+            self.week = await asyncio.to_thread(worked_out, log, minutes) if log is not None else None
         except CoachError as error:
             self.coach.say(str(error), problem=True)
-        text = "The practice log cannot be used." if self.week is None else None
-        self.query_one("#page", Static).update(
-            Content(text) if text else page(self.week, max(self.size.width - 6, 40)) if self.week else ""
-        )
+        self._draw()
         self.refresh_bindings()
+
+    def on_resize(self) -> None:
+        # A window of another size shows the same week.
+        if self.week is not None:
+            self._draw()
+
+    def _draw(self) -> None:
+        drawn = page(self.week, max(self.size.width - 6, 40)) if self.week else "The practice log cannot be used."
+        self.query_one("#page", Static).update(drawn)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """The key that drills weak phrases is there while there are some."""
@@ -88,6 +93,19 @@ class WeekScreen(CoachScreen[None]):
             return
         items = [Item.of_row(row, log) for row in in_turn(self.week.weak)]
         self.coach.push_screen(DrillScreen(items))
+
+
+def worked_out(log: Log, minutes: float) -> Week:
+    """The week around today, with the forecasts that are shown in it.
+
+    Args:
+        minutes: How long a day's practice is meant to be.
+    """
+    found = week(log, minutes=minutes)
+    for ready in found.dates:
+        # Worked out when it is first asked for, and kept.
+        _ = ready.forecast
+    return found
 
 
 def page(week: Week, width: int) -> Content:

@@ -20,6 +20,7 @@ from coach.fingering.hand import CAUTION
 from coach.listening.verdict import Word
 from coach.practice import days
 from coach.practice.entry import new_entry
+from coach.practice.forecast import ready_in_time
 from coach.practice.ladder import TOGETHER, next_step
 from coach.practice.log import Log
 from coach.practice.music import open_music
@@ -151,6 +152,39 @@ async def test_the_week_shows_back_and_ahead_and_the_weak_first(desk: Desk, size
         await at.press("enter")
         assert at.screen == "DrillScreen"
         assert "phrase 2 of 4" in at.text
+
+
+async def test_the_week_is_worked_out_once_whatever_the_window_does(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And anew when the player comes back to it from the drill."""
+    played(1, "weak")
+    to_be_ready(24 * 40)
+    worked_out: list[Week] = []
+    forecasts: list[object] = []
+
+    def counted(*given: Any, **more: Any) -> Week:
+        worked_out.append(week(*given, **more))
+        return worked_out[-1]
+
+    def laid_out(*given: Any) -> list[float]:
+        forecasts.append(given)
+        return ready_in_time(*given)
+
+    monkeypatch.setattr("coach.screens.week.week", counted)
+    monkeypatch.setattr("coach.practice.ready.ready_in_time", laid_out)
+    async with desk() as at:
+        await at.press("w")
+        assert (len(worked_out), len(forecasts)) == (1, 1)
+        narrow = at.text
+        await at.pilot.resize_terminal(120, 40)
+        await at.settle()
+        assert (len(worked_out), len(forecasts)) == (1, 1)
+        assert at.text != narrow
+        assert "Seven days ahead, what is due" in at.text
+        await at.press("enter", "escape")
+        assert at.screen == "WeekScreen"
+        assert (len(worked_out), len(forecasts)) == (2, 2)
 
 
 @pytest.mark.parametrize("width", [40, 74, 114])
