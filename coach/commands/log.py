@@ -39,6 +39,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from coach.practice.exchange import read_log, write_csv, write_json
     from coach.practice.log import Log
+    from coach.settings import load
 
     for name in ("csv", "json", "merge", "of"):
         if getattr(arguments, name) == "":
@@ -48,9 +49,13 @@ def run(arguments: argparse.Namespace) -> int:
     number = None if arguments.all else arguments.days
     if arguments.of:
         record = read_log(places.expanded(arguments.of))
-        with TemporaryDirectory(prefix="coach-") as folder, Log.open(Path(folder) / "practice.sqlite") as log:
-            log.merge(record.entries, record.others)
-            _print(log, number, f"coach log --of {shlex.quote(arguments.of)} --all")
+        with TemporaryDirectory(prefix="coach-") as folder:
+            path = Path(folder) / "practice.sqlite"
+            with Log.open(path) as log:
+                log.mirror(record.entries, record.others, record.cuts)
+            # Opened again, it asks the reviews how that player remembers.
+            with Log.open(path) as log:
+                _print(log, number, f"coach log --of {shlex.quote(arguments.of)} --all", record.minutes)
         return 0
     with Log.open() as log:
         for notice in log.notices:
@@ -64,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
                 write_csv(log, file)
         elif arguments.json:
             with output(arguments.json) as file:
-                write_json(log, file)
+                write_json(log, file, load().minutes)
         elif arguments.merge:
             given = read_log(places.expanded(arguments.merge))
             spelled = len(log.spellings())
@@ -84,8 +89,13 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _print(log: Log, number: int | None, more: str) -> None:
-    """Print the record of so many days, and what prints all of it."""
+def _print(log: Log, number: int | None, more: str, minutes: float | None = None) -> None:
+    """Print the record of so many days.
+
+    Args:
+        more: What prints all of it.
+        minutes: How long a day's practice is meant to be where it was played, None where that is here.
+    """
     from datetime import timedelta
 
     total = log.count()
@@ -97,7 +107,7 @@ def _print(log: Log, number: int | None, more: str) -> None:
     shown = _print_days(log, since, spellings)
     if shown < total:
         print(f"{_takes(total - shown)} of earlier days: {more}")
-    _print_standing(log)
+    _print_standing(log, minutes)
 
 
 def _print_days(log: Log, since: date | None, spellings: Iterable[Spelled]) -> int:
@@ -142,7 +152,7 @@ def _line(entry: Entry, title: str) -> str:
     return f"  {entry.at.astimezone():%H:%M}  {entry.verdict:5}  {what}"
 
 
-def _print_standing(log: Log) -> None:
+def _print_standing(log: Log, minutes: float | None) -> None:
     """How each piece in practice stands, phrase by phrase; whence a history comes; what is forecast for a date."""
     from coach.paper.signs import breadth, padded
     from coach.practice.ready import date_was, said
@@ -150,9 +160,10 @@ def _print_standing(log: Log) -> None:
     from coach.settings import load
 
     now = days.now()
-    ready = {one.piece: one for one in dates(log, now, minutes=load().minutes)}
+    ready = {one.piece: one for one in dates(log, now, minutes=minutes or load().minutes)}
     today = days.practice_day(now)
-    phrases = [stand for stand in log.stands() if stand.kind == "phrase"]
+    stands = log.stands()
+    phrases = [stand for stand in stands if stand.kind == "phrase"]
     titles = {stand.piece: stand.title for stand in phrases}
     width = max((breadth(title) for title in titles.values()), default=0)
     for piece, title in sorted(titles.items(), key=lambda one: one[1]):
@@ -165,6 +176,11 @@ def _print_standing(log: Log) -> None:
         for stand in phrases:
             if stand.piece == piece and stand.kept_from:
                 print(f"{'':{width}}  phrase {stand.first}: {stand.kept_from}")
+        due = min(
+            (one.due for one in stands if one.piece == piece and one.learned and one.open and one.due), default=""
+        )
+        if due:
+            print(f"{'':{width}}  {_due(date.fromisoformat(due), today)}")
         was = next((date_was(stand.ready_by, now) for stand in phrases if stand.piece == piece), "")
         if was:
             print(f"{'':{width}}  {was}")
@@ -172,6 +188,14 @@ def _print_standing(log: Log) -> None:
             one = ready[piece]
             print(f"{'':{width}}  {one.sentence}")
             print(f"{'':{width}}  chance on {said(one.at, today)}: {', '.join(one.chances)}")
+
+
+def _due(due: date, today: date) -> str:
+    """When the next review of a piece is due."""
+    day = f"{due:%A} {due.day} {due:%B}"
+    if due == today:
+        return "due today"
+    return f"due since {day}" if due < today else f"next due {day}"
 
 
 def _takes(count: int) -> str:

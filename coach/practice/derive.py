@@ -196,6 +196,15 @@ def cut(
     _open_joins(connection, piece)
 
 
+def cut_all(connection: sqlite3.Connection, cuts: Sequence[tuple[Passage, Shape]]) -> None:
+    """Make these passages, each with the shape of its plan, the ones that the pieces known are cut into."""
+    for (mark,) in connection.execute("SELECT mark FROM pieces").fetchall():
+        own = [(passage, shape) for passage, shape in cuts if passage.piece == mark]
+        if own:
+            shapes = {passage.first: shape for passage, shape in own if passage.kind == "phrase"}
+            cut(connection, mark, [passage for passage, _ in own], shapes)
+
+
 def _new(connection: sqlite3.Connection, passage: Passage, shape: Shape) -> rows.Known:
     blank = rows.progress_row(UNPLAYED, rows.steps_of(passage, shape))
     columns = {**rows.passage_row(passage, shape), **blank, "current": 1}

@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import json
 import sqlite3
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO, Any
 from urllib.parse import quote
@@ -13,12 +15,21 @@ from urllib.parse import quote
 from coach.errors import DAMAGED, CoachError
 from coach.practice import days, schema
 from coach.practice.entry import Entry
+from coach.practice.forms import must_be_sound
+from coach.practice.ladder import Shape
 from coach.practice.log import Log
 from coach.practice.mending import salvage
+from coach.practice.passage import Passage
 from coach.practice.spelling import Spelled
 
 FORM = 1
 """Version of the JSON form; raised when the meaning of a field changes."""
+
+DAY = 1440.0
+"""Minutes."""
+
+SOUND = Shape(chords=0)
+"""Tells what each attribute of a shape is."""
 
 LARGEST = 2_000_000_000
 """Bytes of the largest file taken in."""
@@ -39,15 +50,29 @@ class Record:
     Attributes:
         entries: Its takes, oldest first.
         others: Rows of its other tables.
+        cuts: The passages that its pieces are cut into there, played or not, each with the shape of its plan.
+        minutes: How long a day's practice is meant to be there, None where that is not written.
     """
 
     entries: tuple[Entry, ...]
     others: dict[str, list[dict[str, Any]]]
+    cuts: tuple[tuple[Passage, Shape], ...] = ()
+    minutes: float | None = None
 
 
-def write_json(log: Log, file: IO[str]) -> None:
-    """Write all of a log: one JSON object, a take a line."""
-    head = {"coach_log": FORM, "pieces": log.pieces(), "spellings": [one.to_json() for one in log.spellings()]}
+def write_json(log: Log, file: IO[str], minutes: float | None = None) -> None:
+    """Write all of a log: one JSON object, a take a line.
+
+    Args:
+        minutes: How long a day's practice is meant to be, which a forecast rests on.
+    """
+    head = {
+        "coach_log": FORM,
+        "minutes": minutes,
+        "pieces": log.pieces(),
+        "passages": [{**passage.to_json(), "shape": asdict(shape)} for passage, shape in log.cuts()],
+        "spellings": [one.to_json() for one in log.spellings()],
+    }
     file.write(json.dumps(head, ensure_ascii=False)[:-1] + ', "takes": [')
     for number, entry in enumerate(log.entries()):
         file.write((",\n" if number else "\n") + json.dumps(entry.to_json(), ensure_ascii=False))
@@ -100,8 +125,8 @@ def _read_file(path: Path) -> Record:
         raise CoachError(f'cannot read "{path}": {error}') from error
     finally:
         connection.close()
-    saved = salvage(path, read_only=True)
-    return Record(saved.entries, saved.others)
+    saved = salvage(path, ("pieces", "spellings", "passages"), read_only=True)
+    return Record(saved.entries, saved.others, _cuts(_cut_of_row, saved.others.pop("passages")))
 
 
 def _read_json(name: str, text: str) -> Record:
@@ -123,7 +148,35 @@ def _read_json(name: str, text: str) -> Record:
         "pieces": [row for row in _list(form, "pieces") if isinstance(row, dict)],
         "spellings": [{"form": row} for row in _list(form, "spellings") if isinstance(row, dict)],
     }
-    return Record(tuple(entries), others)
+    minutes = form.get("minutes")
+    told = isinstance(minutes, int | float) and not isinstance(minutes, bool) and 0 < minutes <= DAY
+    return Record(tuple(entries), others, _cuts(_cut_from_json, _list(form, "passages")), minutes if told else None)
+
+
+def _cuts(
+    read: Callable[[Any], tuple[Passage, Shape] | None], given: Iterable[Any]
+) -> tuple[tuple[Passage, Shape], ...]:
+    """Passages as they were written; what makes no sense is passed over."""
+    found = []
+    for one in given:
+        with suppress(*DAMAGED):
+            must_be_sound(one)
+            if cut := read(one):
+                found.append(cut)
+    return tuple(found)
+
+
+def _cut_of_row(row: dict[str, Any]) -> tuple[Passage, Shape] | None:
+    """A passage of a log's own file, None where its piece is cut otherwise today."""
+    form = {**row, "phrases": [row["first"], row["last"]], "bars": [row["bar_first"], row["bar_last"]]}
+    return _cut_from_json({**form, "shape": json.loads(row["shape"])}) if row["current"] else None
+
+
+def _cut_from_json(form: dict[str, Any]) -> tuple[Passage, Shape]:
+    shape = Shape(**form["shape"])
+    if any(type(value) is not type(getattr(SOUND, name)) for name, value in asdict(shape).items()):
+        raise ValueError(f"no shape: {shape!r}")
+    return Passage.from_json(form), shape
 
 
 def _list(form: dict[str, Any], name: str) -> list[Any]:

@@ -144,6 +144,22 @@ class Log:
             return take_in(connection, entries, others, here=False)
 
     @_though_damaged
+    def mirror(
+        self,
+        entries: Iterable[Entry],
+        others: Mapping[str, Sequence[Mapping[str, Any]]],
+        cuts: Sequence[tuple[Passage, Shape]],
+    ) -> None:
+        """Make a new log tell what another player's tells there (see `exchange.read_log`): to be read, and thrown away.
+
+        Args:
+            cuts: What their pieces are cut into: what they have still to play is in no take.
+        """
+        with self._store.writing() as connection:
+            take_in(connection, entries, others)
+            derive.cut_all(connection, cuts)
+
+    @_though_damaged
     def know(
         self, piece: Piece, phrases: Sequence[Phrase], shapes: Mapping[int, Shape] | None = None
     ) -> tuple[Passage, ...]:
@@ -245,6 +261,13 @@ class Log:
         with self._store.reading() as connection:
             found = connection.execute(f"SELECT kept_from FROM passages {_THIS}", _key(passage)).fetchone()
         return str(found[0]) if found else ""
+
+    @_though_damaged
+    def cuts(self) -> list[tuple[Passage, Shape]]:
+        """The passages that pieces are cut into today, and the shapes of their plans."""
+        with self._store.reading() as connection:
+            found = connection.execute(f"{rows.PASSAGE} WHERE current ORDER BY piece, id").fetchall()
+        return [(known.passage, known.shape) for known in map(rows.passage_from, found)]
 
     @_though_damaged
     def standings(self, piece: str) -> dict[int, Word | None]:

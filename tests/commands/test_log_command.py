@@ -22,6 +22,7 @@ from coach.practice.music import open_music
 from coach.practice.passage import passages_of
 from coach.practice.schedule import today
 from coach.practice.spelling import Answer, Spelled
+from coach.settings import load, save
 
 PIECE = hymn()
 
@@ -200,11 +201,42 @@ def test_somebody_else_s_record_is_read_and_left_alone(data_folder: Path, capsys
     lines = capsys.readouterr().out.splitlines()
     assert lines[2].endswith("phrase 2: no fingers at 66 of 72, broken off")
     assert f"1 take of earlier days: coach log --of {data_folder / 'log.json'} --all" in lines
-    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak"
+    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
     assert main(["log", "--of", str(data_folder / "log.json"), "--all"]) == 0
     assert "phrase 1: right hand" in capsys.readouterr().out
     assert main(["log"]) == 0
     assert capsys.readouterr().out == "Nothing has been practised yet.\n"
+
+
+@pytest.mark.parametrize("form", ["json", "sqlite"])
+def test_a_teacher_reads_of_dates_chances_and_reviews_what_the_student_reads(
+    form: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A date that cannot be met, for phrases never played are in no take; one that can; a piece without one."""
+    now, record = days.now(), tmp_path / "record.json" if form == "json" else tmp_path / "practice.sqlite"
+    if form == "json":
+        save(replace(load(), minutes=60))
+    with Log.open() as log:
+        for number in range(3):
+            piece = hymn(24 if number == 0 else 2, seed=number, title=f"Hymn {number}")
+            known = log.know(piece, phrases_of(piece))
+            for passage in known[:2]:
+                for minute, step in enumerate(log.steps(passage)[:-2]):
+                    at = now - timedelta(days=9 - 4 * number, minutes=60 - minute)
+                    log.record(entry(passage, step, at=at, title=piece.title, source=piece.source))
+            if number < 2:
+                log.set_date(known[0].piece, now + timedelta(days=1 + 9 * number))
+    if form == "json":
+        assert main(["log", "--json", str(record)]) == 0
+    assert main(["log", "--all"]) == 0
+    own = capsys.readouterr().out
+    assert own.count("chance on") == 2
+    assert "At the present pace" in own
+    assert "On the way to" in own
+    assert len(re.findall(r"^ +(?:due since|due today|next due) ?(?:\w+ \d+ \w+)?$", own, re.M)) == 3
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "teacher"))
+    assert main(["log", "--of", str(record), "--all"]) == 0
+    assert capsys.readouterr().out == own
 
 
 @pytest.mark.parametrize("option", ["--csv", "--json"])

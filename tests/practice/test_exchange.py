@@ -81,6 +81,42 @@ def test_a_student_s_log_comes_whole_to_another_machine(way: str, student: Path,
             assert state(teacher) == there
 
 
+@pytest.mark.parametrize("way", ["json", "file"])
+def test_a_log_is_mirrored_with_what_was_never_played(way: str, student: Path, tmp_path: Path) -> None:
+    with open_log(student) as log:
+        path = exported(log, tmp_path) if way == "json" else student / "practice.sqlite"
+        before = [stand._replace(number=0, place=0) for stand in log.stands()]
+    record = read_log(path)
+    assert {passage for passage, _ in record.cuts} == set(PASSAGES)
+    folder = tmp_path / "teacher"
+    folder.mkdir()
+    with open_log(folder) as log:
+        log.mirror(record.entries, record.others, record.cuts)
+        assert [stand._replace(number=0, place=0) for stand in log.stands()] == before
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"shape": {"chords": "8"}}, {"shape": {"chords": 8, "span": 1}}, {"shape": None}, {"onset": "9"}, {"kind": "bar"}],
+)
+def test_a_passage_that_makes_no_sense_is_passed_over(change: dict[str, Any], student: Path, tmp_path: Path) -> None:
+    with open_log(student) as log:
+        path = exported(log, tmp_path)
+    form = json.loads(path.read_text("utf-8"))
+    form["passages"][0] |= change
+    path.write_text(json.dumps(form), "utf-8")
+    assert len(read_log(path).cuts) == len(PASSAGES) - 1
+
+
+@pytest.mark.parametrize("minutes", [None, "25", True, -5, 10**9])
+def test_minutes_that_make_no_sense_are_none(minutes: object, student: Path, tmp_path: Path) -> None:
+    with open_log(student) as log:
+        path = exported(log, tmp_path)
+    form = json.loads(path.read_text("utf-8"))
+    path.write_text(json.dumps({**form, "minutes": minutes}), "utf-8")
+    assert read_log(path).minutes is None
+
+
 def test_two_logs_merged_either_way_are_the_same(student: Path, tmp_path: Path) -> None:
     with open_log(student) as one, open_log(tmp_path) as other:
         other.know(PIECE, phrases_of(PIECE))
