@@ -15,6 +15,7 @@ from coach.practice.ladder import ALL_STEPS, Place, Step, after, learned, next_s
 from coach.practice.music import Music
 from coach.practice.passage import Passage, plan_mark
 from coach.practice.progress import Progress
+from coach.practice.replanning import is_played
 from coach.practice.schedule import Row
 from coach.practice.session import next_up
 
@@ -85,6 +86,9 @@ def after_take(
         spent: Minutes spent on that line so far.
     """
     progress, steps = log.progress(home), log.steps(home)
+    if row is not None and row.kind == "anew" and is_played(log, home):
+        said = f"{_capital(home.label)} was played with its other fingers."
+        return Following(home, next_step(steps, progress.place), said, True, True)
     following = decide(music, entry, home, progress, steps)
     if row is None or entry.chosen or following.finished:
         return following

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 ENOUGH = Fraction(3, 4)
 """Share of a passage that a take of other boundaries must have covered to count for it (common practice, no source)."""
 
+NEW_PLAN = "planned anew since it was last played"
+"""What is said of a phrase whose plan is another one than that of its last take."""
+
 _RANK = {None: 0, "weak": 1, "shaky": 2, "solid": 3}
 
 
@@ -116,7 +119,7 @@ def new_plan(planned: str, played: str) -> str:
         planned: Mark of today's plan, "" where there is none.
         played: Mark of the plan of the last take, "" where it is not known.
     """
-    return "planned anew since it was last played" if planned and played and planned != played else ""
+    return NEW_PLAN if planned and played and planned != played else ""
 
 
 def _kept_from(passage: Passage, heard: Sequence[Entry]) -> str:

@@ -17,6 +17,7 @@ from coach.errors import CoachError
 from coach.practice import days, derive, naming, rows
 from coach.practice.entry import Entry, rested
 from coach.practice.ladder import Shape, Step
+from coach.practice.lineage import NEW_PLAN
 from coach.practice.memory import Player
 from coach.practice.mending import Damaged
 from coach.practice.merging import add_spelling, take_in
@@ -328,6 +329,13 @@ class Log:
             else:
                 found = stands(connection, f" {HERE}" if here else " AND p.state = 'in practice'")
             return naming.called(connection, found)
+
+    @_though_damaged
+    def planned_anew(self) -> list[Stand]:
+        """Phrases of pieces in practice here that have another plan than they were last played from, piece by piece."""
+        condition = f" {HERE} AND s.kind = 'phrase' AND s.kept_from = ? ORDER BY p.rowid, s.first"
+        with self._store.reading() as connection:
+            return naming.called(connection, stands(connection, condition, (NEW_PLAN,)))
 
     @_though_damaged
     def in_practice(self) -> tuple[int, date | None]:

@@ -12,7 +12,7 @@ from coach.practice.ready import Readiness
 from coach.practice.stand import SOON as AHEAD
 from coach.practice.stand import Stand
 
-Kind = Literal["review", "learning", "new"]
+Kind = Literal["review", "learning", "new", "anew"]
 
 REVIEW_TAKES = 1.5
 """Takes that a review needs on average: one, and a few more where it fails (common practice, no source)."""

@@ -7,6 +7,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -33,6 +34,7 @@ from coach.settings import Settings
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
     from coach.practice.music import Music
+    from coach.practice.passage import Passage
 
 Opening = Callable[["CoachApp"], Screen[None]]
 """Makes the screen that opens above Today."""
@@ -109,6 +111,7 @@ class CoachApp(App[None]):
         self._waiting: deque[tuple[float, bytes]] = deque()
         self._decoder = Decoder()
         self._open: dict[tuple[object, ...], Music] = {}
+        self._plans_before: dict[Passage, str] | None = None
         self.keyboard: Keyboard | None = None
         if midi:
             self.keyboard = Keyboard(self._message, self._link_changed, self.settings.midi_input)
@@ -221,6 +224,32 @@ class CoachApp(App[None]):
                 self.log_.know(music.piece, music.phrases, None if music.letters else music.shapes)
             except CoachError as error:
                 self.say(str(error), problem=True)
+
+    @work(exclusive=True, group="plan all")
+    async def plan_all_anew(self) -> None:
+        """Plan all that is in practice for hands that were changed, and say where other fingers are asked for now."""
+        from coach.practice.replanning import changed, plans, told
+
+        log = self.log_
+        if log is None:
+            return
+        try:
+            if self._plans_before is None:
+                self._plans_before = plans(log)
+            daily = [piece for piece in log.pieces() if piece["state"] == "in practice" and piece["source"]]
+            for source in [str(piece["source"]) for piece in daily]:
+                # One that cannot be opened or planned says so when it is to be played.
+                with suppress(CoachError):
+                    self._put_up(await self.music(source))
+            found = changed(log, self._plans_before)
+        except CoachError as error:
+            self.say(str(error), problem=True)
+            return
+        self._plans_before = None
+        if daily:
+            self.say(told(found))
+        if isinstance(self.screen, CoachScreen):
+            self.screen.planned_anew()
 
     @staticmethod
     def _key(name: str, letters: str, hands: Hands, way_out: str) -> tuple[object, ...]:

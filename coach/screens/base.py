@@ -55,6 +55,9 @@ class CoachScreen(Screen[Result]):
     def closing(self) -> None:
         """The app is about to be left: finish what must not be lost."""
 
+    def planned_anew(self) -> None:
+        """What is in practice was planned for hands that were changed; most screens show nothing of it."""
+
     def hint(self, action: str, words: str) -> str:
         """What a key's hint says as things stand.
 

@@ -183,7 +183,7 @@ class DrillScreen(CoachScreen[None]):
             return
         opened, log = music, self.log_
         passage, step = self.asked(lambda: asked_for(log, opened, item), asked_for(None, music, item))
-        if self._set(music, item.passage, passage, item.step or step, chosen=item.step is not None):
+        if self._set(music, item.passage, passage, item.step or step, chosen=item.chosen):
             self._on_stand, self._spent, self._until = place, 0.0, self.coach.clock()
         elif self._stand is None:
             self.dismiss()

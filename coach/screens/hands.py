@@ -107,6 +107,8 @@ class HandsScreen(CoachScreen[None]):
         yield Hints()
 
     def on_mount(self) -> None:
+        settings = self.coach.settings
+        self._planned_for = settings.hands, settings.options
         self.set_interval(0.1, self._watch)
         self._show_reach()
         self.query_one("#right", Input).focus()
@@ -197,6 +199,9 @@ class HandsScreen(CoachScreen[None]):
         for side in ("right", "left"):
             if not self._take(self.query_one(f"#{side}", Input)):
                 return
+        settings = self.coach.settings
+        if (settings.hands, settings.options) != self._planned_for:
+            self.coach.plan_all_anew()
         self.dismiss()
 
 

@@ -17,6 +17,7 @@ from coach.listening.events import Event
 from coach.practice import days
 from coach.practice.gesture import Foot
 from coach.practice.ready import MOST_MINUTES, date_was
+from coach.practice.replanning import with_anew
 from coach.practice.rest import day_is_long
 from coach.practice.schedule import LEAST_LEFT, Row, Today, today
 from coach.screens.base import CoachScreen, Head, Prose
@@ -103,7 +104,8 @@ class TodayScreen(CoachScreen[None]):
         self.query_one(Head).title = f"Today · {self._day:%A} {self._day.day} {self._day:%B}"
         log = self.coach.log_
         try:
-            self._today = today(log, days.now(), minutes=self.coach.settings.minutes) if log else None
+            plan = today(log, days.now(), minutes=self.coach.settings.minutes) if log else None
+            self._today = with_anew(plan, log) if plan and log else None
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             self._today = None
@@ -123,6 +125,9 @@ class TodayScreen(CoachScreen[None]):
             from coach.fingering.hand import CAUTION
 
             line.update(f"{long} {CAUTION}")
+
+    def planned_anew(self) -> None:
+        self._fill()
 
     def _above(self) -> str:
         """How far the day's practice is, and how the pieces with a date stand."""
@@ -229,7 +234,7 @@ class TodayScreen(CoachScreen[None]):
         try:
             music = await self.coach.music(item.name)
             passage, step = asked_for(self.coach.log_, music, item)
-            self._first_keys, pitches = opening(music, passage, step, self.coach.settings.compass)
+            self._first_keys, pitches = opening(music, passage, item.step or step, self.coach.settings.compass)
         except CoachError:
             return
         self._first_chord = pretty(" ".join(pitches))
@@ -329,8 +334,8 @@ def said_of_reviews(count: int) -> str:
 
 
 def why_of(row: Row) -> str:
-    """How to play it, and why it is there. A failing change is played by itself, in steps of its own."""
-    if row.change is not None:
+    """How to play it, and why it is there. A failing change, and what was planned anew, says so itself."""
+    if row.change is not None or row.kind == "anew":
         return row.why
     return row.why.removeprefix("next: ") if row.why.startswith("next: ") else f"{row.step.name}: {row.why}"
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coach.errors import CoachError
 from coach.practice.days import now, practice_day
+from coach.practice.replanning import is_played
 from coach.practice.session import next_up
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ class Item:
     Attributes:
         name: What opens its piece.
         passage: Which passage.
-        step: The step that was asked for, None for the one that the ladder asks for.
+        step: The step that the player, or the day, asks for; None for the one that the ladder asks for.
         change: The change of chords to begin with, None for the passage itself.
         row: The line of today's practice that it is, if it is one.
         letters: The voices that are played of it, by their letters; "" for all.
@@ -39,10 +40,17 @@ class Item:
     row: Row | None = None
     letters: str = ""
 
+    @property
+    def chosen(self) -> bool:
+        """Whether the player chose the step, rather than the day."""
+        return self.step is not None and self.row is None
+
     @classmethod
     def of_row(cls, row: Row, log: Log) -> Item:
         """A line of today's practice."""
-        return cls(log.source(row.passage.piece), row.passage, change=row.change, row=row)
+        # What was planned anew is played with the fingers, whatever step its ladder has come to.
+        step = row.step if row.kind == "anew" else None
+        return cls(log.source(row.passage.piece), row.passage, step, change=row.change, row=row)
 
     def called(self, before: Passage | None) -> str:
         """What comes after a passage, as a pianist would announce it."""
@@ -58,6 +66,8 @@ def next_open(items: Sequence[Item], after: int, log: Log | None) -> int | None:
 def _is_done(item: Item, log: Log | None) -> bool:
     if item.row is None or log is None:
         return False
+    if item.row.kind == "anew":
+        return is_played(log, item.passage)
     today, progress = practice_day(now()), log.progress(item.passage)
     return next_up(item.row, log.steps(item.passage), progress, 0.0, today) is None
 
