@@ -192,7 +192,7 @@ def cut(
             one = replace(one, passage=passage, shape=shape or one.shape)
             columns = {**rows.passage_row(passage, one.shape), "current": 1}
             rows.update(connection, "passages", one.number, columns)
-        work_out(connection, one)
+        work_out(connection, one, said_until=date.max)
     _open_joins(connection, piece)
 
 
@@ -212,8 +212,12 @@ def _new(connection: sqlite3.Connection, passage: Passage, shape: Shape) -> rows
     return rows.Known(number, passage, shape, UNPLAYED, True, "")
 
 
-def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
-    """Work out one passage from the takes, as if it had been followed from the first."""
+def work_out(connection: sqlite3.Connection, known: rows.Known, said_until: date = date.min) -> None:
+    """Work out one passage from the takes, as if it had been followed from the first.
+
+    Args:
+        said_until: As in `_as_said`, where nothing new was heard.
+    """
     passage, steps, number = known.passage, known.steps, known.number
     found = connection.execute(
         f"{rows.ENTRY} WHERE (t.piece = ? OR t.mark = ?) AND t.at <= (SELECT until()) ORDER BY t.at, t.uid",
@@ -229,18 +233,37 @@ def work_out(connection: sqlite3.Connection, known: rows.Known) -> None:
             _write_review(connection, number, review)
         _write_turn(connection, number, progress, moved)
         progress, newest = moved, days.written(entry.at)
+    progress = _as_said(known.progress, progress, said_until)
     said = history.kept_from or new_plan(known.shape.plan, progress.plan)
     columns = {**rows.progress_row(progress, steps), "newest": newest, "kept_from": said}
     rows.update(connection, "passages", number, columns)
 
 
-def work_out_all(connection: sqlite3.Connection) -> None:
-    """Work out every passage anew: after a merge, a rebuilding, or a change of the rules."""
+def work_out_all(connection: sqlite3.Connection, said_until: date = date.min) -> None:
+    """Work out every passage anew: after a merge, a rebuilding, or a change of the rules.
+
+    Args:
+        said_until: As in `_as_said`, where nothing new was heard.
+    """
     for row in connection.execute(rows.PASSAGE).fetchall():
-        work_out(connection, rows.passage_from(row))
+        work_out(connection, rows.passage_from(row), said_until)
     for (piece,) in connection.execute("SELECT mark FROM pieces").fetchall():
         _open_joins(connection, piece)
     set_fact(connection, "rules", str(FORM))
+
+
+def _as_said(was: Progress, became: Progress, until: date) -> Progress:
+    """Progress that was worked out otherwise, though nothing new was heard: it does not fall due in days that are over.
+
+    Nobody could have played a passage on a day on which it was not said to be due.
+
+    Args:
+        until: A due day that was told stands up to this day: what becomes of it is no earlier than both.
+    """
+    before, memory = was.memory, became.memory
+    if before is None or memory is None or before.last != memory.last:
+        return became
+    return replace(became, memory=replace(memory, due=max(memory.due, min(before.due, until))))
 
 
 def player_of(connection: sqlite3.Connection) -> Player:

@@ -22,6 +22,10 @@ given: ease cannot be heard."""
 WANTED = 0.9
 """Chance of remembering at which a passage is due (the library's own default)."""
 
+LONGEST_REST = 90
+"""Days after which a passage comes back at the latest, however well it is remembered: a hymn in use is heard at least
+once a quarter (common practice, no source)."""
+
 NOON = time(12, 0, tzinfo=UTC)
 
 
@@ -147,6 +151,7 @@ def _scheduler(pace: float, growth: float) -> Scheduler:
     return Scheduler(
         parameters=parameters(Player(pace, growth)),
         desired_retention=WANTED,
+        maximum_interval=LONGEST_REST,
         learning_steps=(),
         relearning_steps=(),
         enable_fuzzing=False,

@@ -7,7 +7,7 @@ import sqlite3
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from coach.errors import CoachError
@@ -121,7 +121,7 @@ class Store:
             with _transaction(connection):
                 before = schema.migrate(connection)
                 if derive.fact(connection, "rules") != str(FORM):
-                    derive.work_out_all(connection)
+                    derive.work_out_all(connection, self._today())
                 if saved is not None:
                     take_in(connection, saved.entries, saved.others)
                 back = self._put_back(connection, None if before == 0 or saved is not None else RECENT_MONTHS)
@@ -141,6 +141,9 @@ class Store:
         found = connection.execute("SELECT midi FROM takes WHERE at >= ?", (since,))
         entries = tuple(unrecorded(self.takes, frozenset(name for (name,) in found), months))
         return take_in(connection, entries, {}) if entries else 0
+
+    def _today(self) -> date:
+        return days.practice_day(self._clock())
 
     def _until(self) -> str:
         return days.written(self._clock() + BELIEVED)

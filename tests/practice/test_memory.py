@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from practising import entry, evening, hymn, phrases_of
 
 from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, STEPS_IN_TEMPO, TOGETHER, Shape, phrase_steps
-from coach.practice.memory import ANYONE, Memory, Player, grade, parameters, reviewed
+from coach.practice.memory import ANYONE, LONGEST_REST, Memory, Player, grade, parameters, reviewed
 from coach.practice.passage import passages_of
 from coach.practice.progress import progress_of
 
@@ -49,9 +49,10 @@ days_between = st.integers(0, 40)
 @settings(max_examples=60)
 @given(st.lists(st.tuples(st.integers(1, 40), words), min_size=1, max_size=12), words)
 def test_the_library_fed_by_hand_gives_the_same_due_days(later: list[tuple[int, str]], first: str) -> None:
-    """Source: the `fsrs` library itself, with its default parameters and retention, no learning steps, no fuzz."""
+    """Source: the `fsrs` library itself, with its default parameters and retention, no learning steps, no fuzz, and its
+    own longest interval set to 90 days."""
     by_hand = {"solid": Rating.Good, "shaky": Rating.Hard, "weak": Rating.Again}
-    scheduler = Scheduler(learning_steps=(), relearning_steps=(), enable_fuzzing=False)
+    scheduler = Scheduler(learning_steps=(), relearning_steps=(), enable_fuzzing=False, maximum_interval=90)
     entries = [entry(PASSAGE, NO_FINGERS, first, at=evening(0))]
     card, _ = scheduler.review_card(Card(card_id=1), by_hand[first], datetime(2026, 3, 2, 12, tzinfo=UTC))
     day = 0
@@ -65,6 +66,16 @@ def test_the_library_fed_by_hand_gives_the_same_due_days(later: list[tuple[int, 
         assert memory.due == card.due.date()
         assert memory.stability == pytest.approx(card.stability)
         assert memory.difficulty == pytest.approx(card.difficulty)
+
+
+def test_a_phrase_that_always_goes_well_comes_back_once_a_quarter() -> None:
+    """Common practice, no source: a hymn in use is heard at least once a quarter. Its memory grows all the same."""
+    memory = reviewed(None, 3, date(2026, 3, 2))
+    for _ in range(8):
+        before, memory = memory, reviewed(memory, 3, memory.due)
+        assert memory.stability > before.stability
+    assert memory.stability > 365
+    assert memory.due - memory.last == timedelta(days=LONGEST_REST) == timedelta(days=90)
 
 
 def test_on_the_first_day_the_last_take_counts_and_later_the_first() -> None:

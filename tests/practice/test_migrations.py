@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from practising import entry, evening, hymn, make_solid, open_log, phrases_of
 from coach.errors import CoachError
 from coach.listening.events import Event
 from coach.listening.take import Take
-from coach.practice import derive, schema
+from coach.practice import derive, memory, schema
 from coach.practice.progress import FORM
 
 
@@ -146,3 +147,28 @@ def test_other_rules_work_everything_out_anew(tmp_path: Path, monkeypatch: pytes
     monkeypatch.setattr("coach.practice.derive.FORM", FORM + 1)
     with open_log(tmp_path) as log:
         assert log.progress(passage).takes == 9
+
+
+def test_a_log_with_longer_rests_is_brought_to_a_quarter_at_the_most(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Dues that lay more than a quarter ahead come nearer; none falls on a day that is over."""
+    monkeypatch.setattr(memory, "LONGEST_REST", 36_500)
+    memory._scheduler.cache_clear()
+    with open_log(tmp_path, evening(150)) as log:
+        one, other = [p for p in log.know(hymn(), phrases_of(hymn())) if p.kind == "phrase"][:2]
+        make_solid(log, one, (0, 3, 14, 60))
+        make_solid(log, other, (0, 3, 14, 60, 140))
+        before = {passage: log.progress(passage).memory for passage in (one, other)}
+        assert all(kept is not None and (kept.due - kept.last).days > 90 for kept in before.values())
+        with log._store.writing() as connection:
+            derive.set_fact(connection, "rules", "4")
+    monkeypatch.undo()
+    memory._scheduler.cache_clear()
+    with open_log(tmp_path, evening(160)) as log:
+        for passage, said in before.items():
+            kept = log.progress(passage).memory
+            assert kept is not None
+            assert said is not None
+            assert (kept.stability, kept.last) == (said.stability, said.last)
+            assert kept.due == max(said.last + timedelta(days=90), evening(160).date())

@@ -277,18 +277,18 @@ def test_what_was_played_on_the_eve_is_not_played_once_more() -> None:
 
 
 def courses(player: Player, count: int, seed: int) -> list[list[tuple[date, int]]]:
-    """Reviews of a player who remembers exactly as supposed."""
+    """Reviews of a player who remembers exactly as supposed, on the days that are due for a player as yet unknown."""
     draw = random.Random(seed)
     made = []
     for _ in range(count):
         day = DAY
         course = [(day, 3)]
-        memory = reviewed(None, 3, day, player)
+        own, said = reviewed(None, 3, day, player), reviewed(None, 3, day)
         for _ in range(6):
-            day = memory.due + timedelta(days=draw.randrange(4))
-            grade = 3 if draw.random() < player.chance(memory, day) else 1
+            day = said.due + timedelta(days=draw.randrange(4))
+            grade = 3 if draw.random() < player.chance(own, day) else 1
             course.append((day, grade))
-            memory = reviewed(memory, grade, day, player)
+            own, said = reviewed(own, grade, day, player), reviewed(said, grade, day)
         made.append(course)
     return made
 
@@ -296,7 +296,7 @@ def courses(player: Player, count: int, seed: int) -> list[list[tuple[date, int]
 @pytest.mark.parametrize("truth", [Player(0.25, 1.0, 0.05), Player(1.0, 1.0, 0.05), Player(4.0, 1.0, 0.02)])
 def test_the_reviews_tell_how_a_player_remembers(truth: Player) -> None:
     """Players of known memory are found again to within a doubling."""
-    reviews = courses(truth, 60, 3)
+    reviews = courses(truth, 200, 3)
     found = ANYONE
     for _ in range(2):
         found = player_from(reviews, found)
