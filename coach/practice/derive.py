@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import astuple, replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
 NEW_REVIEWS = 5
 """New reviews after which they are asked again how the player remembers."""
+
+FITTED_ANEW = 5000
+"""Newest reviews that are put through the library anew when they are asked, with all that came before them in their
+passages: a tenth of a second, whatever the log holds."""
 
 LEFT_OUT = "left out from"
 """The fact that says when the earliest take was played whose day had not come yet."""
@@ -272,8 +276,14 @@ def player_of(connection: sqlite3.Connection) -> Player:
     return Player(*json.loads(written)) if written else ANYONE
 
 
-def know_player(connection: sqlite3.Connection) -> bool:
+def know_player(connection: sqlite3.Connection, today: date) -> bool:
     """Ask the reviews how the player remembers, if there are enough new ones, and work out what is due accordingly.
+
+    The passages that were reviewed last tell, and are worked out anew; the others keep what they were given until they
+    are reviewed again.
+
+    Args:
+        today: The day of practice: nothing becomes due on a day that is over.
 
     Returns:
         Whether anything changed.
@@ -281,24 +291,35 @@ def know_player(connection: sqlite3.Connection) -> bool:
     count = int(connection.execute("SELECT count(*) FROM reviews").fetchone()[0])
     if count < int(fact(connection, "reviews heeded") or 0) + NEW_REVIEWS:
         return False
-    newest = connection.execute(
-        "SELECT DISTINCT passage FROM (SELECT passage FROM reviews ORDER BY day DESC LIMIT ?)", (ENOUGH_REVIEWS,)
-    )
-    courses = [_course(connection, number) for (number,) in newest.fetchall()]
+    courses = [course for _, course in _newest_courses(connection, ENOUGH_REVIEWS)]
     before = player_of(connection)
     player = replace(player_from(courses, before), first_try=first_try(_first_tries(connection)))
     set_fact(connection, "reviews heeded", str(count))
     set_fact(connection, "player", json.dumps(astuple(player)))
     if (player.pace, player.growth) == (before.pace, before.growth):
         return player != before
-    for row in connection.execute(rows.PASSAGE).fetchall():
-        known = rows.passage_from(row)
+    for number, course in _newest_courses(connection, FITTED_ANEW):
         memory: Memory | None = None
-        for day, grade in _course(connection, known.number):
+        for day, grade in course:
             memory = reviewed(memory, grade, day, player)
-        progress = replace(known.progress, memory=memory)
-        rows.update(connection, "passages", known.number, rows.progress_row(progress, known.steps))
+        row = connection.execute(f"{rows.PASSAGE} WHERE id = ?", (number,)).fetchone()
+        known = rows.passage_from(row)
+        progress = _as_said(known.progress, replace(known.progress, memory=memory), today)
+        rows.update(connection, "passages", number, rows.progress_row(progress, known.steps))
     return True
+
+
+def _newest_courses(connection: sqlite3.Connection, most: int) -> Iterator[tuple[int, Course]]:
+    """The passages that were reviewed last, with all reviews of each, while they come to no more than so many."""
+    found = connection.execute(
+        "SELECT id FROM passages WHERE reviewed IS NOT NULL ORDER BY reviewed DESC, newest DESC, id"
+    )
+    for (number,) in found.fetchall():
+        course = _course(connection, number)
+        most -= len(course)
+        if most < 0:
+            return
+        yield number, course
 
 
 def _first_tries(connection: sqlite3.Connection) -> list[Word]:

@@ -38,8 +38,14 @@ wide enough that a few dozen reviews outweigh it)."""
 SLIP_WEIGHT = 20.0
 """How many reviews the usual slip is worth as long as little is known."""
 
-ENOUGH_REVIEWS = 500
-"""Newest reviews that are looked at: a player changes."""
+CLEARLY = 1.0
+"""By how much, in natural logarithms of likelihood times prior, another pace and growth must explain the reviews better
+to be believed: from there on evidence is called positive, below it hardly worth a mention (Kass and Raftery 1995, from
+memory)."""
+
+ENOUGH_REVIEWS = 1000
+"""Newest reviews that are looked at, with all that came before them in their passages: a player changes, and nobody
+waits for more to be worked out."""
 
 LOOK_AHEAD = 8
 """Reviews between now and the day that are thought through."""
@@ -66,39 +72,34 @@ def player_from(courses: Iterable[Course], before: Player) -> Player:
     """The player who explains the reviews best, reached step by step from what was supposed before.
 
     The greatest of likelihood times prior over paces, growths and `SLIPS`. Each course is put through the library anew
-    for every supposition.
+    for every supposition. Pace and growth stay as they were unless others are clearly better.
     """
     given = list(courses)
-    found = before
+
+    @cache
+    def fit(pace: int, growth: int) -> tuple[float, Player]:
+        return _fit(given, before.pace * STEP**pace, before.growth * STEP**growth)
+
+    here = (0, 0)
     for _ in range(MOST_STEPS):
-        better = _best_around(given, found)
-        if (better.pace, better.growth) == (found.pace, found.growth):
-            return better
-        found = better
-    return found
+        around = [(here[0] + pace, here[1] + growth) for pace, growth in product((0, -1, 1), repeat=2)]
+        best = max(around, key=lambda steps: fit(*steps)[0])
+        if best == here:
+            break
+        here = best
+    clearly = fit(*here)[0] - fit(0, 0)[0] >= CLEARLY
+    return fit(*here)[1] if clearly else replace(before, slip=fit(0, 0)[1].slip)
 
 
-def _best_around(courses: Sequence[Course], before: Player) -> Player:
-    """The best player at most a step away."""
-    best, found = float("-inf"), before
-    for pace, growth in _around(before):
-        supposed = [one for course in courses for one in _supposed(course, Player(pace, growth))]
-        for slip in SLIPS:
-            fit = _likelihood(supposed, slip) + _prior(pace, growth, slip)
-            if fit > best:
-                best, found = fit, Player(pace, growth, slip)
-    return found
-
-
-def _around(player: Player) -> list[tuple[float, float]]:
-    """Pace and growth, and their neighbours within bounds."""
-    steps = product((-1, 0, 1), repeat=2)
-    around = [(player.pace * STEP**pace, player.growth * STEP**growth) for pace, growth in steps]
-    return [
-        (pace, growth)
-        for pace, growth in around
-        if PACE_BOUNDS[0] <= pace <= PACE_BOUNDS[1] and GROWTH_BOUNDS[0] <= growth <= GROWTH_BOUNDS[1]
-    ]
+def _fit(courses: Sequence[Course], pace: float, growth: float) -> tuple[float, Player]:
+    """How well a pace and a growth explain the reviews, and the player who has them with the likeliest slip."""
+    if not (PACE_BOUNDS[0] <= pace <= PACE_BOUNDS[1] and GROWTH_BOUNDS[0] <= growth <= GROWTH_BOUNDS[1]):
+        return float("-inf"), ANYONE
+    player = Player(pace, growth)
+    supposed = [one for course in courses for one in _supposed(course, player)]
+    fits = {slip: _likelihood(supposed, slip) + _prior(pace, growth, slip) for slip in SLIPS}
+    slip = max(fits, key=lambda one: fits[one])
+    return fits[slip], replace(player, slip=slip)
 
 
 def _supposed(course: Course, player: Player) -> Iterable[tuple[float, bool]]:

@@ -387,14 +387,17 @@ class Log:
             return derive.player_of(connection)
 
     @_though_damaged
-    def know_player(self) -> bool:
+    def know_player(self, today: date) -> bool:
         """Ask the reviews how the player remembers, if there are enough new ones; opening the log does so too.
+
+        Args:
+            today: The day of practice: nothing becomes due on a day that is over.
 
         Returns:
             Whether anything changed, what is due included.
         """
         with self._store.writing() as connection:
-            return derive.know_player(connection)
+            return derive.know_player(connection, today)
 
     @_though_damaged
     def climb_rate(self) -> float:

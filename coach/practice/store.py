@@ -126,7 +126,7 @@ class Store:
                     take_in(connection, saved.entries, saved.others)
                 back = self._put_back(connection, None if before == 0 or saved is not None else RECENT_MONTHS)
                 derive.leave_out_future(connection)
-                derive.know_player(connection)
+                derive.know_player(connection, self._today())
         if back and saved is None:
             takes, files = ("1 take was", "its own file") if back == 1 else (f"{back} takes were", "their own files")
             self.notices.append(f"{takes} put back into the practice log from {files}.")

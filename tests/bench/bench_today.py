@@ -3,8 +3,9 @@
 python tests/bench/bench_today.py [--takes N]
 
 The log holds 400 pieces of six phrases that are all in practice, five of them with a date. Ours is what the app does
-on its way to the first list: open the log and lay out the day. The empty app is started as a player starts one, in a
-fresh interpreter, until its first screen is there. Both are timed in turn, and the medians compared; their processor
+on its way to the first list: open the log and lay out the day; as it is opened once more, and as it is on the day after
+some practice, when the reviews are asked how the player remembers. The empty app is started as a player starts one, in
+a fresh interpreter, until its first screen is there. All are timed in turn, and the medians compared; their processor
 times too, which a busy machine does not blur. For scale: the same app without the import of Textual.
 """
 
@@ -28,11 +29,11 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 from practising import MONDAY, entry, hymn, open_log, phrases_of
 
 from coach.practice import derive
-from coach.practice.ladder import TOGETHER, phrase_steps
+from coach.practice.ladder import MEMORY, TOGETHER, phrase_steps
 from coach.practice.ladder import Shape as LadderShape
 from coach.practice.schedule import today
 
-PIECES, PHRASES, ROUNDS = 400, 6, 9
+PIECES, PHRASES, ROUNDS, REVIEWS = 400, 6, 9, 8
 
 LATER = 1000
 """The day that is laid out: most of a year after the last take, so that hundreds of phrases are overdue."""
@@ -60,9 +61,13 @@ def main() -> None:
         fill(folder, arguments.takes)
         now = MONDAY + timedelta(days=LATER)
         ours: list[Span] = []
+        after: list[Span] = []
         theirs: list[Span] = []
         warm: list[Span] = []
-        for _ in range(ROUNDS):
+        for number in range(ROUNDS):
+            practise(folder, number)
+            with timed(after), open_log(folder) as log:
+                today(log, now, zone=UTC)
             with timed(ours), open_log(folder) as log:
                 day = today(log, now, zone=UTC)
             began = time.time()
@@ -73,11 +78,13 @@ def main() -> None:
                 asyncio.run(empty_app())
         print(f"{arguments.takes} takes: {len(day.rows)} rows, {day.waiting} more due, {len(day.dates)} dates")
         for name, place in (("time", 0), ("processor time", 1)):
-            us, app, bare = (1000 * median(one[place] for one in some) for some in (ours, theirs, warm))
-            print(
-                f"{name}: today {us:.1f} ms, empty app {app:.1f} ms, ratio {us / app:.3f} "
-                f"(without the import of Textual {bare:.1f} ms, ratio {us / bare:.3f})"
-            )
+            app, bare = (1000 * median(one[place] for one in some) for some in (theirs, warm))
+            for when, some in (("today", ours), ("today after a day of practice", after)):
+                us = 1000 * median(one[place] for one in some)
+                print(
+                    f"{name}: {when} {us:.1f} ms, empty app {app:.1f} ms, ratio {us / app:.3f} "
+                    f"(without the import of Textual {bare:.1f} ms, ratio {us / bare:.3f})"
+                )
 
 
 @contextmanager
@@ -115,6 +122,15 @@ def fill(folder: Path, takes: int) -> None:
                 played = entry(passage, step, verdict, at=MONDAY + timedelta(minutes=minute), title="")
                 derive.add_entry(connection, played)
             derive.work_out_all(connection)
+
+
+def practise(folder: Path, number: int) -> None:
+    """Some reviews on an evening after all the others: as many as ask anew how the player remembers, and a few more."""
+    with open_log(folder) as log:
+        learned = [stand for stand in log.stands() if stand.kind == "phrase" and stand.learned]
+        for stand in learned[REVIEWS * number : REVIEWS * (number + 1)]:
+            verdict = "weak" if number % 2 else "solid"
+            log.record(entry(stand.passage, MEMORY, verdict, at=MONDAY + timedelta(days=700 + number), title=""))
 
 
 async def empty_app() -> None:

@@ -231,7 +231,7 @@ def test_first_tries_tell_how_a_step_goes_that_was_never_tried(log: Log) -> None
     phrases = dated(log, 6, 30)
     for phrase in phrases:
         learn(log, phrase, 0)
-    log.know_player()
+    log.know_player(DAY)
     assert log.player().first_try > ANYONE.first_try
 
 
@@ -308,18 +308,58 @@ def test_few_reviews_move_little() -> None:
     assert player_from([[(DAY, 3), (DAY + timedelta(days=2), 1)]], ANYONE).pace >= 0.5
 
 
-def test_a_log_learns_how_its_player_remembers_and_shifts_what_is_due(log: Log) -> None:
-    piece = hymn(12)
-    phrases = [p for p in log.know(piece, phrases_of(piece)) if p.kind == "phrase"]
-    for phrase in phrases:
+@pytest.mark.parametrize("seed", range(3, 7))
+def test_chance_alone_does_not_change_what_is_supposed_of_a_player(seed: int) -> None:
+    """Some hundred reviews of an ordinary player go a little better or worse than expected, as chance has it."""
+    reviews = courses(ANYONE, 60, seed)
+    supposed = ANYONE
+    for some in range(10, 61, 10):
+        supposed = player_from(reviews[:some], supposed)
+        assert (supposed.pace, supposed.growth) == (ANYONE.pace, ANYONE.growth)
+
+
+def take_up(log: Log, count: int, seed: int) -> list[Passage]:
+    piece = hymn(count, seed=seed, title=f"Hymn {seed}")
+    return [p for p in log.know(piece, phrases_of(piece)) if p.kind == "phrase"]
+
+
+def known_and_forgotten(log: Log) -> list[Passage]:
+    """Three phrases that went well on the evenings 0, 2 and 6; twelve others were forgotten on the third day."""
+    for phrase in take_up(log, 12, 8):
         learn(log, phrase, 0)
         log.record(_weak(phrase, 2))
-    before = {stand.passage: stand.due for stand in log.stands() if stand.kind == "phrase"}
-    assert log.know_player()
+    well = take_up(log, 3, 9)
+    for phrase in well:
+        learn(log, phrase, 0)
+        for day in (2, 6):
+            log.record(_review(phrase, day))
+    return well
+
+
+def dues(log: Log) -> dict[Passage, date]:
+    return {stand.passage: date.fromisoformat(str(stand.due)) for stand in log.stands() if stand.kind == "phrase"}
+
+
+def test_a_log_learns_how_its_player_remembers_and_shifts_what_is_due(log: Log) -> None:
+    well = known_and_forgotten(log)
+    before = dues(log)
+    assert log.know_player(evening(6).date())
     assert log.player().pace < 1
-    after = {stand.passage: stand.due for stand in log.stands() if stand.kind == "phrase"}
-    assert all(str(after[phrase]) <= str(before[phrase]) for phrase in phrases)
-    assert not log.know_player()
+    after = dues(log)
+    assert all(after[phrase] <= before[phrase] for phrase in before)
+    assert all(evening(6).date() < after[phrase] < before[phrase] for phrase in well)
+    assert not log.know_player(evening(6).date())
+
+
+def test_what_becomes_due_by_what_is_known_of_the_player_becomes_due_today(log: Log) -> None:
+    """Nobody could have played a phrase on a day on which it was said to rest."""
+    well = known_and_forgotten(log)
+    before = dues(log)
+    present = max(before[phrase] for phrase in well) - timedelta(days=1)
+    assert log.know_player(present)
+    after = dues(log)
+    assert {after[phrase] for phrase in well} == {present}
+    assert all(after[phrase] == before[phrase] for phrase in before if before[phrase] < present)
 
 
 def _weak(phrase: Passage, day: int) -> object:

@@ -73,7 +73,7 @@ class Trial:
         """One day as the coach lays it out: each row for its minutes, then today's practice anew."""
         self._clock = start
         day = days.practice_day(start, UTC)
-        self._log.know_player()
+        self._log.know_player(day)
         until = start + timedelta(minutes=minutes)
         first: Today | None = None
         takes, reviews, done = 0, [], set()
