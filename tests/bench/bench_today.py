@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 from practising import MONDAY, entry, hymn, open_log, phrases_of
 
 from coach.practice import derive
-from coach.practice.ladder import MEMORY, TOGETHER, phrase_steps
+from coach.practice.ladder import MEMORY, START, TOGETHER, Place, after, next_step, phrase_steps
 from coach.practice.ladder import Shape as LadderShape
 from coach.practice.schedule import today
 
@@ -61,12 +61,12 @@ def main() -> None:
         fill(folder, arguments.takes)
         now = MONDAY + timedelta(days=LATER)
         ours: list[Span] = []
-        after: list[Span] = []
+        later: list[Span] = []
         theirs: list[Span] = []
         warm: list[Span] = []
         for number in range(ROUNDS):
             practise(folder, number)
-            with timed(after), open_log(folder) as log:
+            with timed(later), open_log(folder) as log:
                 today(log, now, zone=UTC)
             with timed(ours), open_log(folder) as log:
                 day = today(log, now, zone=UTC)
@@ -79,7 +79,7 @@ def main() -> None:
         print(f"{arguments.takes} takes: {len(day.rows)} rows, {day.waiting} more due, {len(day.dates)} dates")
         for name, place in (("time", 0), ("processor time", 1)):
             app, bare = (1000 * median(one[place] for one in some) for some in (theirs, warm))
-            for when, some in (("today", ours), ("today after a day of practice", after)):
+            for when, some in (("today", ours), ("today after a day of practice", later)):
                 us = 1000 * median(one[place] for one in some)
                 print(
                     f"{name}: {when} {us:.1f} ms, empty app {app:.1f} ms, ratio {us / app:.3f} "
@@ -110,16 +110,16 @@ def fill(folder: Path, takes: int) -> None:
         new, climbing = passages[::80], {passage.mark for passage in passages[1::80]}
         passages = [passage for passage in passages if passage not in new]
         minutes = sorted(draw.randrange(690 * 1440) for _ in range(takes))
-        seen: dict[str, int] = {}
+        places: dict[str, Place] = {}
         with log._store.writing() as connection:
             for minute in minutes:
                 passage = draw.choice(passages)
-                count = seen[passage.mark] = seen.get(passage.mark, -1) + 1
-                step = steps[min(count, len(steps) - 2)]
+                step = next_step(steps, places.get(passage.mark, START))
                 verdict = draw.choices(("solid", "shaky", "weak"), (84, 10, 6))[0]
                 if passage.mark in climbing:
                     step, verdict = TOGETHER, "shaky"
                 played = entry(passage, step, verdict, at=MONDAY + timedelta(minutes=minute), title="")
+                places[passage.mark] = after(places.get(passage.mark, START), steps, played)
                 derive.add_entry(connection, played)
             derive.work_out_all(connection)
 
@@ -128,6 +128,7 @@ def practise(folder: Path, number: int) -> None:
     """Some reviews on an evening after all the others: as many as ask anew how the player remembers, and a few more."""
     with open_log(folder) as log:
         learned = [stand for stand in log.stands() if stand.kind == "phrase" and stand.learned]
+        assert len(learned) > REVIEWS * ROUNDS
         for stand in learned[REVIEWS * number : REVIEWS * (number + 1)]:
             verdict = "weak" if number % 2 else "solid"
             log.record(entry(stand.passage, MEMORY, verdict, at=MONDAY + timedelta(days=700 + number), title=""))
