@@ -16,6 +16,9 @@ LAST_DAYS = 2
 """Days before a date on which each phrase gets two doses a day, and no new phrase should be begun, so that each is met
 on separate days."""
 
+EVE = 1
+"""Days left before a date from which all that is learned is played once more."""
+
 
 def dose(days_left: int | None) -> float:
     """Minutes that a phrase being learned gets on a day.

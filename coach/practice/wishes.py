@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Literal, NamedTuple
 
-from coach.practice.doses import DOSE, FIRST_DOSE, dose
+from coach.practice.doses import DOSE, EVE, FIRST_DOSE, dose
 from coach.practice.entry import Fault
 from coach.practice.ready import Readiness
 from coach.practice.stand import SOON as AHEAD
@@ -88,9 +88,10 @@ def lies_in(stand: Stand, longer: Stand) -> bool:
 
 
 def _to_review(stand: Stand, text: str, ready: Readiness | None) -> bool:
-    if not stand.learned or stand.last_day == text:
+    """Whether a review is still to come today: hands alone, or a take that was broken off, are none."""
+    if not stand.learned or stand.reviewed == text:
         return False
-    if ready is not None and ready.days_left <= 1 and (stand.last_day or "") < text:
+    if ready is not None and ready.days_left <= EVE:
         return True
     return stand.due is not None and stand.due <= text
 
@@ -133,7 +134,7 @@ def _soon(stands: Sequence[Stand], day: date, wishes: Sequence[Wish]) -> list[Wi
     text = day.isoformat()
     found: list[Wish] = []
     soon = [
-        s for s in stands if s.learned and s.last_day != text and s.due and text < s.due <= (day + AHEAD).isoformat()
+        s for s in stands if s.learned and s.reviewed != text and s.due and text < s.due <= (day + AHEAD).isoformat()
     ]
     for stand in sorted(soon, key=lambda stand: (stand.first - stand.last, stand.first)):
         if not any(lies_in(stand, one.stand) for one in (*wishes, *found)):

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from practising import entry, evening, hymn, learn, phrases_of
 
 from coach.practice.doses import DOSE, FIRST_DOSE, Need, laid_out
+from coach.practice.entry import Entry
 from coach.practice.forecast import chance_on, first_try, half_learned, in_time, player_from, ready_in_time
-from coach.practice.ladder import RIGHT
+from coach.practice.ladder import MEMORY, RIGHT
 from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
 from coach.practice.passage import Passage
@@ -109,11 +110,7 @@ def test_on_the_eve_everything_is_played_once_more(log: Log) -> None:
     }
 
 
-def _review(phrase: Passage, day: int) -> object:
-    from practising import entry
-
-    from coach.practice.ladder import MEMORY
-
+def _review(phrase: Passage, day: int) -> Entry:
     return entry(phrase, MEMORY, at=evening(day))
 
 
@@ -362,11 +359,7 @@ def test_what_becomes_due_by_what_is_known_of_the_player_becomes_due_today(log: 
     assert all(after[phrase] == before[phrase] for phrase in before if before[phrase] < present)
 
 
-def _weak(phrase: Passage, day: int) -> object:
-    from practising import entry
-
-    from coach.practice.ladder import MEMORY
-
+def _weak(phrase: Passage, day: int) -> Entry:
     return entry(phrase, MEMORY, "weak", at=evening(day))
 
 

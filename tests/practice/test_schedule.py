@@ -281,6 +281,26 @@ def test_days_are_named_as_a_player_says_them() -> None:
     assert said == ["yesterday", "today", "tomorrow", "Friday", "Saturday", "31 January"]
 
 
+def test_a_review_stays_in_the_day_until_it_was_played_from_memory(log: Log) -> None:
+    """Hands alone, fingers on the page and a take that was broken off leave it there."""
+    phrase, other = take_up(log, 1, 2)
+    for one in (phrase, other):
+        learn(log, one)
+    due = log.progress(phrase).memory
+    assert due
+    day = (due.due - MONDAY.date()).days
+    takes = (
+        entry(phrase, RIGHT, at=evening(day)),
+        entry(phrase, TOGETHER, at=evening(day, 1)),
+        entry(phrase, MEMORY, "shaky", at=evening(day, 2), reached=phrase.onset + 2),
+    )
+    for take in takes:
+        log.record(take)
+        assert phrase in [row.passage for row in today(log, evening(day, 3), zone=UTC).rows if row.why == "due today"]
+    log.record(entry(phrase, MEMORY, at=evening(day, 4)))
+    assert phrase not in [row.passage for row in today(log, evening(day, 5), zone=UTC).rows]
+
+
 def test_a_piece_that_cannot_be_opened_here_is_not_asked_for(log: Log) -> None:
     """Its takes came with the log of another machine."""
     piece = hymn()
