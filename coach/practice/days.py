@@ -7,6 +7,9 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 TURN = time(4, 0)
 """A day of practice turns at this local time: playing past midnight still belongs to the evening."""
 
+SAME_YEAR = 300
+"""Days up to which day and month alone say which day is meant; beyond, the year is said too."""
+
 
 def now() -> datetime:
     """This instant, in UTC."""
@@ -39,6 +42,11 @@ def minutes_told(minutes: float, less: str = "less than 1") -> str:
         less: How that is said.
     """
     return f"{minutes:.0f}" if minutes >= 1 else less
+
+
+def day_of_year(day: date, today: date) -> str:
+    """A day by its place in the year, "3 March", and with the year where another one could be meant, "3 March 2028"."""
+    return f"{day.day} {day:%B}" if abs((day - today).days) <= SAME_YEAR else f"{day.day} {day:%B %Y}"
 
 
 def written(instant: datetime) -> str:

@@ -246,7 +246,7 @@ def said(at: datetime, today: date, zone: tzinfo | None = None) -> str:
     local = at.astimezone(zone)
     if abs((local.date() - today).days) < 7:
         return f"{local:%A %H:%M}"
-    return f"{local:%A} {local.day} {local:%B %H:%M}"
+    return f"{local:%A} {days.day_of_year(local.date(), today)} {local:%H:%M}"
 
 
 def date_was(ready_by: str | None, now: datetime, zone: tzinfo | None = None) -> str:

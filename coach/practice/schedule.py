@@ -218,12 +218,14 @@ def _may_begin(stand: Stand, begun: set[str]) -> bool:
 
 
 def day_name(day: date, today: date) -> str:
-    """A day as a player says it: "yesterday", "Tuesday", "3 March"."""
+    """A day as a player says it: "yesterday", "Tuesday", "3 March", "3 March 2026"."""
     away = (day - today).days
     near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
     if away in near:
         return near[away]
-    return f"{day:%A}" if abs(away) < 7 else f"{day.day} {day:%B}"
+    if abs(away) < 7:
+        return f"{day:%A}"
+    return days.day_of_year(day, today)
 
 
 def _row(wish: Wish, minutes: float, day: date, ready: Readiness | None, zone: tzinfo | None) -> Row:
@@ -244,7 +246,7 @@ def _why(wish: Wish, day: date, ready: Readiness | None, zone: tzinfo | None) ->
             return "due today"
         if wish.rank[0] == SOON or ready is None:
             due = date.fromisoformat(stand.due) if stand.due is not None else day
-            return f"due {day_name(due, day)}, while there is time"
+            return f"early, due {day_name(due, day)}"
         return f"once more before {said(ready.at, day, zone)}"
     if wish.change is not None:
         # Which bar stands before it.

@@ -78,7 +78,7 @@ def test_time_that_is_left_goes_to_what_is_due_in_the_next_days(log: Log) -> Non
     assert due
     before = (due.due - MONDAY.date()).days - 1
     (row,) = plan(log, before).rows
-    assert row.why == "due tomorrow, while there is time"
+    assert row.why == "early, due tomorrow"
     more = take_up(log, 2, 6)
     assert one[0] not in [row.passage for row in plan(log, before, 24).rows]
     assert [row.passage for row in plan(log, before, 60).rows] == [*more, one[0]]
@@ -276,9 +276,13 @@ def test_the_day_goes_by_where_the_player_is(log: Log) -> None:
 
 
 def test_days_are_named_as_a_player_says_them() -> None:
+    """Beyond 300 days the year is said: "due since 3 May" could be this year's."""
     monday = MONDAY.date()
     said = [day_name(monday + timedelta(days=away), monday) for away in (-1, 0, 1, -3, 5, -30)]
     assert said == ["yesterday", "today", "tomorrow", "Friday", "Saturday", "31 January"]
+    assert [day_name(monday + timedelta(days=away), monday) for away in (-300, -301, 301)] == [
+        "6 May", "5 May 2025", "28 December 2026",
+    ]  # fmt: skip
 
 
 def test_a_review_stays_in_the_day_until_it_was_played_from_memory(log: Log) -> None:
