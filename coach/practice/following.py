@@ -17,7 +17,7 @@ from coach.practice.passage import Passage, plan_mark
 from coach.practice.progress import Progress
 from coach.practice.replanning import is_played
 from coach.practice.schedule import Row
-from coach.practice.session import next_up
+from coach.practice.session import asked_step, next_up
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
@@ -89,7 +89,7 @@ def after_take(
     if row is not None and row.kind == "anew" and is_played(log, home):
         said = f"{_capital(home.label)} was played with its other fingers."
         return Following(home, next_step(steps, progress.place), said, True, True)
-    following = decide(music, entry, home, progress, steps)
+    following = decide(music, entry, home, progress, steps, row)
     if row is None or entry.chosen or following.finished:
         return following
     if next_up(row, steps, progress, spent, entry.day) is not None:
@@ -104,7 +104,9 @@ def after_take(
     return replace(following, said=said, moved=True, finished=True)
 
 
-def decide(music: Music, entry: Entry, home: Passage, progress: Progress, steps: Sequence[Step]) -> Following:
+def decide(
+    music: Music, entry: Entry, home: Passage, progress: Progress, steps: Sequence[Step], row: Row | None = None
+) -> Following:
     """What to play next from the history of the passage that is being practised; see `after_take`."""
     trouble = to_drill(progress.troubles)
     change = music.change(home, trouble, progress.troubles) if trouble and not entry.chosen else None
@@ -116,10 +118,11 @@ def decide(music: Music, entry: Entry, home: Passage, progress: Progress, steps:
             return Following(change, step, f"Next: {step.name}.", True)
         said = f"The change in bar {trouble.fault.bar} keeps failing: play it on its own."
         return Following(change, step, said, True)
-    step = next_step(tuple(steps), progress.place)
+    step = asked_step(row, tuple(steps), progress)
     if entry.passage.kind == "change" and home.kind != "change":
         return Following(home, step, f"The change is mended. Back to {home.label}: {step.name}.", True)
-    waits = learned(tuple(steps), progress.place) and step.days_apart > 0
+    below = step != next_step(tuple(steps), progress.place)
+    waits = learned(tuple(steps), progress.place) and (step.days_apart > 0 or below)
     if waits and (entry.verdict == "solid" or step.name != entry.step.name):
         rests = "rest" if home.kind == "join" else "rests"
         return Following(home, step, f"{_capital(home.label)} {rests} until another day.", True, True)

@@ -233,7 +233,8 @@ def _row(wish: Wish, minutes: float, day: date, ready: Readiness | None, zone: t
     why = _why(wish, day, ready, zone)
     if stand.kept_from:
         why = f"{why}; {stand.kept_from}"
-    return Row(wish.kind, stand.passage, stand.title, stand.next_step, minutes, why, stand.standing, wish.change)
+    step = wish.step or stand.next_step
+    return Row(wish.kind, stand.passage, stand.title, step, minutes, why, stand.standing, wish.change)
 
 
 def _why(wish: Wish, day: date, ready: Readiness | None, zone: tzinfo | None) -> str:

@@ -8,7 +8,7 @@ from datetime import date
 
 from coach.practice.changes import Trouble, to_drill
 from coach.practice.doses import DOSE
-from coach.practice.ladder import Step, learned, next_step
+from coach.practice.ladder import FEWER, Step, learned, next_step
 from coach.practice.progress import Progress
 from coach.practice.schedule import Row
 from coach.practice.stand import Stand
@@ -49,14 +49,26 @@ def next_up(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float,
         spent: Minutes spent on this row so far, rests included.
         day: Today's day of practice.
     """
-    up = learned(steps, progress.place)
-    heard_today = progress.memory is not None and progress.memory.last == day and progress.last_day == day
-    if row.kind == "review":
-        if spent >= max(row.minutes, DOSE) or (heard_today and up):
-            return None
-    elif spent >= row.minutes or (up and heard_today):
+    if _is_done(row, steps, progress, spent, day):
         return None
     trouble = to_drill(progress.troubles)
     if trouble is not None and progress.last_day == day:
         return Next(trouble.steps[min(trouble.place.index, len(trouble.steps) - 1)], trouble)
-    return Next(next_step(steps, progress.place))
+    return Next(asked_step(row, steps, progress))
+
+
+def asked_step(row: Row | None, steps: tuple[Step, ...], progress: Progress) -> Step:
+    """The step that is played of a passage: its ladder's, unless a row asks for a review with fingers."""
+    if row is not None and row.step == FEWER and row.kind == "review" and learned(steps, progress.place):
+        return row.step
+    return next_step(steps, progress.place)
+
+
+def _is_done(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float, day: date) -> bool:
+    up = learned(steps, progress.place)
+    heard_today = progress.memory is not None and progress.memory.last == day and progress.last_day == day
+    if row.kind != "review":
+        return spent >= row.minutes or (up and heard_today)
+    if spent >= max(row.minutes, DOSE):
+        return True
+    return up and heard_today and progress.heard.latest != "weak"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from math import prod
 from typing import Literal, NamedTuple
 
 from coach.practice.doses import DOSE, EVE, FIRST_DOSE, dose
 from coach.practice.entry import Fault
+from coach.practice.ladder import FEWER, Step
 from coach.practice.ready import Readiness
 from coach.practice.stand import SOON as AHEAD
 from coach.practice.stand import Stand
@@ -26,6 +28,10 @@ SHORTEST = 0.5
 MOST_CHANGES = 2
 """Changes of one passage that are drilled on one day: more would leave no time for the passage (common practice)."""
 
+EVEN_ODDS = 0.5
+"""Chance of going well below which a passage is not asked for as it is meant to be: its phrases come before the whole,
+and a phrase with the fingers where the hand moves."""
+
 Rank = tuple[int, float, int, int]
 """Class, urgency (smaller comes first), place in the piece, place of the piece."""
 
@@ -34,13 +40,23 @@ DUE, LEARNING, NEW, SOON = range(4)
 
 
 class Wish(NamedTuple):
-    """What a piece would like to have played today."""
+    """What a piece would like to have played today.
+
+    Attributes:
+        rank: How urgently.
+        kind: Of the row that it becomes.
+        stand: Of the passage.
+        minutes: That it would take.
+        change: The change to drill on its own; None for the passage itself.
+        step: How it is asked for; None for the step of its ladder.
+    """
 
     rank: Rank
     kind: Kind
     stand: Stand
     minutes: float
     change: Fault | None = None
+    step: Step | None = None
 
 
 def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None, climb: float) -> list[Wish]:
@@ -73,13 +89,33 @@ def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None, climb
 
 
 def _reviews(stands: Sequence[Stand], day: date) -> list[Wish]:
-    """Reviews, longer passages first: a phrase that lies in one of them needs none of its own."""
+    """Reviews, longer passages first: a phrase that lies in one of them needs none of its own.
+
+    After a long absence it is the other way round: where all of it is unlikely to go well, phrases that are due come
+    first, and the longer passage as soon as they were played.
+    """
     wishes: list[Wish] = []
     for stand in sorted(stands, key=lambda stand: (stand.first - stand.last, stand.first)):
-        if not any(lies_in(stand, one.stand) for one in wishes):
-            rank = (DUE, _urgency(stand, day), stand.first, stand.place)
-            wishes.append(Wish(rank, "review", stand, REVIEW_TAKES * stand.seconds_a_take() / 60))
+        if any(lies_in(stand, one.stand) for one in wishes):
+            continue
+        inside = [one for one in stands if one.kind == "phrase" and one is not stand and lies_in(one, stand)]
+        chance = min(_chance(stand, day), prod(_chance(one, day) for one in inside))
+        if inside and chance < EVEN_ODDS:
+            continue
+        step = FEWER if chance < EVEN_ODDS and FEWER in stand.steps else None
+        rank = (DUE, _urgency(stand, day), stand.first, stand.place)
+        wishes.append(Wish(rank, "review", stand, _review_minutes(stand), step=step))
     return wishes
+
+
+def _chance(stand: Stand, day: date) -> float:
+    """The chance that a passage is remembered, as far as its own reviews tell."""
+    memory = stand.memory
+    return 1.0 if memory is None else memory.chance(day)
+
+
+def _review_minutes(stand: Stand) -> float:
+    return REVIEW_TAKES * stand.seconds_a_take() / 60
 
 
 def lies_in(stand: Stand, longer: Stand) -> bool:

@@ -10,6 +10,7 @@ from coach.paper.reasons_text import reasons_of
 from coach.practice.drill import Drill
 from coach.practice.following import of_some_voices
 from coach.practice.ladder import Step, next_step, phrase_steps
+from coach.practice.session import asked_step
 from coach.screens.words import asked, pretty
 
 if TYPE_CHECKING:
@@ -107,4 +108,4 @@ def asked_for(log: Log | None, music: Music, item: Item) -> tuple[Passage, Step]
     change = music.change(home, trouble, progress.troubles) if trouble else None
     if trouble and change:
         return change, next_step(trouble.steps, trouble.place)
-    return home, next_step(log.steps(home), progress.place)
+    return home, asked_step(item.row, log.steps(home), progress)

@@ -14,8 +14,9 @@ from coach.listening.player import Manner, perform
 from coach.practice import days
 from coach.practice.attempt import Attempt
 from coach.practice.entry import Entry, Fault, new_entry
-from coach.practice.following import custom_step, decide, entry_for, of_some_voices
+from coach.practice.following import after_take, custom_step, decide, entry_for, of_some_voices
 from coach.practice.ladder import (
+    FEWER,
     JOIN_STEPS,
     LEFT,
     MEMORY,
@@ -29,9 +30,11 @@ from coach.practice.ladder import (
     phrase_steps,
     shape_of,
 )
+from coach.practice.log import Log
 from coach.practice.music import Music, open_music
 from coach.practice.passage import Passage
 from coach.practice.progress import Progress, progress_of
+from coach.practice.schedule import Row, today
 
 BEGAN = days.read("2026-11-25T12:00:00Z")
 
@@ -79,6 +82,43 @@ class Learner:
 @pytest.fixture
 def learner(music: Music) -> Learner:
     return Learner(music)
+
+
+class Evenings:
+    """Phrase 1 in a log, row by row as the days lay it out."""
+
+    def __init__(self, music: Music, log: Log) -> None:
+        self.music, self.log = music, log
+        self.home = log.know(music.piece, music.phrases, music.shapes)[0]
+        log.set_state(self.home.piece, "in practice")
+        for step in steps_of(music):
+            if step == MEMORY:
+                break
+            self.plays(step)
+
+    def row(self, day: int) -> Row:
+        rows = today(self.log, BEGAN + timedelta(days=day)).rows
+        return next(row for row in rows if row.passage == self.home)
+
+    def plays(self, step: Step, word: str = "solid", *, day: int = 0, row: Row | None = None, spent: float = 0.0):  # type: ignore[no-untyped-def]
+        began = BEGAN + timedelta(days=day, minutes=self.log.count())
+        entry = new_entry(self.home, "Wide Water", step, word, began=began, seconds=30.0)  # type: ignore[arg-type]
+        self.log.record(entry)
+        return after_take(self.music, entry, self.home, self.log, row, spent)
+
+
+@pytest.fixture
+def evenings(music: Music, log: Log) -> Evenings:
+    return Evenings(music, log)
+
+
+def test_a_review_with_fingers_comes_again_until_it_goes_well(evenings: Evenings) -> None:
+    row = evenings.row(1500)
+    assert (row.kind, row.step) == ("review", FEWER)
+    following = evenings.plays(FEWER, "weak", day=1500, row=row, spent=0.4)
+    assert (following.step, following.moved, following.finished) == (FEWER, False, False)
+    following = evenings.plays(FEWER, day=1500, row=row, spent=1.2)
+    assert (following.said, following.finished) == ("Phrase 1 rests until another day.", True)
 
 
 def test_a_passed_step_leads_to_the_next(learner: Learner) -> None:

@@ -11,7 +11,7 @@ from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_
 
 from coach.practice.doses import DOSE
 from coach.practice.entry import Fault
-from coach.practice.ladder import MEMORY, NO_FINGERS, RIGHT, TOGETHER
+from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage, passages_of
 from coach.practice.schedule import Row, Today, day_name, today
@@ -226,7 +226,10 @@ def test_a_join_that_is_due_spares_the_reviews_of_its_phrases(log: Log) -> None:
         learn(log, phrase, 0)
     join = next(stand.passage for stand in log.stands() if stand.kind == "join")
     learn(log, join, 0)
-    assert [row.passage for row in plan(log, 60).rows if row.kind == "review"] == [join]
+    due = log.progress(join).memory
+    assert due
+    day = (due.due - MONDAY.date()).days
+    assert [row.passage for row in plan(log, day).rows if row.kind == "review"] == [join]
 
 
 def test_a_phrase_that_failed_its_review_says_so(log: Log) -> None:
@@ -303,6 +306,28 @@ def test_a_review_stays_in_the_day_until_it_was_played_from_memory(log: Log) -> 
         assert phrase in [row.passage for row in today(log, evening(day, 3), zone=UTC).rows if row.why == "due today"]
     log.record(entry(phrase, MEMORY, at=evening(day, 4)))
     assert phrase not in [row.passage for row in today(log, evening(day, 5), zone=UTC).rows]
+
+
+def test_after_a_long_absence_phrases_come_before_the_whole_and_with_fingers(log: Log) -> None:
+    """What is more likely to fail than to go well is not asked for from memory, in one go."""
+    phrases = take_up(log, 1, 3)
+    for phrase in phrases:
+        learn(log, phrase)
+    longer = [stand.passage for stand in log.stands() if stand.kind != "phrase"]
+    for passage in longer:
+        learn(log, passage)
+    at_once = plan(log, 3)
+    assert "piece" in [row.passage.kind for row in at_once.rows if row.kind == "review"]
+    later = [row for row in plan(log, 60).rows if row.kind == "review"]
+    assert [row.passage for row in later] == phrases
+    assert {row.step for row in later} == {MEMORY}
+    years = [row for row in plan(log, 1500).rows if row.kind == "review"]
+    assert [row.passage for row in years] == phrases
+    assert {row.step for row in years} == {FEWER}
+    for phrase in phrases:
+        log.record(entry(phrase, FEWER, at=evening(1500)))
+    whole = next(passage for passage in longer if passage.kind == "piece")
+    assert whole in [row.passage for row in today(log, evening(1500, 30), zone=UTC).rows]
 
 
 def test_a_piece_that_cannot_be_opened_here_is_not_asked_for(log: Log) -> None:

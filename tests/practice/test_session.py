@@ -8,7 +8,7 @@ from practising import entry, evening, hymn, learn, phrases_of
 
 from coach.practice.doses import DOSE, FIRST_DOSE
 from coach.practice.entry import Fault
-from coach.practice.ladder import LEFT, MEMORY, NO_FINGERS, RIGHT, TOGETHER
+from coach.practice.ladder import FEWER, LEFT, MEMORY, NO_FINGERS, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row, today
@@ -85,3 +85,19 @@ def test_a_change_that_keeps_failing_is_drilled_at_once_and_then_the_phrase_goes
     assert drill.trouble is not None
     assert drill.trouble.fault == fault
     assert drill.step.hand == "left"
+
+
+def test_a_review_with_fingers_is_played_until_it_goes_well_and_costs_no_step(log: Log) -> None:
+    passage = start(log)
+    learn(log, passage)
+    row = line(log, 1500)
+    assert (row.kind, row.step) == ("review", FEWER)
+    place = log.progress(passage).place.index
+    assert following(log, row, 1500) == Next(FEWER)
+    log.record(entry(passage, FEWER, "weak", at=evening(1500)))
+    assert following(log, row, 1500, 0.5) == Next(FEWER)
+    log.record(entry(passage, FEWER, at=evening(1500, 1)))
+    assert following(log, row, 1500, 1.0) is None
+    assert log.progress(passage).place.index == place
+    (row,) = (row for row in today(log, evening(1501), zone=UTC).rows if row.passage == passage)
+    assert row.step == MEMORY
