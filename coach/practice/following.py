@@ -93,10 +93,13 @@ def after_take(
     if row is None or entry.chosen or following.finished:
         return following
     if next_up(row, steps, progress, spent, entry.day) is not None:
-        return following
+        mends = entry.verdict == "shaky" and row.kind in ("review", "again") and following.passage == home
+        return replace(following, said="Once more.") if mends and not following.moved else following
     if row.change is not None:
         mended = entry.passage.kind == "change" and following.passage == home
         said = "The change is mended." if mended else f"Enough of the change in bar {row.change.bar} for today."
+    elif row.kind == "again" and progress.standing == "solid":
+        said = f"{_capital(home.label)} {'stand' if home.kind == 'join' else 'stands'} solid."
     elif row.kind == "review":
         said = f"{_capital(home.label)} {'are' if home.kind == 'join' else 'is'} reviewed."
     else:

@@ -1,4 +1,4 @@
-"""What to play today: what is due, what is being learned, what is new, and what is due soon, within the minutes."""
+"""What to play today, within the minutes: what is due, being learned, new; then what stands shaky, and is due soon."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Row:
     """One line of today's practice.
 
     Attributes:
-        kind: A review, a passage being learned, or a new one.
+        kind: A review, a passage being learned, a new one, or one that stands shaky and is played once more.
         passage: What to play.
         title: Of its piece.
         step: How.
@@ -129,7 +129,8 @@ def arrange(
     """What to play today, from how every passage in practice stands. Pure: the same stands give the same day.
 
     Pieces with a date take what they need of the minutes. The rest goes to due reviews, then to what is being
-    learned, then to what is new, and what is left to passages that are due in the next days. Pieces take turns.
+    learned, then to what is new, and what is left to passages that stand shaky, and to those that are due in the next
+    days. Pieces take turns.
     """
     day = days.practice_day(now, zone)
     by_piece: dict[str, list[Stand]] = {}
@@ -150,13 +151,13 @@ def arrange(
         found = [wish for wish in found if wish.rank[0] != NEW or first or _may_begin(wish.stand, begun)]
         found.sort(key=lambda wish: wish.rank)
         for wish in found:
-            asked = min(wish.minutes, left) if wish.kind != "review" and left >= WORTHWHILE else wish.minutes
+            asked = min(wish.minutes, left) if wish.kind in ("learning", "new") and left >= WORTHWHILE else wish.minutes
             if asked <= left or (not rows and left > (LEAST_LEFT if not played else WORTHWHILE)):
                 rows.append((wish.rank[0], _row(wish, asked, day, dated.get(wish.stand.piece), zone)))
                 left -= asked
             elif wish.rank[0] == DUE:
                 waiting += 1
-    ordered = [row for place in range(4) for row in take_turns([row for at, row in rows if at == place])]
+    ordered = [row for place in range(SOON + 1) for row in take_turns([row for at, row in rows if at == place])]
     nearest = sorted(dated.values(), key=lambda one: one.at)
     return Today(day, minutes, played, tuple(ordered), waiting, tuple(nearest))
 
@@ -240,6 +241,8 @@ def _row(wish: Wish, minutes: float, day: date, ready: Readiness | None, zone: t
 def _why(wish: Wish, day: date, ready: Readiness | None, zone: tzinfo | None) -> str:
     """Why a row is there, in a few words."""
     stand = wish.stand
+    if wish.kind == "again":
+        return f"stands {stand.standing}, once more"
     if wish.kind == "review":
         if stand.due is not None and stand.due < day.isoformat():
             return f"due since {day_name(date.fromisoformat(stand.due), day)}"

@@ -13,6 +13,10 @@ from coach.practice.progress import Progress
 from coach.practice.schedule import Row
 from coach.practice.stand import Stand
 
+MENDING = 1.5
+"""How many times the minutes of its row are spent when a review that is still shaky is left: after some three takes, as
+a line is played three times before one goes on (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Next:
@@ -38,9 +42,10 @@ def in_turn(stands: Sequence[Stand]) -> tuple[Row, ...]:
 def next_up(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float, day: date) -> Next | None:
     """What to play next of a row; None when it is done and the next row should come.
 
-    A review is done with its first take, unless that failed: then the passage is learned again for one dose. A passage
-    that is being learned is done when its minutes are spent or its ladder is climbed as far as it goes today. A change
-    that keeps failing is drilled at once.
+    A review is done with its first take, unless that failed: then the passage is learned again for one dose. One that
+    was shaky is taken again, so that it need not stay so until another day. A passage that is being learned is done
+    when its minutes are spent or its ladder is climbed as far as it goes today. A change that keeps failing is drilled
+    at once.
 
     Args:
         row: As today's practice has it.
@@ -67,8 +72,14 @@ def asked_step(row: Row | None, steps: tuple[Step, ...], progress: Progress) -> 
 def _is_done(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float, day: date) -> bool:
     up = learned(steps, progress.place)
     heard_today = progress.memory is not None and progress.memory.last == day and progress.last_day == day
-    if row.kind != "review":
+    if row.kind not in ("review", "again"):
         return spent >= row.minutes or (up and heard_today)
     if spent >= max(row.minutes, DOSE):
         return True
-    return up and heard_today and progress.heard.latest != "weak"
+    if not (up and heard_today):
+        return False
+    latest = progress.heard.latest
+    if latest == "solid":
+        # A row of what stands shaky may come after today's review: then it is done with a take of its own.
+        return row.kind == "review" or spent > 0 or progress.standing == "solid"
+    return latest == "shaky" and spent >= MENDING * row.minutes

@@ -161,10 +161,12 @@ _FOR_A_DAY = (
     " WHERE o.piece = s.piece AND o.takes > 0) ORDER BY s.first, p.rowid LIMIT :most",
     f"{QUERY} AND s.takes = 0 AND s.kind = 'phrase' {_UNDATED} AND NOT EXISTS (SELECT 1 FROM passages o"
     " WHERE o.piece = s.piece AND o.takes > 0) ORDER BY p.rowid, s.first LIMIT :most",
+    f"{QUERY} AND s.open AND s.learned AND s.due > :day AND s.standing <> 'solid' AND s.reviewed < :day {_UNDATED}"
+    " ORDER BY s.standing = 'weak' DESC, s.reviewed LIMIT :most",
     f"{QUERY} AND s.open AND s.learned AND s.due > :day AND s.due <= :soon {_UNDATED} ORDER BY s.due LIMIT :most",
 )
-"""Pieces with a date; then what is due, being learned, to be joined, new in pieces that are begun, new in others, and
-due soon, each in the order of `schedule`."""
+"""Pieces with a date; then what is due, being learned, to be joined, new in pieces that are begun, new in others, not
+solid, and due soon, each in the order of `schedule`."""
 
 SOON = timedelta(days=2)
 """How long before it is due a passage may be played while there is time."""
@@ -196,4 +198,4 @@ def stands_for(connection: sqlite3.Connection, now: str, day: date) -> tuple[lis
         count = "SELECT count(*) FROM passages s JOIN pieces p ON p.mark = s.piece WHERE s.current"
         query = f"{count} AND s.open AND s.learned AND s.due <= :day {_UNDATED}"
         due = int(connection.execute(query, values).fetchone()[0])
-    return [stand for some in found for stand in some], max(due - MOST, 0)
+    return list({stand.number: stand for some in found for stand in some}.values()), max(due - MOST, 0)

@@ -14,7 +14,9 @@ from coach.practice.ready import Readiness
 from coach.practice.stand import SOON as AHEAD
 from coach.practice.stand import Stand
 
-Kind = Literal["review", "learning", "new", "anew"]
+Kind = Literal["review", "learning", "new", "again", "anew"]
+"""What was learned comes back; a passage is on its ladder; it is met; it stands shaky and is played once more; or it has
+other fingers now and is played once with them."""
 
 REVIEW_TAKES = 1.5
 """Takes that a review needs on average: one, and a few more where it fails (common practice, no source)."""
@@ -35,7 +37,7 @@ and a phrase with the fingers where the hand moves."""
 Rank = tuple[int, float, int, int]
 """Class, urgency (smaller comes first), place in the piece, place of the piece."""
 
-DUE, LEARNING, NEW, SOON = range(4)
+DUE, LEARNING, NEW, AGAIN, SOON = range(5)
 """Classes of rows, in the order of the day."""
 
 
@@ -85,6 +87,7 @@ def wishes_of(stands: Sequence[Stand], day: date, ready: Readiness | None, climb
         wishes += [Wish(rank, "learning", stand, min(DRILL_MINUTES, left), fault) for fault in changes]
         wishes.append(Wish(rank, "learning", stand, max(left - DRILL_MINUTES * len(changes), SHORTEST)))
     wishes += _new(stands, ready, seen)
+    wishes += _again(stands, day, ready, wishes)
     return wishes + _soon(stands, day, wishes)
 
 
@@ -163,6 +166,29 @@ def _new(stands: Sequence[Stand], ready: Readiness | None, seen: set[str]) -> li
         wishes.append(Wish((NEW, after, stand.first, stand.place), "new", stand, minutes))
         seen.add(stand.mark)
     return wishes
+
+
+def _again(stands: Sequence[Stand], day: date, ready: Readiness | None, wishes: Sequence[Wish]) -> list[Wish]:
+    """What is learned and stands shaky or weak though it is not due, for a day that has time left: once a day.
+
+    On the eve of a date, and on the day itself, it comes back though it was reviewed today. A longer passage is mended
+    in its parts first.
+    """
+    text = day.isoformat()
+    eve = ready is not None and ready.days_left <= EVE
+    unsure = [stand for stand in stands if stand.learned and stand.open and stand.standing in ("shaky", "weak")]
+    found: list[Wish] = []
+    for stand in sorted(unsure, key=lambda stand: (stand.last - stand.first, stand.first)):
+        if stand.reviewed == text and not (eve and _spent(stand, text) < dose(EVE)):
+            continue
+        reviewed = any(one.kind == "review" and lies_in(stand, one.stand) for one in wishes)
+        inside = any(lies_in(one.stand, stand) or one.stand.mark == stand.mark for one in (*wishes, *found))
+        if not reviewed and not inside:
+            waited = (day - date.fromisoformat(stand.reviewed)).days if stand.reviewed else 0
+            urgency = (stand.standing != "weak") + 1 / (1 + waited)
+            rank = (AGAIN, urgency, stand.first, stand.place)
+            found.append(Wish(rank, "again", stand, _review_minutes(stand)))
+    return found
 
 
 def _soon(stands: Sequence[Stand], day: date, wishes: Sequence[Wish]) -> list[Wish]:

@@ -112,11 +112,32 @@ def evenings(music: Music, log: Log) -> Evenings:
     return Evenings(music, log)
 
 
+def test_a_shaky_review_is_played_once_more_and_then_rests(evenings: Evenings) -> None:
+    row = evenings.row(3)
+    assert (row.kind, row.step) == ("review", MEMORY)
+    following = evenings.plays(MEMORY, "shaky", day=3, row=row, spent=0.4)
+    assert (following.step, following.said, following.moved, following.finished) == (
+        MEMORY, "Once more.", False, False,
+    )  # fmt: skip
+    following = evenings.plays(MEMORY, day=3, row=row, spent=0.8)
+    assert (following.said, following.finished) == ("Phrase 1 is reviewed.", True)
+
+
+def test_what_stood_shaky_is_said_to_stand_solid(evenings: Evenings) -> None:
+    evenings.plays(MEMORY, "shaky", day=3)
+    row = evenings.row(4)
+    assert row.kind == "again"
+    following = evenings.plays(row.step, day=4, row=row, spent=0.4)
+    assert (following.said, following.finished) == ("Phrase 1 stands solid.", True)
+
+
 def test_a_review_with_fingers_comes_again_until_it_goes_well(evenings: Evenings) -> None:
     row = evenings.row(1500)
     assert (row.kind, row.step) == ("review", FEWER)
     following = evenings.plays(FEWER, "weak", day=1500, row=row, spent=0.4)
     assert (following.step, following.moved, following.finished) == (FEWER, False, False)
+    following = evenings.plays(FEWER, "shaky", day=1500, row=row, spent=0.8)
+    assert (following.step, following.said, following.finished) == (FEWER, "Once more.", False)
     following = evenings.plays(FEWER, day=1500, row=row, spent=1.2)
     assert (following.said, following.finished) == ("Phrase 1 rests until another day.", True)
 

@@ -114,6 +114,22 @@ def _review(phrase: Passage, day: int) -> Entry:
     return entry(phrase, MEMORY, at=evening(day))
 
 
+def test_on_the_eve_shaky_phrases_come_again(log: Log) -> None:
+    """They were reviewed, and mended they are not; what went well rests until the day. Ten minutes each at the most."""
+    shaky, solid = dated(log, 2, 9)
+    for phrase in (shaky, solid):
+        learn(log, phrase, 0)
+        log.record(_review(phrase, 2))
+    log.record(entry(shaky, MEMORY, "shaky", at=evening(8)))
+    log.record(entry(solid, MEMORY, at=evening(8, 1)))
+    log.record(entry(solid, MEMORY, "shaky", at=evening(3)))
+    (row,) = (row for row in today(log, evening(8, 2), zone=UTC).rows if row.passage.kind == "phrase")
+    assert (row.passage, row.kind, row.why) == (shaky, "again", "stands shaky, once more")
+    log.record(entry(shaky, MEMORY, "shaky", at=evening(8, 3), seconds=9.5 * 60))
+    assert shaky not in [row.passage for row in today(log, evening(8, 20), minutes=60, zone=UTC).rows]
+    assert shaky in [row.passage for row in today(log, evening(8 + 1) - timedelta(hours=4), zone=UTC).rows]
+
+
 def test_a_date_that_is_past_is_no_date(log: Log) -> None:
     dated(log, 3, 2)
     assert today(log, evening(3), zone=UTC).dates == ()

@@ -7,14 +7,14 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_of
+from practising import MONDAY, entry, evening, hymn, learn, make_solid, phrases_of, review
 
 from coach.practice.doses import DOSE
-from coach.practice.entry import Fault
-from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, RIGHT, TOGETHER
+from coach.practice.entry import Fault, Part
+from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, PEDAL, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage, passages_of
-from coach.practice.schedule import Row, Today, day_name, today
+from coach.practice.schedule import Row, Today, arrange, day_name, today
 
 
 def take_up(log: Log, number: int, phrases: int = 4) -> list[Passage]:
@@ -286,6 +286,102 @@ def test_days_are_named_as_a_player_says_them() -> None:
     assert [day_name(monday + timedelta(days=away), monday) for away in (-300, -301, 301)] == [
         "6 May", "5 May 2025", "28 December 2026",
     ]  # fmt: skip
+
+
+def shaky(log: Log, phrase: Passage, days: tuple[int, ...] = (0, 3, 9)) -> None:
+    """A phrase that is learned, and whose last review was shaky."""
+    make_solid(log, phrase, days[:-1])
+    review(log, phrase, days[-1], "shaky")
+    assert log.progress(phrase).standing == "shaky"
+
+
+def again(planned: Today) -> list[Passage]:
+    return [row.passage for row in planned.rows if row.kind == "again"]
+
+
+def test_what_stands_shaky_comes_once_more_in_minutes_that_are_free(log: Log) -> None:
+    (phrase,) = take_up(log, 1, 1)
+    shaky(log, phrase)
+    (row,) = plan(log, 10).rows
+    assert (row.passage, row.kind, row.why, row.step) == (phrase, "again", "stands shaky, once more", PEDAL)
+    new = take_up(log, 2, 6)
+    assert [row.passage for row in plan(log, 10, 24).rows] == new[:4]
+    planned = plan(log, 10, 60).rows
+    assert [row.passage for row in planned] == [*new, phrase]
+
+
+@pytest.mark.parametrize("minutes", [5, 10, 25, 40, 60])
+def test_what_stands_shaky_takes_no_minute_from_anything_else(log: Log, minutes: float) -> None:
+    """The same day as if all that is learned stood solid, but for what is due in the next days."""
+    for number in range(8):
+        one, two = take_up(log, number, 2)
+        shaky(log, one, (0, 3 + number, 12))
+        log.record(entry(two, TOGETHER, "shaky", at=evening(number, 40)))
+    stands = log.stands()
+    solid = [stand._replace(standing="solid") if stand.learned else stand for stand in stands]
+    seen = 0
+    for day in range(13, 40, 3):
+        rows, others = (arrange(some, evening(day), minutes=minutes, zone=UTC).rows for some in (stands, solid))
+        seen += sum(row.kind == "again" for row in rows)
+        now_rows, other_rows = (
+            [(row.passage, row.minutes) for row in some if row.kind != "again" and not row.why.startswith("early")]
+            for some in (rows, others)
+        )
+        assert now_rows == other_rows
+    assert seen or minutes < 60
+
+
+def test_what_is_solid_is_left_in_peace(log: Log) -> None:
+    (phrase,) = take_up(log, 1, 1)
+    shaky(log, phrase)
+    assert again(plan(log, 11)) == [phrase]
+    review(log, phrase, 10)
+    assert log.progress(phrase).standing == "solid"
+    assert plan(log, 11).rows == ()
+
+
+def test_what_stands_shaky_comes_once_a_day(log: Log) -> None:
+    (phrase,) = take_up(log, 1, 1)
+    shaky(log, phrase)
+    review(log, phrase, 10, "shaky")
+    assert plan(log, 10).rows == ()
+    assert again(plan(log, 11)) == [phrase]
+
+
+def test_what_waited_longest_comes_again_first_and_before_what_is_due_soon(log: Log) -> None:
+    first, second, third, solid = (take_up(log, number, 1)[0] for number in range(4))
+    shaky(log, second, (0, 3, 9))
+    shaky(log, first, (0, 3, 10))
+    shaky(log, third, (0, 3, 11))
+    make_solid(log, solid, (9, 10))
+    due = log.progress(solid).memory
+    assert due
+    day = (due.due - MONDAY.date()).days - 1
+    assert [row.passage for row in plan(log, day).rows] == [second, first, third, solid]
+    assert again(plan(log, day, 1)) == [second]
+
+
+def test_a_shaky_piece_is_mended_part_by_part(log: Log) -> None:
+    """The phrase that went wrong, then that phrase with its neighbours, then the whole."""
+    phrases = take_up(log, 1, 3)
+    for phrase in phrases:
+        make_solid(log, phrase, (0, 3))
+    longer = [stand.passage for stand in log.stands() if stand.kind != "phrase"]
+    assert len(longer) == 3
+    for passage in longer:
+        make_solid(log, passage, (3, 6))
+    whole = next(passage for passage in longer if passage.kind == "piece")
+    parts = tuple(Part(p.onset, p.end, "shaky" if p == phrases[1] else "solid") for p in phrases)
+    log.record(entry(whole, MEMORY, "shaky", at=evening(8), parts=parts))
+    assert again(plan(log, 9)) == [phrases[1]]
+    log.record(entry(phrases[1], MEMORY, at=evening(9)))
+    log.record(entry(phrases[1], MEMORY, at=evening(10)))
+    assert log.progress(phrases[1]).standing == "solid"
+    joins = [passage for passage in longer if passage.kind == "join"]
+    assert again(plan(log, 11)) == joins
+    for join in joins:
+        log.record(entry(join, MEMORY, at=evening(11)))
+    assert again(plan(log, 12)) == [whole]
 
 
 def test_a_review_stays_in_the_day_until_it_was_played_from_memory(log: Log) -> None:

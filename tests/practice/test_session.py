@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC
 
-from practising import entry, evening, hymn, learn, phrases_of
+from practising import entry, evening, hymn, learn, make_solid, phrases_of
 
 from coach.practice.doses import DOSE, FIRST_DOSE
 from coach.practice.entry import Fault
@@ -13,6 +13,7 @@ from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row, today
 from coach.practice.session import Next, in_turn, next_up
+from coach.practice.wishes import REVIEW_TAKES
 
 
 def start(log: Log) -> Passage:
@@ -87,6 +88,54 @@ def test_a_change_that_keeps_failing_is_drilled_at_once_and_then_the_phrase_goes
     assert drill.step.hand == "left"
 
 
+def test_a_shaky_review_is_taken_again_and_mended_the_same_evening(log: Log) -> None:
+    """What the first take showed of memory stays; how the passage stands is mended."""
+    passage = start(log)
+    make_solid(log, passage, (0, 4))
+    day = due_on(log, passage)
+    row = line(log, day)
+    step = row.step
+    log.record(entry(passage, step, "shaky", at=evening(day)))
+    memory = log.progress(passage).memory
+    assert log.progress(passage).standing == "shaky"
+    assert following(log, row, day, 0.5) == Next(step)
+    log.record(entry(passage, step, at=evening(day, 1)))
+    assert log.progress(passage).standing == "solid"
+    assert following(log, row, day, 1.0) is None
+    assert log.progress(passage).memory == memory
+    assert memory is not None
+    assert memory.last == evening(day).date()
+
+
+def test_a_review_that_stays_shaky_is_left_after_some_three_takes(log: Log) -> None:
+    """Common practice, no source."""
+    passage = start(log)
+    make_solid(log, passage, (0, 4))
+    day = due_on(log, passage)
+    row = line(log, day)
+    takes = 0
+    while following(log, row, day, takes * row.minutes / REVIEW_TAKES) is not None:
+        log.record(entry(passage, row.step, "shaky", at=evening(day, takes)))
+        takes += 1
+    assert takes == 3
+
+
+def test_what_stands_shaky_gets_a_take_though_it_was_reviewed_on_the_eve(log: Log) -> None:
+    """Forgotten and learned again on the eve of a date, it stands shaky: it is played once more that evening."""
+    passage = start(log)
+    make_solid(log, passage, (0, 4))
+    log.set_date(passage.piece, evening(31))
+    log.record(entry(passage, MEMORY, "weak", at=evening(30)))
+    learn(log, passage, 30)
+    assert log.progress(passage).standing == "shaky"
+    row = next(row for row in today(log, evening(30, 20), zone=UTC).rows if row.passage == passage)
+    assert row.kind == "again"
+    step = following(log, row, 30)
+    assert step is not None
+    log.record(entry(passage, step.step, at=evening(30, 21)))
+    assert following(log, row, 30, 0.5) is None
+
+
 def test_a_review_with_fingers_is_played_until_it_goes_well_and_costs_no_step(log: Log) -> None:
     passage = start(log)
     learn(log, passage)
@@ -101,3 +150,10 @@ def test_a_review_with_fingers_is_played_until_it_goes_well_and_costs_no_step(lo
     assert log.progress(passage).place.index == place
     (row,) = (row for row in today(log, evening(1501), zone=UTC).rows if row.passage == passage)
     assert row.step == MEMORY
+
+
+def due_on(log: Log, passage: Passage) -> int:
+    """The evening on which a passage is due."""
+    memory = log.progress(passage).memory
+    assert memory is not None
+    return (memory.due - evening(0).date()).days
