@@ -58,6 +58,9 @@ LEARNING_SPREAD = 0.5
 """Standard deviation of the natural logarithm of how long learning a phrase takes (an assumption: two thirds lie
 between 0.55 and 1.45 times what it takes on average)."""
 
+NINE_IN_TEN = 1.2816
+"""Standard deviations above the mean below which nine in ten lie, of what is spread normally."""
+
 PACES = 50
 """How often the days are laid out, with paces of learning drawn anew."""
 
@@ -160,6 +163,11 @@ def in_time(needed: float, available: float) -> float:
     if available <= 0:
         return 0.0
     return (1 + erf((log(available / needed) / LEARNING_SPREAD + LEARNING_SPREAD / 2) / sqrt(2))) / 2
+
+
+def enough_for(needed: float) -> float:
+    """Minutes in which work supposed to need some minutes fits nine times in ten: the other way round of `in_time`."""
+    return needed * exp(LEARNING_SPREAD * (NINE_IN_TEN - LEARNING_SPREAD / 2))
 
 
 def half_learned(height: float, steps: int, player: Player) -> float:

@@ -9,8 +9,8 @@ from functools import cached_property
 from math import ceil
 
 from coach.practice import days
-from coach.practice.doses import Need, new_on_a_day
-from coach.practice.forecast import chance_on, in_time, ready_in_time
+from coach.practice.doses import LAST_DAYS, Need, new_on_a_day
+from coach.practice.forecast import chance_on, enough_for, in_time, ready_in_time
 from coach.practice.memory import Memory, Player, reviewed
 from coach.practice.stand import Stand
 
@@ -78,6 +78,8 @@ class Readiness:
         new_today: New phrases to begin today, so that they are spread over the days left.
         left_out: Numbers of the phrases that cannot be counted on.
         minutes_a_day: What the piece would need each day for all of them; None on the day itself.
+        upkeep: Minutes a day that reviews of what is learned need.
+        first: Minutes of today in which learning what is left comes before all else, so that it will be ready.
         sentence: All this in a sentence or two.
         prospects: What the forecast rests on, phrase by phrase.
         needs: What learning the phrases still takes, in the order in which they come.
@@ -95,6 +97,8 @@ class Readiness:
     new_today: int
     left_out: tuple[int, ...]
     minutes_a_day: float | None
+    upkeep: float
+    first: float
     sentence: str
     prospects: tuple[Prospect, ...]
     needs: tuple[Need, ...]
@@ -175,6 +179,8 @@ def readiness(
         new_today=_new_today(phrases, today, days_left),
         left_out=left_out,
         minutes_a_day=wanted,
+        upkeep=upkeep,
+        first=max(enough_for(needed) / max(days_left - LAST_DAYS, 1) - sum(need.spent for need in needs), 0.0),
         sentence=_sentence(said(at, today, zone), len(phrases), left_out, wanted),
         prospects=prospects,
         needs=needs,

@@ -8,6 +8,7 @@ from datetime import date, datetime, tzinfo
 from typing import TYPE_CHECKING
 
 from coach.practice import days
+from coach.practice.doses import EVE, LAST_DAYS
 from coach.practice.entry import Fault
 from coach.practice.ladder import NO_FINGERS, Step
 from coach.practice.log import Log
@@ -15,7 +16,7 @@ from coach.practice.memory import ANYONE, Player
 from coach.practice.passage import Passage
 from coach.practice.ready import CLIMB, Readiness, readiness, said
 from coach.practice.stand import Stand
-from coach.practice.wishes import DUE, NEW, SOON, Kind, Wish, wishes_of
+from coach.practice.wishes import AGAIN, DUE, LEARNING, NEW, SOON, Kind, Wish, wishes_of
 
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
@@ -128,9 +129,9 @@ def arrange(
 ) -> Today:
     """What to play today, from how every passage in practice stands. Pure: the same stands give the same day.
 
-    Pieces with a date take what they need of the minutes. The rest goes to due reviews, then to what is being
-    learned, then to what is new, and what is left to passages that stand shaky, and to those that are due in the next
-    days. Pieces take turns.
+    Pieces with a date come first for the minutes that they need to be ready. The rest goes to due reviews, then to what
+    is being learned, then to what is new; what is left to passages that stand shaky, and to those that are due in the
+    next days. Pieces take turns.
     """
     day = days.practice_day(now, zone)
     by_piece: dict[str, list[Stand]] = {}
@@ -141,25 +142,50 @@ def arrange(
     rows: list[tuple[int, Row]] = []
     waiting = 0
     begun = _pieces_to_begin(by_piece, dated)
-    for first in (True, False):
-        found = [
-            wish
-            for piece, some in by_piece.items()
-            if (piece in dated) == first
-            for wish in wishes_of(some, day, dated.get(piece), climb)
-        ]
-        found = [wish for wish in found if wish.rank[0] != NEW or first or _may_begin(wish.stand, begun)]
-        found.sort(key=lambda wish: wish.rank)
-        for wish in found:
-            asked = min(wish.minutes, left) if wish.kind in ("learning", "new") and left >= WORTHWHILE else wish.minutes
-            if asked <= left or (not rows and left > (LEAST_LEFT if not played else WORTHWHILE)):
-                rows.append((wish.rank[0], _row(wish, asked, day, dated.get(wish.stand.piece), zone)))
-                left -= asked
-            elif wish.rank[0] == DUE:
-                waiting += 1
+    found = [wish for piece, some in by_piece.items() for wish in wishes_of(some, day, dated.get(piece), climb)]
+    found = [w for w in found if w.rank[0] != NEW or w.stand.piece in dated or _may_begin(w.stand, begun)]
+    found.sort(key=lambda wish: wish.rank)
+    for wish in _first_for_dates(found, dated):
+        asked = min(wish.minutes, left) if wish.kind in ("learning", "new") and left >= WORTHWHILE else wish.minutes
+        if asked <= left or (not rows and left > (LEAST_LEFT if not played else WORTHWHILE)):
+            rows.append((wish.rank[0], _row(wish, asked, day, dated.get(wish.stand.piece), zone)))
+            left -= asked
+        elif wish.rank[0] == DUE:
+            waiting += 1
     ordered = [row for place in range(SOON + 1) for row in take_turns([row for at, row in rows if at == place])]
     nearest = sorted(dated.values(), key=lambda one: one.at)
     return Today(day, minutes, played, tuple(ordered), waiting, tuple(nearest))
+
+
+def _first_for_dates(wishes: Sequence[Wish], dated: Mapping[str, Readiness]) -> list[Wish]:
+    """Wishes in the order in which they get their minutes: first what pieces with a date cannot do without today.
+
+    That is its reviews for the minutes that its upkeep takes, all of them on the eve; and its phrases being learned,
+    or new, for the minutes that they need to be ready. All else of such a piece comes in the common order.
+    """
+    upkeep = {piece: one.upkeep for piece, one in dated.items()}
+    learning = {piece: one.first for piece, one in dated.items()}
+    first: list[Wish] = []
+    others: list[Wish] = []
+    for wish in wishes:
+        piece, kind = wish.stand.piece, wish.rank[0]
+        ready = dated.get(piece)
+        needed = False
+        if ready is not None and ready.days_left <= EVE and kind in (DUE, AGAIN):
+            needed = True
+        elif ready is not None and kind == DUE:
+            needed = upkeep[piece] > 0
+            upkeep[piece] -= wish.minutes
+        elif ready is not None and kind in (LEARNING, NEW) and wish.stand.kind == "phrase":
+            needed = learning[piece] >= WORTHWHILE or ready.days_left <= LAST_DAYS or _goes_on(wish, first)
+            learning[piece] -= wish.minutes
+        (first if needed else others).append(wish)
+    return first + others
+
+
+def _goes_on(wish: Wish, before: Sequence[Wish]) -> bool:
+    """Whether a wish is for the passage of the change that was wished for just before."""
+    return bool(before) and before[-1].change is not None and before[-1].stand is wish.stand
 
 
 def take_turns(rows: Iterable[Row]) -> list[Row]:

@@ -12,7 +12,7 @@ from practising import entry, evening, hymn, learn, phrases_of
 
 from coach.practice.doses import DOSE, FIRST_DOSE, Need, laid_out
 from coach.practice.entry import Entry
-from coach.practice.forecast import chance_on, first_try, half_learned, in_time, player_from, ready_in_time
+from coach.practice.forecast import chance_on, enough_for, first_try, half_learned, in_time, player_from, ready_in_time
 from coach.practice.ladder import MEMORY, RIGHT
 from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Memory, Player, reviewed
@@ -130,6 +130,56 @@ def test_on_the_eve_shaky_phrases_come_again(log: Log) -> None:
     assert shaky in [row.passage for row in today(log, evening(8 + 1) - timedelta(hours=4), zone=UTC).rows]
 
 
+def test_a_date_far_away_takes_nothing_from_what_is_due_or_being_learned(log: Log) -> None:
+    """Two months ahead a piece comes in its turn; its seven phrases need a minute a day."""
+    dated(log, 7, 60)
+    others = [undated(log, 2, seed) for seed in (5, 6)]
+    for one, two in others:
+        learn(log, one, 0)
+        log.record(entry(two, RIGHT, "shaky", at=evening(0, 50)))
+    alone = [row for row in today(log, evening(4), minutes=16, zone=UTC).rows if row.title != "Harbour hymn"]
+    assert [row.passage for row in alone] == [others[0][0], others[1][0], others[0][1], others[1][1]]
+    rows = today(log, evening(4), minutes=12, zone=UTC).rows
+    assert [row.passage for row in rows] == [row.passage for row in alone]
+    assert sum(row.minutes for row in alone) == pytest.approx(11.4, abs=0.6)
+
+
+def test_a_date_that_is_near_comes_first_for_the_minutes_that_it_needs(log: Log) -> None:
+    """Sixteen days ahead its seven phrases, an hour, need one dose a day; what is due elsewhere gets the rest."""
+    piece = dated(log, 7, 20)
+    others = undated(log, 12, 5)
+    for phrase in others:
+        learn(log, phrase, 0)
+    rows = today(log, evening(4), minutes=8, zone=UTC).rows
+    assert [row.passage for row in rows if row.kind == "new"] == piece[:1]
+    assert [row.kind for row in rows].count("review") >= 2
+    last = today(log, evening(19), minutes=8, zone=UTC).rows
+    assert last
+    assert {row.passage for row in last} <= set(piece)
+    log.set_date(piece[0].piece, evening(90))
+    assert {row.kind for row in today(log, evening(4), minutes=8, zone=UTC).rows} == {"review"}
+
+
+def test_early_rows_of_a_piece_with_a_date_wait_for_what_is_due_elsewhere(log: Log) -> None:
+    early, *_ = dated(log, 1, 60)
+    due = undated(log, 1, 5)[0]
+    learn(log, early, 0)
+    learn(log, due, 0)
+    log.record(_review(early, 3))
+    when = (dues(log)[early] - DAY).days - 2
+    assert dues(log)[due] <= DAY + timedelta(days=when)
+    both = today(log, evening(when), zone=UTC).rows
+    assert [row.passage for row in both] == [due, early]
+    assert [row.passage for row in today(log, evening(when), minutes=1, zone=UTC).rows] == [due]
+
+
+def undated(log: Log, count: int, seed: int) -> list[Passage]:
+    """The phrases of a piece in practice without a date."""
+    phrases = take_up(log, count, seed)
+    log.set_state(phrases[0].piece, "in practice")
+    return phrases
+
+
 def test_a_date_that_is_past_is_no_date(log: Log) -> None:
     dated(log, 3, 2)
     assert today(log, evening(3), zone=UTC).dates == ()
@@ -193,6 +243,11 @@ def test_learning_takes_what_it_is_supposed_to_take_on_average() -> None:
     weights = [in_time(60.0, (minute + 1) / 10) - in_time(60.0, minute / 10) for minute in range(1, 20_000)]
     mean = sum(weight * (minute + 1.5) / 10 for minute, weight in enumerate(weights))
     assert mean == pytest.approx(60.0, rel=0.02)
+
+
+@given(st.floats(0.5, 500))
+def test_nine_times_in_ten_is_enough(needed: float) -> None:
+    assert in_time(needed, enough_for(needed)) == pytest.approx(0.9, abs=1e-4)
 
 
 def need(minutes: float, height: float = 0.0, *, met: bool = True) -> Need:
