@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING
 
 from coach.practice import days
@@ -15,6 +15,7 @@ from coach.practice.log import Log
 from coach.practice.memory import ANYONE, Player
 from coach.practice.passage import Passage
 from coach.practice.ready import CLIMB, Readiness, readiness, said
+from coach.practice.stand import SOON as AHEAD
 from coach.practice.stand import Stand
 from coach.practice.wishes import AGAIN, DUE, LEARNING, NEW, SOON, Kind, Wish, wishes_of
 
@@ -115,6 +116,23 @@ def dates(
 ) -> tuple[Readiness, ...]:
     """How the pieces with a date stand before it, the nearest first; see `today`."""
     return today(log, now, minutes=minutes, zone=zone).dates
+
+
+def next_day(
+    log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zone: tzinfo | None = None
+) -> date | None:
+    """The first day after this one that has something to play; None where nothing will come back. See `today`.
+
+    Few days need to be tried: what is begun or unsure comes tomorrow, else all is learned, and waits until it is nearly
+    due or until the eve of a date.
+    """
+    instant = now or days.now()
+    day = days.practice_day(instant, zone)
+    _, due = log.in_practice()
+    eves = [one.day - timedelta(days=EVE) for one in dates(log, instant, minutes=minutes, zone=zone)]
+    nearly = [due - timedelta(days=early) for early in range(AHEAD.days + 1)] if due else []
+    tried = sorted({one for one in (*eves, *nearly, day + timedelta(days=1)) if one > day})
+    return next((one for one in tried if today(log, days.day_begins(one, zone), minutes=minutes, zone=zone).rows), None)
 
 
 def arrange(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
@@ -19,7 +19,7 @@ from coach.practice.gesture import Foot
 from coach.practice.ready import MOST_MINUTES, date_was
 from coach.practice.replanning import with_anew
 from coach.practice.rest import day_is_long
-from coach.practice.schedule import LEAST_LEFT, Row, Today, today
+from coach.practice.schedule import LEAST_LEFT, Row, Today, next_day, today
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
@@ -163,7 +163,7 @@ class TodayScreen(CoachScreen[None]):
             CoachError: the log cannot be read.
         """
         assert self._today is not None
-        count, due = log.in_practice()
+        count, _ = log.in_practice()
         if not count:
             from coach.screens.choosing import why_nothing
 
@@ -178,10 +178,8 @@ class TodayScreen(CoachScreen[None]):
             does, it_waits = ("does", "it waits") if waiting == 1 else ("do", "they wait")
             more = "+ gives more minutes, or " if self._today.minutes < MOST_MINUTES else ""
             return f"{played}. {said_of_reviews(waiting)} and {does} not fit: {more}{it_waits} until tomorrow."
-        tomorrow = self._today.day + timedelta(days=1)
-        if today(log, days.day_begins(tomorrow), minutes=self.coach.settings.minutes).rows:
-            due = tomorrow
-        again = f" Next: {due:%A} {due.day} {due:%B}." if due and due > self._today.day else ""
+        following = next_day(log, days.now(), minutes=self.coach.settings.minutes)
+        again = f" Next: {following:%A} {following.day} {following:%B}." if following else ""
         why = f"{played}; nothing more is due today" if played else "Nothing is due today"
         return f"{why}.{again} Choose a piece to play all the same."
 

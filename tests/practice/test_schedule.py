@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
@@ -14,7 +14,7 @@ from coach.practice.entry import Fault, Part
 from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, PEDAL, RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.passage import Passage, passages_of
-from coach.practice.schedule import Row, Today, arrange, day_name, today
+from coach.practice.schedule import Row, Today, arrange, day_name, next_day, today
 
 
 def take_up(log: Log, number: int, phrases: int = 4) -> list[Passage]:
@@ -424,6 +424,27 @@ def test_after_a_long_absence_phrases_come_before_the_whole_and_with_fingers(log
         log.record(entry(phrase, FEWER, at=evening(1500)))
     whole = next(passage for passage in longer if passage.kind == "piece")
     assert whole in [row.passage for row in today(log, evening(1500, 30), zone=UTC).rows]
+
+
+def test_the_next_day_with_something_to_play_is_the_first_one(log: Log) -> None:
+    """Held against every day in turn."""
+    assert next_day(log, evening(0), zone=UTC) is None
+    one, two = take_up(log, 1, 1)[0], take_up(log, 2, 1)[0]
+    make_solid(log, one, (0, 3, 14))
+    for day in (14, 15, 20, 40):
+        assert next_day(log, evening(day), zone=UTC) == first_in_turn(log, day)
+    make_solid(log, two, (14, 16))
+    assert next_day(log, evening(16), zone=UTC) == first_in_turn(log, 16)
+    review(log, two, 20, "shaky")
+    assert next_day(log, evening(20), zone=UTC) == evening(21).date()
+    review(log, two, 21)
+    assert first_in_turn(log, 21) == next_day(log, evening(21), zone=UTC) != evening(22).date()
+    log.set_date(one.piece, evening(28))
+    assert next_day(log, evening(21), zone=UTC) == first_in_turn(log, 21) == evening(27).date()
+
+
+def first_in_turn(log: Log, day: int) -> date | None:
+    return next((evening(other).date() for other in range(day + 1, day + 400) if plan(log, other).rows), None)
 
 
 def test_a_piece_that_cannot_be_opened_here_is_not_asked_for(log: Log) -> None:
