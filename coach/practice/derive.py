@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 from coach.practice import days, rows
 from coach.practice.entry import Entry
-from coach.practice.forecast import ENOUGH_REVIEWS, Course, first_try, player_from
+from coach.practice.forecast import ENOUGH_REVIEWS, first_try, player_from
 from coach.practice.ladder import Shape
 from coach.practice.lineage import as_heard_in, counts_for, history_of, new_plan, part_of
-from coach.practice.memory import ANYONE, Memory, Player, reviewed
+from coach.practice.memory import ANYONE, Course, Memory, Player, reviewed
 from coach.practice.passage import Passage
 from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
 

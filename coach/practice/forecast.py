@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from coach.practice.doses import Need, laid_out
 from coach.practice.ladder import FEWER, NO_FINGERS, STEPS_IN_TEMPO
-from coach.practice.memory import ANYONE, Memory, Player, reviewed
+from coach.practice.memory import ANYONE, Course, Memory, Player, expected, reviewed
 
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
@@ -67,9 +67,6 @@ PACES = 50
 FIRST_TRY_WEIGHT = 10.0
 """How many first tries the usual chance is worth as long as few are known."""
 
-Course = Sequence[tuple[date, int]]
-"""The reviews of one passage, oldest first: day and grade; the first is that of its first day."""
-
 
 def player_from(courses: Iterable[Course], before: Player) -> Player:
     """The player who explains the reviews best, reached step by step from what was supposed before.
@@ -99,19 +96,10 @@ def _fit(courses: Sequence[Course], pace: float, growth: float) -> tuple[float, 
     if not (PACE_BOUNDS[0] <= pace <= PACE_BOUNDS[1] and GROWTH_BOUNDS[0] <= growth <= GROWTH_BOUNDS[1]):
         return float("-inf"), ANYONE
     player = Player(pace, growth)
-    supposed = [one for course in courses for one in _supposed(course, player)]
+    supposed = [one for course in courses for one in expected(course, player)]
     fits = {slip: _likelihood(supposed, slip) + _prior(pace, growth, slip) for slip in SLIPS}
     slip = max(fits, key=lambda one: fits[one])
     return fits[slip], replace(player, slip=slip)
-
-
-def _supposed(course: Course, player: Player) -> Iterable[tuple[float, bool]]:
-    """The chance supposed of every review after the first, and whether the passage was remembered."""
-    memory: Memory | None = None
-    for day, grade in course:
-        if memory is not None:
-            yield memory.chance(day), grade > 1
-        memory = reviewed(memory, grade, day, player)
 
 
 def _likelihood(supposed: Iterable[tuple[float, bool]], slip: float) -> float:

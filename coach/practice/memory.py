@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from functools import cache
@@ -25,6 +26,9 @@ WANTED = 0.9
 LONGEST_REST = 90
 """Days after which a passage comes back at the latest, however well it is remembered: a hymn in use is heard at least
 once a quarter (common practice, no source)."""
+
+Course = Sequence[tuple[date, int]]
+"""The reviews of one passage, oldest first: day and grade; the first is that of its first day."""
 
 NOON = time(12, 0, tzinfo=UTC)
 
@@ -130,6 +134,27 @@ def reviewed(memory: Memory | None, given: int, day: date, player: Player = ANYO
     assert card.stability is not None
     assert card.difficulty is not None
     return Memory(card.stability, card.difficulty, day, card.due.date())
+
+
+def expected(course: Course, player: Player) -> Iterator[tuple[float, bool]]:
+    """The chance of remembering that there was at every review after the first, and whether it was remembered.
+
+    The same as `reviewed` and `Memory.chance` review by review, in half the time: one card goes through it all.
+
+    Args:
+        player: Whose memory is supposed.
+    """
+    from fsrs import Card, Rating
+
+    scheduler = _scheduler(player.pace, player.growth)
+    card = None
+    for day, given in course:
+        at = datetime.combine(day, NOON)
+        if card is None:
+            card = Card(card_id=0, due=at)
+        else:
+            yield float(scheduler.get_card_retrievability(card, at)), given > 1
+        card, _ = scheduler.review_card(card, Rating(given), at)
 
 
 def parameters(player: Player) -> tuple[float, ...]:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from practising import entry, evening, hymn, phrases_of
 
 from coach.practice.ladder import FEWER, MEMORY, NO_FINGERS, STEPS_IN_TEMPO, TOGETHER, Shape, phrase_steps
-from coach.practice.memory import ANYONE, LONGEST_REST, Memory, Player, grade, parameters, reviewed
+from coach.practice.memory import ANYONE, LONGEST_REST, Memory, Player, expected, grade, parameters, reviewed
 from coach.practice.passage import passages_of
 from coach.practice.progress import progress_of
 
@@ -142,6 +142,24 @@ def test_the_chance_falls_with_time_and_rises_with_stability(near: int, far: int
     assert 0 <= other <= one <= 1
     steadier = Memory(stability * 2, 5.0, last, last)
     assert steadier.chance(last + timedelta(days=far)) >= other
+
+
+@given(
+    st.lists(st.tuples(st.integers(1, 200), st.sampled_from([1, 2, 3])), max_size=10),
+    st.floats(0.13, 8.0),
+    st.floats(0.25, 2.0),
+)
+def test_a_whole_course_expects_what_its_reviews_expect_one_by_one(
+    later: list[tuple[int, int]], pace: float, growth: float
+) -> None:
+    player, day = Player(pace, growth), date(2026, 3, 2)
+    course, memory, one_by_one = [(day, 3)], reviewed(None, 3, day, player), []
+    for gap, word in later:
+        day += timedelta(days=gap)
+        course.append((day, word))
+        one_by_one.append((memory.chance(day), word > 1))
+        memory = reviewed(memory, word, day, player)
+    assert list(expected(course, player)) == one_by_one
 
 
 def test_a_day_before_the_last_review_counts_as_that_day() -> None:
