@@ -15,7 +15,7 @@ from coach.practice.stand import SOON as AHEAD
 from coach.practice.stand import Stand
 
 Kind = Literal["review", "learning", "new", "again", "anew"]
-"""What was learned comes back; a passage is on its ladder; it is met; it stands shaky and is played once more; or it has
+"""What was learned comes back; a passage is on its ladder; it is met; it stands shaky and is played once more; it has
 other fingers now and is played once with them."""
 
 REVIEW_TAKES = 1.5
