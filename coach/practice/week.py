@@ -196,7 +196,7 @@ def _due_today(by_piece: Mapping[str, Sequence[Stand]], today: date, dated: Sequ
 
 
 def _due_on(day: date, stands: Sequence[Stand], today: date, now_due: Sequence[Stand]) -> list[Stand]:
-    """What comes back on a later day; what is due and not asked for today, having been played, comes tomorrow."""
+    """What comes back on a later day; what is due and not asked for today waits until tomorrow."""
     due: list[Stand] = []
     # As on the day itself, a phrase that lies in a longer passage needs no review of its own.
     for stand in sorted(stands, key=lambda s: (s.first - s.last, s.first)):

@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from coach.listing import listed
+from coach.practice import days
 from coach.practice.naming import told_apart
 from coach.screens.words import title_of
 
@@ -105,8 +106,7 @@ def _title(card: Card) -> str:
 def _note(piece: Mapping[str, Any], last: date | None, today: date) -> str:
     words = ["set aside"] if piece["state"] == "set aside" else []
     if last is not None:
-        year = f" {last.year}" if last.year != today.year else ""
-        words.append(f"last played {last.day} {last:%B}{year}")
+        words.append(f"last played {days.day_of_year(last, today)}")
     elif piece["state"] == "in practice":
         words.append("in practice")
     return ", ".join(words)
