@@ -88,6 +88,7 @@ class Week:
         weak: Phrases that are weak, those that have waited longest first.
         dates: Pieces with a date, the nearest first.
         standing: How many phrases in practice are solid, shaky, weak, and not played yet (None).
+        shaky: Phrases that are shaky, in the order of the weak ones.
     """
 
     today: date
@@ -96,6 +97,7 @@ class Week:
     weak: tuple[Stand, ...]
     dates: tuple[Readiness, ...]
     standing: dict[Word | None, int]
+    shaky: tuple[Stand, ...] = ()
 
 
 def week(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zone: tzinfo | None = None) -> Week:
@@ -129,16 +131,17 @@ def week(log: Log, now: datetime | None = None, *, minutes: float = MINUTES, zon
         today=today,
         past=tuple(past),
         ahead=_ahead(stands, dated, instant, zone),
-        weak=weak_phrases(stands),
+        weak=phrases_that_stand("weak", stands),
+        shaky=phrases_that_stand("shaky", stands),
         dates=dated,
         standing={word: _count(stands, word) for word in ("solid", "shaky", "weak", None)},
     )
 
 
-def weak_phrases(stands: Sequence[Stand]) -> tuple[Stand, ...]:
-    """The weak phrases, those that have waited longest first: what "drill them all in turn" goes through."""
-    weak = [stand for stand in stands if stand.kind == "phrase" and stand.standing == "weak"]
-    return tuple(sorted(weak, key=lambda stand: (stand.last_day or "", stand.title, stand.first)))
+def phrases_that_stand(word: Word, stands: Sequence[Stand]) -> tuple[Stand, ...]:
+    """The phrases that stand so, those that have waited longest first: the order in which one drills them in turn."""
+    found = [stand for stand in stands if stand.kind == "phrase" and stand.standing == word]
+    return tuple(sorted(found, key=lambda stand: (stand.last_day or "", stand.title, stand.first)))
 
 
 def _days(first: date) -> list[date]:

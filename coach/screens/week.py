@@ -117,12 +117,12 @@ def page(week: Week, width: int) -> Content:
         words.append(f"{counts[None]} not played yet")
     lines.append(Content(f"Phrases in practice: {', '.join(words) if words else 'none yet'}"))
     lines.append(Content(""))
-    lines.append(Content.styled("Weak", "bold"))
-    if week.weak:
-        lines += [Content(shortened(f"  {stand.title}, {stand.passage.label}", width)) for stand in week.weak]
-    else:
-        lines.append(Content("  none"))
-    lines.append(Content(""))
+    for name, stands in (("Weak", week.weak), ("Shaky", week.shaky)):
+        if stands or name == "Weak":
+            lines.append(Content.styled(name, "bold"))
+            lines += [Content(shortened(f"  {one.title}, {one.passage.label}", width)) for one in stands]
+            lines += [Content("  none")] if not stands else []
+            lines.append(Content(""))
     if week.dates:
         lines.append(Content.styled("Chance that each phrase is remembered on the day", "bold"))
         lines += [line for one in week.dates for line in _date(one, week.today, width)]

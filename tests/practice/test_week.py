@@ -155,6 +155,7 @@ def test_weak_phrases_that_waited_longest_come_first(log: Log) -> None:
     log.record(entry(three, TOGETHER, "solid", at=evening(3)))
     found = at(log, 4)
     assert [stand.passage for stand in found.weak] == [two, one]
+    assert [stand.passage for stand in found.shaky] == [three]
     assert found.standing == {"solid": 0, "shaky": 1, "weak": 2, None: 1}
 
 

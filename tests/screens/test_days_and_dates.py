@@ -220,6 +220,14 @@ def test_bars_of_an_idle_week_are_short() -> None:
     assert f"Mon  2    5   {'█' * BAR}  Wide Water" in text(10.0, 5)
 
 
+def test_shaky_phrases_are_named_below_the_weak_ones() -> None:
+    played(1, "shaky")
+    with Log.open() as log:
+        found = week(log)
+    text = flowing(page(found, 80).plain)
+    assert "Weak none Shaky Wide Water, phrase 1 " in text
+
+
 def test_passages_are_named_by_their_piece_once() -> None:
     music = open_music(WATER)
     one, two, join, whole = (music.passages[place] for place in (0, 1, 4, -1))
@@ -239,6 +247,7 @@ async def test_without_weak_phrases_the_week_says_so(desk: Desk) -> None:
         assert at.screen == "WeekScreen"
         assert "none" in at.text
         assert "Drill the weak phrases" not in at.text
+        assert "Shaky" not in at.text
         await at.press("down", "up")
 
 
