@@ -16,8 +16,13 @@ PEDAL_DOWN = 64
 """Controller value from which the sustain pedal counts as down (MIDI 1.0: 0-63 off, 64-127 on)."""
 
 
-LAYER = 0.030
-"""Seconds within which a second press of a key that is down is the same stroke (two layers, two voices on one key)."""
+LAYER = 0.03
+"""Seconds within which a second press of a key that is down is the same stroke: two layers or a doubled cable send a
+key twice, while a finger needs over 60 ms to strike it again (common practice, no source)."""
+
+ENDS_ALL_NOTES = (120, 123, 124, 125, 126, 127)
+"""Controllers that let every key of a channel go: all sound off, all notes off, omni off and on, mono, poly (MIDI 1.0
+Detailed Specification, channel mode messages)."""
 
 
 FAR = 1e9

@@ -14,7 +14,7 @@ from typing import Any
 import mido
 
 from coach.errors import CoachError
-from coach.listening.events import SUSTAIN, Event, Metronome
+from coach.listening.events import ENDS_ALL_NOTES, SUSTAIN, Event, Metronome
 
 __all__ = ["Event", "Metronome", "Take", "read_take", "write_take"]
 
@@ -29,9 +29,6 @@ MOST = 100_000
 
 LONGEST = 2**40
 """Ticks in the longest file read; a damaged length would give more."""
-
-ALL_SOUND_OFF, ALL_NOTES_OFF = 120, 123
-"""Controllers that let every key of a channel go (MIDI 1.0, channel mode messages)."""
 
 _METRONOME = "metronome"
 _ABOUT = "about: "
@@ -234,7 +231,7 @@ def _events(messages: list[Message]) -> Iterator[Event]:
                 yield Event(seconds, "release", message.note, message.velocity)
         elif message.type == "control_change" and message.control == SUSTAIN:
             yield Event(seconds, "pedal", SUSTAIN, message.value)
-        elif message.type == "control_change" and message.control in (ALL_SOUND_OFF, ALL_NOTES_OFF):
+        elif message.type == "control_change" and message.control in ENDS_ALL_NOTES:
             for key, holding in sorted(holders.items()):
                 mine = {holder for holder in holding if holder[1] == message.channel}
                 if mine and not holding - mine:

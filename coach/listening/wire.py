@@ -6,14 +6,7 @@ MIDI 1.0 Detailed Specification (MIDI Association, 1996): note-on with velocity 
 
 from __future__ import annotations
 
-from coach.listening.events import SUSTAIN, Event
-
-ENDS_ALL_NOTES = (120, 123, 124, 125, 126, 127)
-"""Channel mode messages that end the notes of a channel: all sound off, all notes off, omni off and on, mono, poly."""
-
-SAME_STROKE = 0.03
-"""Seconds within which two presses of one key are one stroke: layered channels and doubled cables send a key twice,
-while a finger needs over 60 ms to strike it again (common practice, no source)."""
+from coach.listening.events import ENDS_ALL_NOTES, LAYER, SUSTAIN, Event
 
 
 class Decoder:
@@ -72,7 +65,7 @@ class Decoder:
         return released + pedal
 
     def _press(self, seconds: float, channel: int, key: int, velocity: int) -> tuple[Event, ...]:
-        if key in self._down and seconds - self._struck_at[key] <= SAME_STROKE:
+        if key in self._down and seconds - self._struck_at[key] <= LAYER:
             self._down[key].add(channel)
             return ()
         again = (Event(seconds, "release", key, 64),) if key in self._down else ()

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import groupby
 
 from coach.fingering.keyboard import MIDDLE_C
 from coach.fingering.plan import SIDES, Name, Pedal, Plan, PlannedChord, PlannedNote, Side
 from coach.paper.bars import BarLines, bar_lines
 from coach.paper.cells import Fingers, shown_in
-from coach.score.page import FINEST
+from coach.score.page import exact
 from coach.score.piece import Bar, Note, Piece, Quarters
 from coach.score.words import words_under
 
@@ -125,8 +124,8 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         piece: What was planned.
         fingers: Which fingers to write: all, only those where the hand changes place, or none.
     """
-    breaths = [_exact(phrase.onset) for phrase in plan.phrases]
-    lines = bar_lines(piece, breaths, _exact(plan.phrases[-1].end))
+    breaths = [exact(phrase.onset) for phrase in plan.phrases]
+    lines = bar_lines(piece, breaths, exact(plan.phrases[-1].end))
     written = {(note.voice, float(note.onset), note.midi): note for note in piece.notes}
     found: dict[Name, Stroke] = {}
     fingers_of: dict[Name, list[int | None]] = {}
@@ -158,13 +157,9 @@ def sheet_of(plan: Plan, piece: Piece, fingers: Fingers = "all") -> Sheet:
         slurs=tuple(_slurs(plan, places)),
         commas=frozenset(_commas(plan, places, {(one.end, one.hand) for one in found.values() if one.fermata})),
         directions=tuple(_directions(plan, found)),
-        pedal=tuple((_exact(chord.onset), chord.pedal) for chord in plan.chords() if chord.pedal),
+        pedal=tuple((exact(chord.onset), chord.pedal) for chord in plan.chords() if chord.pedal),
         key_changes=tuple((onset, fifths) for onset, fifths in piece.key_changes if start < onset < end),
     )
-
-
-def _exact(onset: float) -> Quarters:
-    return Fraction(onset).limit_denominator(FINEST)
 
 
 def _struck(
@@ -209,7 +204,7 @@ def _held(stroke: Stroke, note: PlannedNote, chord: PlannedChord, used: list[int
         fingers: Which fingers are written. One that takes over is a change.
     """
     if note.hand is None:
-        return replace(stroke, duration=min(stroke.duration, _exact(chord.onset) - stroke.onset))
+        return replace(stroke, duration=min(stroke.duration, exact(chord.onset) - stroke.onset))
     if note.finger == used[-1]:
         return stroke
     used.append(note.finger)
@@ -270,7 +265,7 @@ def _commas(plan: Plan, places: Mapping[Name, int], fermatas: Collection[tuple[Q
             outer, part = _outer(chord, side), chord.part(side)
             if outer is None or part is None or part.after not in ("lift", "end") or chord is last:
                 continue
-            if part.after == "lift" or (_exact(chord.end), side) not in fermatas:
+            if part.after == "lift" or (exact(chord.end), side) not in fermatas:
                 yield places[outer]
 
 
@@ -279,7 +274,7 @@ def _directions(plan: Plan, found: Mapping[Name, Stroke]) -> list[Direction]:
     said: list[Direction] = []
     struck: dict[str, list[tuple[Quarters, Side, bool]]] = {}
     for chord in plan.chords():
-        onset = _exact(chord.onset)
+        onset = exact(chord.onset)
         for note in chord.notes:
             stroke = found[note.known_by]
             if note.struck and note.hand is not None:

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, tzinfo
-from fractions import Fraction
 from statistics import mean
 from typing import Any
 
@@ -20,16 +19,14 @@ from coach.listening.verdict import Verdict, judge
 from coach.practice.entry import Entry, Fault, Part, new_entry
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
-from coach.score.piece import Phrase, Quarters
+from coach.score.page import exact
+from coach.score.piece import Phrase
 
 LEAVING = frozenset({"lift", "unplanned lift", "join", "hold", "back"})
 """Faults that are heard on leaving a chord: the change that went wrong leads to the next one."""
 
 NO_CHANGE = frozenset({"unfinished", "uneven", "clock", "apart", "smear", "pedal"})
 """Faults that say nothing of one change of chords."""
-
-FINEST = 10_080
-"""Largest denominator of an onset: every tuplet up to ten in quarters cut into quavers of quavers."""
 
 
 def entry_of(
@@ -66,7 +63,7 @@ def entry_of(
     """
     findings = verdict.findings
     played = [chord for chord in findings.chords if chord not in findings.not_reached]
-    last = _exact(findings.expected.chords[played[-1]].onset) if played else passage.onset
+    last = exact(findings.expected.chords[played[-1]].onset) if played else passage.onset
     return new_entry(
         passage,
         title,
@@ -100,7 +97,7 @@ def parts_of(
     """
     parts = []
     for phrase in phrases:
-        inside = [c.number for c in match.expected.chords if phrase.onset <= _exact(c.onset) < phrase.end]
+        inside = [c.number for c in match.expected.chords if phrase.onset <= exact(c.onset) < phrase.end]
         if inside and any(number in match.last_visits for number in inside):
             chords = range(inside[0], inside[-1] + 1)
             parts.append(Part(phrase.onset, phrase.end, judge(match, metronome, timed=timed, chords=chords).word))
@@ -119,7 +116,7 @@ def changes_that_failed(verdict: Verdict) -> tuple[Fault, ...]:
             continue
         chord = expected.chords[number]
         for hand in _hands(expected, fault):
-            found[number, hand] = Fault(_exact(chord.onset), hand, chord.bar)
+            found[number, hand] = Fault(exact(chord.onset), hand, chord.bar)
     return tuple(found[key] for key in sorted(found))
 
 
@@ -160,7 +157,3 @@ def _spread(findings: Findings) -> float | None:
 def _share(kept: list[bool]) -> list[int]:
     """How many of how many."""
     return [sum(kept), len(kept)]
-
-
-def _exact(onset: float) -> Quarters:
-    return Fraction(onset).limit_denominator(FINEST)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Container, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -19,7 +18,8 @@ from coach.practice.changes import Trouble, span_of
 from coach.practice.ladder import Shape, Step, shape_of
 from coach.practice.passage import Passage, change_passage, passage, passages_of, piece_mark
 from coach.score.cuts import phrases_of
-from coach.score.piece import Phrase, Piece, Quarters, with_notes
+from coach.score.page import exact
+from coach.score.piece import Phrase, Piece, with_notes
 from coach.score.plain import decorated, plain_piece
 
 if TYPE_CHECKING:
@@ -102,13 +102,13 @@ class Music:
             None where the plan leads the hand to no chord there.
         """
         hand = trouble.fault.hand
-        chords = [chord for chord in self.plan.chords() if home.onset <= _exact(chord.onset) < home.end]
+        chords = [chord for chord in self.plan.chords() if home.onset <= exact(chord.onset) < home.end]
         own = [chord for chord in chords if hand == "both" or chord.part(hand) is not None]
-        onsets = [_exact(chord.onset) for chord in own]
+        onsets = [exact(chord.onset) for chord in own]
         if trouble.fault.onset not in onsets[1:]:
             return None
         first, last = span_of(trouble, troubles, onsets)
-        end = next((_exact(chord.onset) for chord in chords if chord.onset > own[last].onset), home.end)
+        end = next((exact(chord.onset) for chord in chords if chord.onset > own[last].onset), home.end)
         return change_passage(self.piece, self.phrases, onsets[first], end)
 
     def planned(self, of: Passage, step: Step) -> PhrasePlan:
@@ -118,13 +118,11 @@ class Music:
             CoachError: it has nothing to play in this step, or nothing for its hand.
         """
         source = self.plain if step.plain else self.plan
-        inside = [
-            phrase for phrase in source.phrases if of.onset < _exact(phrase.end) and _exact(phrase.onset) < of.end
-        ]
+        inside = [phrase for phrase in source.phrases if of.onset < exact(phrase.end) and exact(phrase.onset) < of.end]
         if step.seam and len(inside) > 1:
             chords = [chord for one, other in pairwise(inside) for chord in (one.chords[-1], other.chords[0])]
         else:
-            chords = [chord for phrase in inside for chord in phrase.chords if of.onset <= _exact(chord.onset) < of.end]
+            chords = [chord for phrase in inside for chord in phrase.chords if of.onset <= exact(chord.onset) < of.end]
         if step.voices == "outer" and not self.letters:
             chords = outer_voices(chords)
         if not chords:
@@ -152,12 +150,12 @@ class Music:
         """
         plan = self.planned(of, step)
         bpm = quarter_bpm or self.target_bpm * step.tempo_fraction
-        start = _exact(plan.chords[0].onset)
+        start = exact(plan.chords[0].onset)
         return Task(
             plan=plan,
             step=step,
             quarter_bpm=min(max(bpm, SLOWEST), FASTEST),
-            beats=beats_of(self.piece, start, _exact(plan.end)),
+            beats=beats_of(self.piece, start, exact(plan.end)),
             count_in=count_in(self.piece, start),
             keys=keys,
         )
@@ -325,8 +323,3 @@ def _from_here(chords: Sequence[PlannedChord]) -> tuple[PlannedChord, ...]:
     }
     cut[-1] = replace(last, right=ended["right"], left=ended["left"])
     return tuple(cut)
-
-
-def _exact(onset: float) -> Quarters:
-    """An onset of a plan as an exact one: chords lie on divisions of a quarter that a page can show."""
-    return Fraction(onset).limit_denominator(10_080)

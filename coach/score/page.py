@@ -348,6 +348,11 @@ def complete(page: Page, name: str) -> None:
             raise CoachError(f'cannot read "{name}": its notes stand too far apart to be a piece')
 
 
+def exact(onset: float) -> Quarters:
+    """A place or length of a plan, which has it as a plain number, as the page has it."""
+    return Fraction(onset).limit_denominator(FINEST)
+
+
 def bar_number(bars: Sequence[Bar], onset: Quarters) -> int:
     """Printed number of the bar that holds a place, 0 where there are no bars."""
     after = bisect_right(bars, onset, key=lambda bar: bar.onset)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import ClassVar
 
 from textual import work
@@ -29,6 +28,7 @@ from coach.practice.ready import Readiness, date_was
 from coach.practice.schedule import dates
 from coach.practice.stand import Stand
 from coach.score import cuts
+from coach.score.page import exact
 from coach.score.piece import Phrase, Piece, Quarters
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.chord_table import ChordTableView
@@ -270,7 +270,7 @@ class PieceScreen(CoachScreen[None]):
         assert self._cutting is not None
         change, view = self._cutting.change, self.views[self.chosen]
         place = view.query_one(ChordTableView).here or 0
-        onset = Fraction(view.plan.chords[place].onset).limit_denominator(10_080)
+        onset = exact(view.plan.chords[place].onset)
         self._leave_cutting()
         self._cut(lambda piece, phrases: change(piece, phrases, onset))
 

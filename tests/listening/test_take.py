@@ -129,6 +129,13 @@ def test_the_pedal_and_all_notes_off(tmp_path: Path) -> None:
     ]
 
 
+def test_a_change_of_mode_lets_the_keys_go_as_it_does_live(tmp_path: Path) -> None:
+    """Omni and mono messages end all notes (MIDI 1.0 Detailed Specification, channel mode messages)."""
+    for controller in ("7B", "7C", "7D", "7E", "7F"):
+        take = read(tmp_path, smf(0, b"\x00\x60", f"00 903C40 60 B0{controller}00 00 FF2F00"))
+        assert told(take) == [(0.0, "press", 60), (0.5, "release", 60)]
+
+
 def test_an_independent_reader_hears_the_same(tmp_path: Path) -> None:
     """`partitura` reads the same notes from a file with three tracks, tempo changes and several channels."""
     partitura = pytest.importorskip("partitura")

@@ -81,10 +81,9 @@ class _BarLine:
 
 @dataclass(slots=True)
 class _Column:
-    """What is known of a column as it began: its name and staff, its notes, its rests with a fermata."""
+    """What is known of a column as it began: its name, its notes, its rests with a fermata."""
 
     name: str = ""
-    staff: str = ""
     marks: list[Mark] = field(default_factory=list)
     rests: list[Rest] = field(default_factory=list)
 
@@ -204,8 +203,6 @@ class _KernReader:
                 self.tempo = self.tempo or (float(found[1]) if 10 <= float(found[1]) <= 500 else None)
             elif found := re.fullmatch(r"\*I[\":](.*)", token):
                 column.name = column.name or found[1].strip("[] ")
-            elif found := re.fullmatch(r"\*staff(\d+.*)", token):
-                column.staff = found[1]
 
     def _section(self, token: str) -> None:
         """Take in a section's label, or the order in which sections are played."""
