@@ -38,7 +38,15 @@ def asked(step: Step, quarter_bpm: float, letters: str = "") -> str:
     return " · ".join(part for part in (hands, clock, fingers, *extra) if part)
 
 
+SMALL = frozenset(
+    ["a", "above", "an", "and", "at", "by", "for", "from", "in", "of", "on", "or", "over", "the", "to", "under", "with"]
+)
+"""Words that a title does not begin with a capital (common practice in English)."""
+
+
 def title_of(name: str) -> str:
-    """A shipped piece's name as a title: "the-last-lantern" is "The last lantern"."""
-    words = name.replace("-", " ")
-    return words[:1].upper() + words[1:]
+    """A shipped piece's title from its name, without opening it: "the-last-lantern" is "The Last Lantern"."""
+    words = name.replace("-", " ").split()
+    if name != name.lower():
+        return " ".join(words)
+    return " ".join(word if place and word in SMALL else word.capitalize() for place, word in enumerate(words))

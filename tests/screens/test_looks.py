@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 from textual.theme import Theme
 
+from coach import places
 from coach.paper.signs import ASCII
 from coach.practice.ladder import TOGETHER
 from coach.practice.music import open_music
+from coach.score.library import open_piece
 from coach.screens.chord_table import SIGN, ChordTableView
 from coach.screens.hints import Hint, placed_hints
 from coach.screens.themes import DARK, LIGHT
@@ -49,7 +51,12 @@ def test_pitches_are_written_as_in_the_table() -> None:
 
 def test_a_step_is_said_in_words() -> None:
     assert asked(TOGETHER, 60) == "both hands · chord by chord"
-    assert title_of("the-last-lantern") == "The last lantern"
+
+
+def test_a_shipped_pieces_name_is_its_title() -> None:
+    for path in places.shipped_pieces().glob("*.musicxml"):
+        assert title_of(path.stem) == open_piece(path.stem).title
+    assert title_of("Evening Hymn (2)") == "Evening Hymn (2)"
 
 
 def test_hints_fill_lines_without_breaking_one() -> None:

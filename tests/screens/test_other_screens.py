@@ -59,7 +59,7 @@ async def test_the_very_first_run_offers_a_set_up_with_the_caution(desk: Desk, s
         assert at.screen == "SetUpScreen"
         for words in ("Instrument.", "a hand of 208 mm", "A first piece", "demonstration", *CAUTION_WORDS):
             assert words in flowing(at.text)
-        assert "Wide water" in at.text
+        assert "Wide Water" in at.text
         await at.press("escape")
         assert at.screen == "TodayScreen"
         assert at.app.settings.set_up is True
