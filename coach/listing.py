@@ -1,11 +1,16 @@
-"""Words in a row, as a sentence lists them."""
+"""Words, and numbers, in a row, as a sentence lists them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 
 def listed(words: Iterable[str]) -> str:
     """ "A, C and E"; nothing for none."""
     *first, last = list(words) or [""]
     return f"{', '.join(first)} and {last}" if first else last
+
+
+def numbered(word: str, numbers: Sequence[int]) -> str:
+    """ "bar 3", "bars 3, 5 and 7"."""
+    return f"{word}{'s' * (len(numbers) > 1)} {listed(map(str, numbers))}"

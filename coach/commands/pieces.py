@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from coach.listing import listed
+from coach.listing import numbered
 
 if TYPE_CHECKING:
     from coach.score.piece import Phrase, Piece, Quarters
@@ -131,6 +131,7 @@ def _standings(marks: Sequence[str]) -> dict[str, str]:
         return {}
     from coach.errors import CoachError
     from coach.practice.log import Log
+    from coach.practice.standing import stand_in_words
 
     told = {}
     try:
@@ -143,14 +144,11 @@ def _standings(marks: Sequence[str]) -> dict[str, str]:
         aside = {str(piece["mark"]) for piece in log.pieces() if piece["state"] == "set aside"}
         for mark in marks:
             words = list(log.standings(mark).values())
-            counts = [(word, words.count(word)) for word in ("solid", "shaky", "weak")]
-            said = [f"{count} {word}" for word, count in counts if count]
-            if said and (new := words.count(None)):
-                said.append(f"{new} new")
-            if mark in aside:
-                said.insert(0, "set aside")
-            if said:
-                told[mark] = ", ".join(said)
+            said, new = stand_in_words(words), words.count(None)
+            if said and new:
+                said += f", {new} new"
+            if mark in aside or said:
+                told[mark] = ", ".join(filter(None, ("set aside" if mark in aside else "", said)))
     return told
 
 
@@ -308,7 +306,7 @@ def _numbered(word: str, numbers: Sequence[int]) -> str:
     """ "bar 3", "bars 3, 5 and 7"; of many only how many."""
     if len(numbers) > MOST_NAMED:
         return f"{len(numbers)} {word}s"
-    return f"{word}{'s' if len(numbers) > 1 else ''} {listed(map(str, numbers))}"
+    return numbered(word, numbers)
 
 
 def _opens(name: str) -> bool:

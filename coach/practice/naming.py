@@ -9,8 +9,6 @@ from pathlib import PurePath
 
 from coach.practice.stand import Stand
 
-CORPUS = "corpus:"
-
 
 def told_apart(pieces: Iterable[tuple[str, str, str]]) -> dict[str, str]:
     """What to call pieces, each told from every other one that can be opened.
@@ -39,6 +37,8 @@ def called(connection: sqlite3.Connection, stands: Sequence[Stand]) -> list[Stan
 
 def _by_name(title: str, source: str) -> str:
     """A piece on the shelf by its name there; a chorale or a file, whose names are long, by both."""
+    from coach.score.library import CORPUS
+
     if source.startswith(CORPUS) or PurePath(source).is_absolute():
         return f"{title} ({PurePath(source).name})"
     return source

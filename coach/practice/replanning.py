@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from coach.listing import listed
+from coach.listing import listed, numbered
 from coach.practice.ladder import TOGETHER
 from coach.practice.lineage import NEW_PLAN
 from coach.practice.schedule import Row, Today, take_turns
@@ -81,7 +81,7 @@ def _phrases(one: Changed) -> str:
         return f"all {count} phrases"
     if count > MOST_NAMED:
         return f"{count} phrases"
-    return f"phrase{'s' * (count > 1)} {listed(map(str, one.phrases))}"
+    return numbered("phrase", one.phrases)
 
 
 def with_anew(day: Today, log: Log) -> Today:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -91,3 +92,9 @@ def with_take(heard: Heard, take: Try, *, first_today: bool) -> Heard:
     return replace(
         heard, full_days=days, full_day=max(take.day, heard.full_day or take.day), full="solid", failed=False
     )
+
+
+def stand_in_words(standings: Sequence[Word | None]) -> str:
+    """How several passages stand: "2 solid, 1 weak"; "" where none was played."""
+    counts = [(standings.count(word), word) for word in ("solid", "shaky", "weak")]
+    return ", ".join(f"{count} {word}" for count, word in counts if count)

@@ -177,8 +177,7 @@ class Piece:
 
     def fifths_at(self, onset: Quarters) -> int:
         """The signature that counts at a place."""
-        before = [fifths for place, fifths in self.key_changes if place <= onset]
-        return before[-1] if before else self.fifths
+        return fifths_at(self.fifths, self.key_changes, onset)
 
     def bar_at(self, onset: Quarters) -> Bar:
         """The bar that holds a place; the last bar for places beyond the end."""
@@ -280,6 +279,12 @@ class Piece:
             remarks=tuple(form["remarks"]),
             cuts=None if form["cuts"] is None else tuple((Fraction(onset), why) for onset, why in form["cuts"]),
         )
+
+
+def fifths_at(first: int, changes: Sequence[tuple[Quarters, int]], onset: Quarters) -> int:
+    """The signature that counts at a place, from that at the start and its later changes, in order."""
+    after = bisect_right(changes, onset, key=lambda change: change[0])
+    return changes[after - 1][1] if after else first
 
 
 @dataclass(frozen=True, slots=True)

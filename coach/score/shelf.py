@@ -203,7 +203,8 @@ def correct(name: str, source: str) -> tuple[Piece, Piece]:
     now = _opened(Entry(entry.name, path, shipped=False))
     if before.cuts is not None and now.cuts is None:
         keep(now, find_phrases(replace(now, cuts=clean_cuts(now, dict(before.cuts)))))
-    return before, _opened(Entry(entry.name, path, shipped=False))
+        now = replace(now, cuts=kept(now))
+    return before, now
 
 
 def _opened(entry: Entry) -> Piece:

@@ -13,6 +13,7 @@ from textual.widgets import Input, OptionList, Static
 
 from coach.errors import CoachError
 from coach.practice.naming import told_apart
+from coach.practice.standing import stand_in_words
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
@@ -193,7 +194,5 @@ def standing_of(log: Log | None, mark: str, aside: bool) -> str:
     """
     if log is None or not mark:
         return ""
-    words = list(log.standings(mark).values())
-    counts = [(words.count(word), word) for word in ("solid", "shaky", "weak")]
-    said = [f"{count} {word}" for count, word in counts if count]
-    return ", ".join(["set aside", *said] if aside else said)
+    said = stand_in_words(list(log.standings(mark).values()))
+    return ", ".join(filter(None, ("set aside" if aside else "", said)))

@@ -16,7 +16,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from coach.errors import CoachError
-from coach.listing import listed
+from coach.listing import numbered
 from coach.practice import days
 from coach.practice.log import Log
 from coach.practice.passage import Passage
@@ -190,7 +190,7 @@ def by_piece(passages: Iterable[tuple[str, Passage]]) -> str:
     said = []
     for (_, title), inside in pieces.items():
         numbers = sorted({one.first for one in inside if one.kind == "phrase"})
-        labels = [f"phrase{'s' * (len(numbers) > 1)} {listed(map(str, numbers))}"] if numbers else []
+        labels = [numbered("phrase", numbers)] if numbers else []
         labels += [one.label for one in inside if one.kind != "phrase"]
         said.append(f"{title}, {', '.join(labels)}")
     return "; ".join(said)

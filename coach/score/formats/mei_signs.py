@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 
 from coach.listing import listed
 from coach.score.formats.xml import decimal, local, whole
-from coach.score.page import Mark, Rest, with_held_rests
+from coach.score.page import Mark, Rest, spelled, with_held_rests
 from coach.score.piece import Bar, Quarters
 from coach.score.spelling import parsed
 
@@ -165,7 +165,7 @@ class Signs:
             layer = whole(mark.line.rpartition(".")[2])
             if key in self.as_written and mark.part in staves and (not layers or layer in layers):
                 step, alter, octave = parsed(mark.pitch)
-                pitch = f"{step}{'#' * alter}{'b' * -alter}{octave + octaves}"
+                pitch = spelled(step, alter, octave + octaves)
                 self.marks[key] = replace(mark, midi=mark.midi + 12 * octaves, pitch=pitch)
                 self.as_written.discard(key)
         return True

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.score.formats.smf import MidiFile, Struck, parse_midi
 from coach.score.page import LONGEST_PAGE, Mark, Page, Part, Printed, Tally, changes_of_key, numbered
-from coach.score.piece import Quarters
+from coach.score.piece import Quarters, fifths_at
 from coach.score.singers import singer
 from coach.score.spelling import likely_fifths, spelling_of
 
@@ -82,7 +82,7 @@ def read_midi(data: bytes, name: str) -> Page:
                 onset=onset,
                 duration=length,
                 midi=note.key,
-                pitch=spelling_of(note.key, _fifths_at(page, onset)),
+                pitch=spelling_of(note.key, fifths_at(page.fifths, page.key_changes, onset)),
                 words=(words.pop(onset),) if part == 0 and onset in words else (),
             )
         )
@@ -194,11 +194,6 @@ def _bars(file: MidiFile, starts: Sequence[Quarters], lengths: Sequence[Quarters
             # The last bar lacks what the pickup has.
             bars[-1] = Printed(shortened, bars[-1].metre)
     return bars, silence
-
-
-def _fifths_at(page: Page, onset: Quarters) -> int:
-    after = bisect_right(page.key_changes, onset, key=lambda change: change[0])
-    return page.key_changes[after - 1][1] if after else page.fifths
 
 
 def _words(file: MidiFile, silence: Quarters) -> dict[Quarters, str]:
