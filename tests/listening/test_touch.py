@@ -124,6 +124,15 @@ def test_a_note_held_into_its_last_chord_is_kept(release: float) -> None:
     assert held(release)[0]
 
 
+@pytest.mark.parametrize(("release", "kept"), [(1.30, False), (1.34, True)])
+def test_where_the_hand_connects_a_held_note_sounds_into_its_last_chord(release: float, kept: bool) -> None:
+    """The last chord under it is struck at 1.2 s and left at 1.8 s; 30 ms are allowed (common practice, no source)."""
+    plan = phrase("C4.1+E4.3 C4~+F4.4 C4~+G4.5 D4.1+A4.5", "C3.5 A2.5 G2.5 D3.2")
+    keys = [*played("E4+C3 F4+A2 G4+G2 D4+A4+D3", STEP), Key("C4", 0.0, release)]
+    (hold,) = holds(match_take(expect([plan]), events(keys)))
+    assert hold.kept is kept
+
+
 def test_a_held_note_struck_again_by_another_voice_need_not_be_kept() -> None:
     """The alto comes to the key that the soprano holds: the key must come up."""
     plan = phrase("E4.3+G4.5 E4.2+G4~ E4.2+G4~", "C3.5 G3.1 C3.5")

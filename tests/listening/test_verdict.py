@@ -14,6 +14,7 @@ from coach.listening.events import SUSTAIN, Event, Metronome
 from coach.listening.expected import Hand, expect
 from coach.listening.faults import WEIGHTS, Fault, Kind
 from coach.listening.findings import find
+from coach.listening.findings import pedal as pedal_in
 from coach.listening.matching import match_take
 from coach.listening.verdict import Verdict, Word, judge, remarks, word
 
@@ -204,6 +205,21 @@ def test_the_pedal_is_asked_for_where_it_belongs(pedal: list[tuple[float, int]],
     assert found.word == ("shaky" if said else "solid")
     assert (said in found.remarks[0]) if said else found.remarks == ()
     assert judge(match).word == "solid"
+
+
+@given(st.lists(st.tuples(st.integers(-10, 50), st.integers(0, 127)), max_size=8))
+def test_how_long_the_pedal_was_down_is_counted_within_the_playing(pedal: list[tuple[int, int]]) -> None:
+    """In tenths of a second, each looked at by itself, from the first chord to where the last one ends; down is 64 and
+    above (MIDI 1.0, controller 64)."""
+    feet = sorted(dict(pedal).items())
+    match = match_take(expect([PLAN]), events(take(), [(tenth / 10, value) for tenth, value in feet]))
+    tenths = range(round(match.end * 10))
+    down = [tenth for tenth in tenths if ([0, *(value for at, value in feet if at <= tenth)][-1]) >= 64]
+    found = pedal_in(match, range(len(match.expected.chords)))
+    assert found.share == pytest.approx(len(down) / 10 / match.end, abs=0.1 / match.end)
+    before = [0, *(value for _, value in feet)]
+    went_down = [at / 10 for (at, value), last in zip(feet, before, strict=False) if value >= 64 > last]
+    assert found.presses == sum(0 <= seconds <= match.end for seconds in went_down)
 
 
 def test_at_most_three_remarks_the_heaviest_first() -> None:
