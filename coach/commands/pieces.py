@@ -434,7 +434,8 @@ def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
         first, last = piece.bar_at(min(inside)), piece.bar_at(max(inside))
         bars = f"bar {first.number}" if first.number == last.number else f"bars {first.number}-{last.number}"
         chords = len(chords_of(piece, phrase))
-        print(f"{phrase.number:3}  {bars:12}  {chords:2} chord{'s' if chords != 1 else ' '}  {phrase.why_it_ends}")
+        ends = phrase.why_it_ends + (f"; as phrase {phrase.again}" if phrase.again else "")
+        print(f"{phrase.number:3}  {bars:12}  {chords:2} chord{'s' if chords != 1 else ' '}  {ends}")
         middle = halfway(piece, phrase)
         if middle is not None:
             bar = piece.bar_at(middle)

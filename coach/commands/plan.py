@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coach.commands.planning import Asked, add_planning, asked_for
@@ -60,24 +61,26 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = asked.wanted
     if arguments.alternatives and len(wanted) != 1:
         raise CoachError("alternatives are for one phrase at a time: name it with --phrase N")
-    if arguments.fix:
-        _fix(asked)
+    also = _fix(asked) if arguments.fix else ""
     options = asked.choosing(own=arguments.choices, printed_fingers=arguments.printed_fingers, habits=arguments.habits)
     plan = plan_piece(part, wanted, asked.hands, options)
     found = _alternatives(part, wanted[0], asked.hands, options) if arguments.alternatives else None
     if arguments.json:
         _print_json(piece, plan, found)
         return 0
+    if also:
+        plan = replace(plan, remarks=(*plan.remarks, also))
     _print(piece, part, plan, found, options)
     return 0
 
 
-def _fix(asked: Asked) -> None:
+def _fix(asked: Asked) -> str:
+    """Make the choices; where else they hold, "" for nowhere."""
     from coach.fingering.notation import read_fix
     from coach.practice.chosen import make
 
     wishes = [read_fix(text, asked.piece) for text in asked.arguments.fix]
-    make(asked.piece, asked.phrases, wishes, asked.hands, asked.options)
+    return make(asked.piece, asked.phrases, wishes, asked.hands, asked.options).said
 
 
 def _change(piece: Piece, arguments: argparse.Namespace) -> int:
@@ -123,8 +126,6 @@ def _print_json(piece: Piece, plan: Plan, found: list[Alternative] | None) -> No
 
 
 def _print(piece: Piece, part: Piece, plan: Plan, found: list[Alternative] | None, options: Options) -> None:
-    from dataclasses import replace
-
     from coach.fingering.weights import WEIGHTS
     from coach.paper.cells import first_stanza
     from coach.paper.plan_text import plan_text

@@ -6,7 +6,7 @@ A choice is honoured exactly or refused with the reason, never bent, and everyth
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, Literal
 
@@ -201,6 +201,14 @@ def from_json(form: Sequence[Any]) -> Fix:
 def of_note(note: Note, finger: int) -> FixedFinger:
     """The player's finger for a note."""
     return FixedFinger(note.onset, note.voice, note.midi, finger)
+
+
+def moved(wish: Fix | What, by: Quarters) -> Fix | What:
+    """The same choice, or the same freeing of one, so many quarter notes later."""
+    if isinstance(wish, tuple):
+        kind, onset, who, key = wish
+        return kind, onset + by, who, key
+    return replace(wish, onset=wish.onset + by)
 
 
 def inside(fixes: Sequence[Fix], onset: Quarters, end: Quarters) -> tuple[Fix, ...]:

@@ -136,6 +136,7 @@ class PhrasePlan:
         chords: In order.
         terms: The effort by the name of its terms, those that cost something.
         remarks: Sentences about choices that this phrase cannot honour.
+        again: Number of the first phrase that has the same notes, voice by voice; None where it is the first.
     """
 
     number: int
@@ -147,6 +148,7 @@ class PhrasePlan:
     chords: tuple[PlannedChord, ...]
     terms: Mapping[str, float] = field(default_factory=dict, hash=False)
     remarks: tuple[str, ...] = ()
+    again: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,6 +117,7 @@ def plan_phrase(
         chords=tuple(planned),
         terms={name: round(part, 6) for name, part in weighed(counts_of(reasons), search.weights).items()},
         remarks=_remarks(settled.refused),
+        again=phrase.again,
     )
 
 

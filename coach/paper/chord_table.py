@@ -136,7 +136,8 @@ def heading(phrase: PhrasePlan, width: int = 80, hand: Side | None = None, signs
     bars = f"bar {first}" if first == last else f"bars {first}{signs.dash}{last}"
     if first == 0:
         bars = f"pickup to bar {last}" if last else "pickup"
-    parts = [f"Phrase {phrase.number}", bars, f"{hand} hand alone" if hand else "", phrase.why_it_ends]
+    again = f"as phrase {phrase.again}" if phrase.again else ""
+    parts = [f"Phrase {phrase.number}", bars, again, f"{hand} hand alone" if hand else "", phrase.why_it_ends]
     text = f" {signs.dot} ".join(part for part in parts if part)
     return tuple(textwrap.wrap(beside(signs, text), max(width, NARROWEST)))
 

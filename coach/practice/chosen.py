@@ -14,14 +14,27 @@ from typing import Any, Literal
 
 from coach import places
 from coach.errors import DAMAGED, CoachError
-from coach.fingering.choices import Choices, Fix, What, from_json, printed, still_there, that_apply, to_json, together
+from coach.fingering.choices import (
+    Choices,
+    Fix,
+    What,
+    from_json,
+    moved,
+    printed,
+    still_there,
+    that_apply,
+    to_json,
+    together,
+)
 from coach.fingering.fixing import fix, search_around
 from coach.fingering.habits import Habits, Lesson, habits_of, lesson_of
 from coach.fingering.hand import Hands
 from coach.fingering.limits import can_be
+from coach.fingering.repeated import where_again
 from coach.fingering.search import Options
 from coach.fingering.settling import settle
 from coach.fingering.weights import WEIGHTS
+from coach.listing import numbered
 from coach.score.marks import mark_of
 from coach.score.piece import Phrase, Piece
 from coach.whole import write_whole
@@ -52,14 +65,36 @@ def choices_of(piece: Piece) -> Choices:
     return _kept(piece).choices
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """Choices that were made.
+
+    Attributes:
+        choices: All that is chosen in the piece.
+        also: Numbers of the phrases that have the notes of those the choices were made for, where they hold too.
+    """
+
+    choices: Choices
+    also: tuple[int, ...] = ()
+
+    @property
+    def said(self) -> str:
+        """Where else they hold, as a sentence without its full stop; "" for nowhere."""
+        has = "has" if len(self.also) == 1 else "have"
+        return f"{numbered('phrase', self.also)} {has} the same notes: chosen there too" if self.also else ""
+
+
 def make(
     piece: Piece,
     phrases: Sequence[Phrase],
     wishes: Sequence[Fix | What],
     hands: Hands | None = None,
     options: Options | None = None,
-) -> Choices:
+) -> Made:
     """Make choices, or take some back, as one change; keep them with the piece.
+
+    A phrase that comes again is one thing to learn, so it is fingered alike: a choice holds wherever its phrase comes
+    again, unless another of these choices, or one made before, speaks against it there.
 
     Args:
         piece: The whole piece.
@@ -84,9 +119,26 @@ def make(
         if lesson is not None:
             lessons[wish] = lesson
         choices = made
+    named = {_what(wish) for wish in wishes}
+    also: set[int] = set()
+    for wish in wishes:
+        for phrase, by in where_again(phrases, _what(wish)[1]):
+            there = moved(wish, by)
+            if _what(there) in named:
+                continue
+            if isinstance(there, tuple):
+                choices = choices.freed(there)
+                continue
+            with suppress(CoachError):
+                choices = fix(piece, phrases, choices, there, hands, options)
+                also.add(phrase.number)
     # However many wishes, one step takes them back.
     _write(piece, Kept(kept.choices.changed(choices.fixes), lessons))
-    return choices_of(piece)
+    return Made(choices_of(piece), tuple(sorted(also)))
+
+
+def _what(wish: Fix | What) -> What:
+    return wish if isinstance(wish, tuple) else wish.what
 
 
 def carry(before: Piece, after: Piece) -> None:

@@ -228,7 +228,7 @@ def cut_anew(music: Music, phrases: Sequence[Phrase]) -> Music:
         planned = _planned(music.piece, fresh, music.hands, music.options, music.letters).phrases
         known |= {(plan.onset, plan.end): plan for plan in planned}
     plans = tuple(
-        replace(plan, number=phrase.number, why_it_ends=phrase.why_it_ends)
+        replace(plan, number=phrase.number, why_it_ends=phrase.why_it_ends, again=phrase.again)
         for phrase in phrases
         if (plan := known.get((float(phrase.onset), float(phrase.end))))
     )

@@ -100,9 +100,18 @@ def cut(piece: Piece, ends: Mapping[Quarters, str]) -> tuple[Phrase, ...]:
     starts = [Fraction(0), *places]
     until = [*places, last]
     reasons = [*(ends[place] for place in places), "end of the piece"]
-    return tuple(
-        Phrase(number, start, end, why)
-        for number, (start, end, why) in enumerate(zip(starts, until, reasons, strict=True), 1)
+    phrases = []
+    found: dict[frozenset[tuple[str, Quarters, Quarters, int]], int] = {}
+    for number, (start, end, why) in enumerate(zip(starts, until, reasons, strict=True), 1):
+        earlier = found.setdefault(_sung(piece, start, end), number)
+        phrases.append(Phrase(number, start, end, why, earlier if earlier != number else None))
+    return tuple(phrases)
+
+
+def _sung(piece: Piece, start: Quarters, end: Quarters) -> frozenset[tuple[str, Quarters, Quarters, int]]:
+    """What each voice has from one place to another, counted from the first."""
+    return frozenset(
+        (note.voice, note.onset - start, note.duration, note.midi) for note in piece.notes if start <= note.onset < end
     )
 
 

@@ -296,12 +296,14 @@ class Phrase:
         onset: Start in quarter notes.
         end: Where the next phrase starts, or the end of the piece.
         why_it_ends: What the boundary rests on: "fermata", "four bars (a guess)", "end of the piece".
+        again: Number of the first phrase that has the same notes, voice by voice; None where it is the first.
     """
 
     number: int
     onset: Quarters
     end: Quarters
     why_it_ends: str
+    again: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from coach.practice.music import Music
 from coach.score.piece import Phrase, chords_of
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
+from coach.screens.words import as_sentence
 
 
 class AlternativesScreen(CoachScreen[bool]):
@@ -82,10 +83,12 @@ class AlternativesScreen(CoachScreen[bool]):
         """Choose this way."""
         music = self._music
         try:
-            chosen.make(music.piece, music.phrases, [self._found[place].fix], music.hands, music.options)
+            made = chosen.make(music.piece, music.phrases, [self._found[place].fix], music.hands, music.options)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
+        if made.said:
+            self.coach.say(as_sentence(made.said))
         self.dismiss(True)
 
     def action_scroll(self, by: int) -> None:

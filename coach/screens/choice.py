@@ -15,6 +15,7 @@ from coach.practice import chosen
 from coach.practice.music import Music
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
+from coach.screens.words import as_sentence
 
 HOW = """\
 Write bar and beat, then what you choose there:
@@ -81,12 +82,11 @@ class ChoiceScreen(CoachScreen[bool]):
             return
         try:
             wish = read_fix(field.value, music.piece)
-            chosen.make(music.piece, music.phrases, [wish], music.hands, music.options)
+            made = chosen.make(music.piece, music.phrases, [wish], music.hands, music.options)
         except CoachError as error:
-            text = str(error)
-            said.update(f"{text[:1].upper()}{text[1:]}.")
+            said.update(as_sentence(str(error)))
             return
-        said.update("")
+        said.update(as_sentence(made.said))
         self._changed = True
         field.value = self._start
         self._list()

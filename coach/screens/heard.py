@@ -7,7 +7,7 @@ from textual.reactive import reactive
 
 from coach.practice.attempt import Done
 from coach.screens.base import Prose
-from coach.screens.words import pretty
+from coach.screens.words import as_sentence, pretty
 
 
 class Heard(Prose):
@@ -41,9 +41,5 @@ class Heard(Prose):
             self.update(self.after)
             return
         head = f"{done.verdict.word.capitalize()}{', broken off' if done.broken_off else ''}. {self.after}".strip()
-        remarks = [pretty(_sentence(remark)) for remark in done.verdict.remarks]
+        remarks = [pretty(as_sentence(remark)) for remark in done.verdict.remarks]
         self.update(Content("\n").join([Content.styled(head, "bold"), *map(Content, remarks)]))
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")

@@ -21,7 +21,7 @@ from coach.practice.spelling import Spelling, spelled, spelling_of
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
-from coach.screens.words import pretty
+from coach.screens.words import as_sentence, pretty
 
 
 class SpellScreen(CoachScreen[None]):
@@ -106,8 +106,7 @@ class SpellScreen(CoachScreen[None]):
         try:
             self._spelling = self._spelling.typed(field.value)
         except CoachError as error:
-            text = str(error)
-            said.update(f"{text[:1].upper()}{text[1:]}.")
+            said.update(as_sentence(str(error)))
             return
         answer = self._spelling.answers[-1]
         said.update("As planned." if answer.right else f"Planned: {answer.asked}.")

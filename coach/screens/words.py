@@ -50,3 +50,8 @@ def title_of(name: str) -> str:
     if name != name.lower():
         return " ".join(words)
     return " ".join(word if place and word in SMALL else word.capitalize() for place, word in enumerate(words))
+
+
+def as_sentence(text: str) -> str:
+    """Words as an error has them, as a sentence: a capital at its head, a full stop at its end; "" for none."""
+    return text[:1].upper() + text[1:] + ("" if not text or text.endswith(".") else ".")

@@ -75,6 +75,31 @@ def test_a_choice_is_planned_kept_and_marked(coach: Run) -> None:
     assert "B  4°" in coach("plan", PIECE, "--phrase", "1")
 
 
+TWICE = """X:1
+T:Twice
+M:4/4
+L:1/4
+K:C
+V:1
+G A B !fermata!c|d c B !fermata!d|G A B !fermata!c|]
+V:2
+E F G !fermata!E|G E G !fermata!G|E F G !fermata!E|]
+"""
+"""A tune of our own whose first phrase comes again as the third."""
+
+
+def test_a_choice_holds_where_its_phrase_comes_again(coach: Run, tmp_path: Path) -> None:
+    path = tmp_path / "twice.abc"
+    path.write_text(TWICE)
+    said = "phrase 3 has the same notes: chosen there too"
+    assert said in coach("plan", str(path), "--fix", "1:2 soprano 2", "--phrase", "1")
+    assert said not in coach("plan", str(path))
+    assert coach("plan", str(path), "--choices", "list").split("\n")[:-1] == ["1:2 soprano 2", "3:2 soprano 2"]
+    assert "Phrase 3 · bar 3 · as phrase 1 · end of the piece" in coach("plan", str(path))
+    assert [phrase["again"] for phrase in json.loads(coach("plan", str(path), "--json"))["phrases"]] == [None, None, 1]
+    assert coach("plan", str(path), "--choices", "undo").strip() == 'nothing is chosen in "Twice"'
+
+
 def test_choices_are_listed_taken_back_and_cleared(coach: Run, refused: Run) -> None:
     coach("plan", PIECE, "--fix", "1:4 2+2")
     coach("plan", PIECE, "--fix", "1:2 soprano 4")

@@ -175,6 +175,8 @@ def test_the_heading_says_where_and_why_the_phrase_ends(evening: PhrasePlan) -> 
         "Phrase 1 · bar 5 · left hand alone · end of the piece",
     )
     assert heading(replace(evening, bars=(5, 7)), signs=ASCII) == ("Phrase 1 - bars 5-7 - fermata",)
+    again = replace(evening, number=3, bars=(5, 7), again=1)
+    assert heading(again) == ("Phrase 3 · bars 5–7 · as phrase 1 · fermata",)
 
 
 # --- Fingers shown, changes, hidden ---

@@ -14,12 +14,23 @@ from passages import chorale, in_chords, whole
 
 from coach import places
 from coach.errors import CoachError
-from coach.fingering.choices import Choices, Fix, FixedLeaving, FixedSharing, of_note
+from coach.fingering.choices import (
+    Choices,
+    Fix,
+    FixedFinger,
+    FixedLeaving,
+    FixedSharing,
+    What,
+    of_note,
+    to_json,
+)
 from coach.fingering.habits import Lesson
 from coach.fingering.hand import Hands
+from coach.fingering.planner import plan_piece
 from coach.fingering.search import Options
 from coach.fingering.weights import WEIGHTS
 from coach.practice import chosen
+from coach.score.phrases import cut
 from coach.score.piece import Piece
 
 HYMN = chorale("E5 D5 C5 D5 E5:2", "C5 B4 G4 B4 C5:2", "G4 G4 E4 G4 G4:2", "C4 G3 C4 G3 C3:2")
@@ -36,7 +47,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def make(piece: Piece, *wishes: object) -> Choices:
-    return chosen.make(piece, [whole(piece)], wishes)  # type: ignore[arg-type]
+    return chosen.make(piece, [whole(piece)], wishes).choices  # type: ignore[arg-type]
 
 
 def the_file() -> Path:
@@ -162,6 +173,60 @@ def test_options_bring_choices_then_printed_fingers() -> None:
     assert [type(fix).__name__ for fix in chosen.options_for(page).choices] == ["FixedSharing", "FixedFinger"]
     assert chosen.options_for(page, own="ignore", printed_fingers="ignore").choices == ()
     assert chosen.options_for(page, printed_fingers="ignore").choices == (SHARING,)
+
+
+# Phrases that come again.
+
+TUNE = chorale(
+    "E5 D5 C5:2 G5 A5 G5:2 E5 D5 C5:2",
+    "C5 B4 G4:2 C5 C5 C5:2 C5 B4 G4:2",
+    "G4 G4 E4:2 E4 F4 E4:2 G4 G4 E4:2",
+    "C4 G3 C4:2 C4 F3 C4:2 C4 G3 C4:2",
+)
+"""The third phrase has the notes of the first."""
+
+PHRASES = cut(TUNE, dict.fromkeys(map(Fraction, (4, 8)), "fermata"))
+
+FIRST, AGAIN = FixedFinger(Fraction(1), "soprano", 74, 5), FixedFinger(Fraction(9), "soprano", 74, 5)
+
+
+def made(*wishes: Fix | What) -> chosen.Made:
+    return chosen.make(TUNE, PHRASES, wishes)
+
+
+def test_a_choice_holds_where_its_phrase_comes_again() -> None:
+    found = made(FIRST)
+    assert found.choices.fixes == (FIRST, AGAIN)
+    assert found.also == (3,)
+    assert found.said == "phrase 3 has the same notes: chosen there too"
+    one, _, other = plan_piece(TUNE, PHRASES, options=chosen.options_for(TUNE)).phrases
+    fingers = [[note.finger for chord in phrase.chords for note in chord.notes] for phrase in (one, other)]
+    assert fingers[0] == fingers[1]
+    assert one.chords[1].notes[0].finger == 5
+
+
+def test_it_is_one_change_and_one_lesson_and_freed_together() -> None:
+    made(FIRST)
+    assert chosen.undo(TUNE).fixes == ()
+    assert chosen.redo(TUNE).fixes == (FIRST, AGAIN)
+    assert [pair[0] for pair in json.loads(the_file().read_text())["lessons"]] in ([], [to_json(FIRST)])
+    assert made(AGAIN.what).choices.fixes == ()
+
+
+def test_both_may_be_chosen_apart() -> None:
+    found = made(FIRST, replace(AGAIN, finger=4))
+    assert found.choices.fixes == (FIRST, replace(AGAIN, finger=4))
+    assert found.also == ()
+    assert found.said == ""
+
+
+def test_where_an_earlier_choice_speaks_against_it_that_one_stays() -> None:
+    """In the third phrase the alto has the fourth finger already."""
+    low, taken = FixedFinger(Fraction(1), "alto", 71, 2), FixedFinger(Fraction(9), "alto", 71, 4)
+    made(low, taken)
+    found = made(replace(FIRST, finger=4))
+    assert found.choices.fixes == (low, taken, replace(FIRST, finger=4))
+    assert found.also == ()
 
 
 # Habits.

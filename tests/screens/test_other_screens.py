@@ -444,6 +444,21 @@ async def test_a_finger_is_chosen_kept_undone_and_made_again(desk: Desk) -> None
     assert any(note.chosen for chord in open_music("wide-water").plan.chords() for note in chord.notes)
 
 
+async def test_a_choice_is_made_where_its_phrase_comes_again_too(desk: Desk, tmp_path: Path) -> None:
+    """A tune of our own whose first phrase comes again as the third."""
+    tune = tmp_path / "twice.abc"
+    line = "G A B !fermata!c|d c B !fermata!d|G A B !fermata!c|]"
+    tune.write_text(f"X:1\nT:Twice\nM:4/4\nL:1/4\nK:C\n{line}\n")
+    async with desk(size=(120, 40)) as at:
+        await piece(at, str(tune))
+        await at.press("f", *"soprano", "space", "3", "enter")
+        assert "Phrase 3 has the same notes: chosen there too." in at.text
+        await at.press("escape")
+        assert at.text.count("3°") == 2
+        await at.press("u")
+        assert "°" not in at.text
+
+
 async def test_an_impossible_choice_is_answered_with_the_reason(desk: Desk) -> None:
     async with desk(size=(120, 40)) as at:
         await piece(at)
