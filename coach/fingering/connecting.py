@@ -70,6 +70,17 @@ class Connection:
             if struck and key != outer
         ]
 
+    @property
+    def _struck_again(self) -> bool:
+        """Whether an inner voice strikes the outer key again."""
+        key, keys = self.now.keys[-1], self.then.keys[:-1]
+        return key in keys and self.then.struck[keys.index(key)]
+
+    @property
+    def _inward(self) -> str:
+        """On which side of its outer voice a hand has its inner ones."""
+        return "below" if self.side == "right" else "above"
+
     def forbidden(self) -> str:
         """Why no fingering of the two chords joins them; "" where one does."""
         joined = self.change.joined
@@ -77,6 +88,8 @@ class Connection:
             return ""
         if self.now.grip.rolled:
             return "the rolled chord is let go"
+        if self._struck_again:
+            return f"{self.outer} is struck again {self._inward}"
         if self.change.joining.never:
             return f"{self.outer} ends before the next chord"
         return self._outer_voice() or self._inner_voices() or f"{self.outer} has to go before the next chord is down"
@@ -89,6 +102,8 @@ class Connection:
         if pairing is not None and pairing.can is not None and not pairing.can.any():
             return f"no fingers connect {self.outer} to {self.next_outer}"
         line = joined.possible(last, next_last)
+        if abs(self.then.keys[-1] - self.now.keys[-1]) >= OCTAVE and not line.any():
+            return f"{self.outer} to {self.next_outer} is too far to connect"
         if pairing is not None and pairing.can is not None and not line.any():
             return self._outer_fingers(pairing.can)
         if not (line & self._held()).any():
@@ -106,10 +121,9 @@ class Connection:
             can: Which fingers would connect it, here and in the next chord.
         """
         here, there = ({row[-1] for row in ways.rows} for ways in (self.change.before, self.change.after))
-        inward = "below" if self.side == "right" else "above"
         for place, available in enumerate((here, there)):
             if THUMB not in available and (np.argwhere(can)[:, place] + 1 == THUMB).all():
-                return f"the thumb, which could connect {self.outer} to {self.next_outer}, is needed {inward}"
+                return f"the thumb, which could connect {self.outer} to {self.next_outer}, is needed {self._inward}"
         if here == there and len(here) == 1:
             return f"{self.outer} and {self.next_outer} both need the {FINGER_WORDS[min(here)]}"
         if len(there) == 1:
@@ -118,7 +132,7 @@ class Connection:
             )
         if len(here) == 1:
             return f"{self.outer} needs the {FINGER_WORDS[min(here)]}, which connects to no finger on {self.next_outer}"
-        return f"the notes {inward} leave no fingers that connect {self.outer} to {self.next_outer}"
+        return f"the notes {self._inward} leave no fingers that connect {self.outer} to {self.next_outer}"
 
     def _inner_voices(self) -> str:
         """Which inner keys of the next chord cannot be struck while the outer one is held."""
@@ -159,7 +173,7 @@ class Connection:
     def _inner(self, places: Sequence[int]) -> str:
         """Inner notes of the next chord, from the outer voice inward: "B and G below"."""
         names = listed(note_name(self.next_pitches[self.then.keys[place]]) for place in reversed(places))
-        return f"{names} {'below' if self.side == 'right' else 'above'}"
+        return f"{names} {self._inward}"
 
     def forbidden_between(self, row: int, next_row: int) -> str:
         """What keeps these fingerings of the two chords from joining; "" where they can."""

@@ -130,6 +130,9 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
     lift = _lifting(len(before.keys) > 1, when, keeps, changes) if line_moves or not keeps else NEVER
     if lift is not NEVER and any(lifted):
         lift = lift._replace(pairings=tuple(lifted))
+    if line_moves and outer in after.keys and after.struck[after.keys.index(outer)]:
+        # An inner voice strikes the outer key again: it has to come up before the outer voice has gone on.
+        return Moves(NEVER, lift)
     if (when.outer_rest or before.rolled) and not keeps:
         return Moves(NEVER, lift)
     return Moves(Manner(tuple(joined), lines[-1].travel if lines else ON_THE_KEYS), lift)

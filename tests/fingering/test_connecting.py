@@ -28,7 +28,7 @@ RULER = Player(TABLE_HAND_MM, TABLE_HAND_MM)
 FORBIDDEN = re.compile(
     r"no fingers (that )?connect|out of reach while [A-G][a-z ]* is held|left for .* while|both need the"
     r"|which no finger on|which connects to no finger|which could connect|has to go before|rolled chord is let go"
-    r"|ends before the next chord"
+    r"|ends before the next chord|is struck again|is too far to connect"
 )
 """What is said where no fingers of the two chords join them."""
 
@@ -51,8 +51,10 @@ def why_lifted(*chords: str, side: Side = "left") -> str:
         ("G2 D4", "A2", "the rolled chord is let go"),
         ("A2", "B2 C4", "C above is out of reach while A is held"),
         ("D#4", "E3 E4", "no finger is left for E above while D sharp is held"),
-        ("G2", "G3 B3", "the thumb, which could connect G to the G an octave up, is needed above"),
-        ("G3 E4", "G2 D3", "the thumb, which could connect G to the G an octave down, is needed above"),
+        ("G2", "G3 B3", "G to the G an octave up is too far to connect"),
+        ("G3 E4", "G2 D3", "G to the G an octave down is too far to connect"),
+        ("E3", "A2 E3", "E is struck again above"),
+        ("G2", "F#3 A#3", "the thumb, which could connect G to F sharp, is needed above"),
         ("E3 F#4", "D3 E4", "E needs the little finger, which connects to no finger on D"),
     ],
 )

@@ -226,6 +226,16 @@ def test_a_join_that_nobody_can_make_is_found() -> None:
     assert any("cannot connect C4 and D4" in fault for fault in faults(form, piece.notes, as_written=True))
 
 
+def test_a_join_from_a_key_that_is_struck_again_is_found() -> None:
+    piece = in_chords("right", "D4", "D4 F4")
+    form = form_of(piece, hands="as-written")
+    assert faults(form, piece.notes, as_written=True) == []
+    first, second = chords(form)
+    first["right"]["after"] = "join"
+    second["right"]["group"] = 1
+    assert any("D4, which is struck again" in fault for fault in faults(form, piece.notes, as_written=True))
+
+
 def test_crossed_hands_are_found() -> None:
     form = form_of(PIECE)
     alto, tenor = note(form, 2, "alto"), note(form, 2, "tenor")

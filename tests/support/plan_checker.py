@@ -333,6 +333,8 @@ class _Check:
         outward = 1 if side == "right" else -1
         for note in then:
             if note["midi"] == key:
+                if note["struck"]:
+                    self.fault(f"the {side} hand is to connect {outer['pitch']}, which is struck again")
                 continue
             other = note["finger"]
             if other == finger:
