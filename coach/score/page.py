@@ -259,7 +259,7 @@ def tied(marks: Iterable[Mark], apart: Collection[Quarters] = ()) -> list[Mark]:
     Args:
         marks: All notes.
         apart: Where no tie leads to, though one is printed: a second ending is not played after the first, and a tie
-            into it comes from the bar before them both.
+            into it comes from the bar before them both; nor is anything played after the bar that says D.C.
 
     A tie leads to the next note of the same pitch in the same part that starts where the first one ends; among
     several such notes one of the same line comes first. A tie that leads nowhere is forgotten: the note stays as long

@@ -11,7 +11,8 @@ from itertools import groupby
 from typing import Any
 
 from coach.errors import CoachError
-from coach.score.repeats import ONCE, Repeat
+from coach.score.repeats import ONCE, Repeat, turns
+from coach.score.waymarks import Waymark
 
 Quarters = Fraction
 """A place or a length in quarter notes, exact, counted from the start of the piece as written."""
@@ -19,7 +20,7 @@ Quarters = Fraction
 SATB = ("soprano", "alto", "tenor", "bass")
 """The four voices, from the top of the page; further voices are called "voice 5", "voice 6" and so on."""
 
-FORM = 4
+FORM = 5
 """Version of the JSON form of a piece. Raise it when the form or the meaning of a field changes."""
 
 
@@ -75,6 +76,7 @@ class Bar:
             double line divides.
         repeat: Its repeat signs and its ending.
         metred: Whether the music has a metre, and the page says it.
+        waymarks: Segno, Coda, Fine, D.C. and the like, by place.
     """
 
     number: int
@@ -85,6 +87,7 @@ class Bar:
     before: Quarters = Fraction(0)
     repeat: Repeat = ONCE
     metred: bool = True
+    waymarks: tuple[Waymark, ...] = ()
 
     @property
     def end(self) -> Quarters:
@@ -108,6 +111,18 @@ class Bar:
     def beat(self, onset: Quarters) -> float:
         """The beat on which something starts, counted from 1; a pickup counts the beats that end its bar."""
         return round(float((onset - self.onset + self.skipped) / self.beat_length) + 1, 4)
+
+
+def partings(bars: Sequence[Bar]) -> dict[Quarters, str]:
+    """Where nobody plays what comes next on the page, each with the reason: another ending, a D.C. or D.S."""
+    places = turns([bar.repeat for bar in bars])
+    endings = {bars[place].onset: f"end of ending {bars[place - 1].repeat.bracket}" for place in places}
+    return endings | {bar.onset + mark.at: mark.words for bar in bars for mark in bar.waymarks if mark.goes_back}
+
+
+def music_ends(bars: Sequence[Bar]) -> dict[Quarters, str]:
+    """Where players stop or go back, each with its words: a Fine, a D.C. or D.S."""
+    return {bar.onset + mark.at: mark.words for bar in bars for mark in bar.waymarks if mark.ends_music}
 
 
 @lru_cache(maxsize=256)
@@ -207,6 +222,7 @@ class Piece:
                     str(b.before),
                     [int(b.repeat.opens), int(b.repeat.closes), list(b.repeat.ending)],
                     int(b.metred),
+                    [[mark.kind, str(mark.at), mark.until] for mark in b.waymarks],
                 ]
                 for b in self.bars
             ],
@@ -252,19 +268,7 @@ class Piece:
             )
             for voice, onset, duration, midi, pitch, staff, fermata, breath, finger, words in form["notes"]
         )
-        bars = tuple(
-            Bar(
-                number,
-                Fraction(onset),
-                Fraction(duration),
-                metre,
-                bool(double),
-                Fraction(before),
-                Repeat(bool(opens), bool(closes), tuple(ending)),
-                bool(metred),
-            )
-            for number, onset, duration, metre, double, before, (opens, closes, ending), metred in form["bars"]
-        )
+        bars = tuple(map(_bar_of, form["bars"]))
         return cls(
             title=form["title"],
             source=form["source"],
@@ -279,6 +283,21 @@ class Piece:
             remarks=tuple(form["remarks"]),
             cuts=None if form["cuts"] is None else tuple((Fraction(onset), why) for onset, why in form["cuts"]),
         )
+
+
+def _bar_of(form: list[Any]) -> Bar:
+    number, onset, duration, metre, double, before, (opens, closes, ending), metred, waymarks = form
+    return Bar(
+        number,
+        Fraction(onset),
+        Fraction(duration),
+        metre,
+        bool(double),
+        Fraction(before),
+        Repeat(bool(opens), bool(closes), tuple(ending)),
+        bool(metred),
+        tuple(Waymark(kind, Fraction(at), until) for kind, at, until in waymarks),
+    )
 
 
 def fifths_at(first: int, changes: Sequence[tuple[Quarters, int]], onset: Quarters) -> int:

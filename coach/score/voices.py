@@ -12,8 +12,7 @@ from coach.listing import listed
 from coach.score.dividing import divides, rows_of
 from coach.score.own_lines import RUNS_THROUGH, SINGS_THROUGH, own_lines
 from coach.score.page import Mark, Page, Part, bar_number, tied
-from coach.score.piece import SATB, Note, Piece, Quarters
-from coach.score.repeats import turns
+from coach.score.piece import SATB, Note, Piece, Quarters, partings
 from coach.score.separation import separate, usual_count
 from coach.score.singers import are_singers, chosen_parts, named_from_below, names_by_place, names_of, singer
 
@@ -50,8 +49,7 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
         CoachError: a part to play that cannot be, or more notes at once than ten fingers can take.
     """
     remarks = list(page.remarks)
-    apart = {page.bars[place].onset for place in turns([bar.repeat for bar in page.bars])}
-    marks = tied(page.marks, apart)
+    marks = tied(page.marks, partings(page.bars))
     chosen = chosen_parts(page, marks)
     sounding = {mark.part for mark in marks}
     left_out = [part for place, part in enumerate(page.parts) if place in sounding and place not in chosen]
