@@ -16,6 +16,7 @@ from coach.score.formats.musicxml_part import PartReader, is_printed
 from coach.score.formats.xml import local
 from coach.score.page import Page, Part, Rest, Tally, changes_of_key, numbered_from_pickup, with_held_rests
 from coach.score.spelling import leading
+from coach.score.waymark_places import Posts
 
 MOST_PARTS = 200
 """Most parts believed in one score; the largest orchestras have some fifty."""
@@ -44,7 +45,8 @@ def read_musicxml(root: Element, name: str) -> Page:
         raise CoachError(f'cannot read "{name}": it has more than {MOST_PARTS} parts')
     tally = Tally(name)
     all_hidden = not any(is_printed(note) for note in root.iter("note") if note.find("pitch") is not None)
-    readers = [PartReader(place, part, tally, all_hidden) for place, part in enumerate(parts)]
+    posts = Posts()
+    readers = [PartReader(place, part, tally, posts, all_hidden) for place, part in enumerate(parts)]
     bars = max((len(reader.measures) for reader in readers), default=0)
     start = Fraction(0)
     metre, number = "", 0
@@ -74,6 +76,7 @@ def read_musicxml(root: Element, name: str) -> Page:
         page.key_changes = changes_of_key(key.sounding, reader.later_keys)
     page.quarter_bpm = next((reader.quarter_bpm for reader in readers if reader.quarter_bpm), None)
     page.remarks.extend(_left_out(readers))
+    posts.fill(page)
     return page
 
 

@@ -10,11 +10,13 @@ from xml.etree.ElementTree import Element
 from coach.errors import CoachError
 from coach.score.formats.musicxml_bars import BarLine
 from coach.score.formats.musicxml_clock import LENGTHS, Clock, tuplet_length
+from coach.score.formats.musicxml_waymarks import waymarks_of
 from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import FINEST, STEPS, Mark, Rest, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import ending_of
 from coach.score.spelling import Signature, signature_of
+from coach.score.waymark_places import Posts
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
 """Values of bar-style that close a section."""
@@ -23,10 +25,11 @@ DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
 class PartReader:
     """Reads one part bar by bar, because the length of a bar is known only from all parts together."""
 
-    def __init__(self, place: int, part: Element, tally: Tally, all_hidden: bool = False) -> None:
+    def __init__(self, place: int, part: Element, tally: Tally, posts: Posts, all_hidden: bool = False) -> None:
         self.place = place
         self.name = tally.name
         self._tally = tally
+        self._posts = posts
         self.measures = part.findall("measure")
         self.marks: list[Mark] = []
         self.rests: list[Rest] = []
@@ -69,9 +72,13 @@ class PartReader:
                 self._attributes(item, start + clock.here)
             elif tag == "barline":
                 where = item.get("location") or ("right" if clock.longest > 0 else "left")
-                self._barline(item, begun, {"left": Fraction(0), "middle": clock.here}.get(where))
-            elif tag in ("direction", "sound") and self.quarter_bpm is None and place == 0:
-                self.quarter_bpm = _tempo(item)
+                at = {"left": Fraction(0), "middle": clock.here}.get(where)
+                self._barline(item, begun, at)
+                self._waymarks(item, start, clock.longest if at is None else at)
+            elif tag in ("direction", "sound"):
+                if self.quarter_bpm is None and place == 0:
+                    self.quarter_bpm = _tempo(item)
+                self._waymarks(item, start, clock.here)
             if clock.exact.denominator > FINEST:
                 raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a rhythm that nobody can count')
         return clock.longest
@@ -230,6 +237,16 @@ class PartReader:
             self.marks[begun:] = [
                 replace(mark, fermata=True) if mark.end == end else mark for mark in self.marks[begun:]
             ]
+
+    def _waymarks(self, item: Element, start: Quarters, at: Quarters) -> None:
+        """Note what a direction or a bar line says of going elsewhere, `at` so far from the start of the bar."""
+        moved = decimal(item.findtext("sound/offset") or item.findtext("offset"))
+        onset = start + max(at + (moved or 0) * self._clock.division, Fraction(0))
+        for said in waymarks_of(item):
+            if isinstance(said, str):
+                self._posts.text(said, onset, start)
+            else:
+                self._posts.add(said, onset, start)
 
     def _words(self, item: Element) -> tuple[str, ...]:
         syllables: dict[int, str] = {}
