@@ -38,6 +38,7 @@ from coach.score.page import (
 )
 from coach.score.piece import Quarters
 from coach.score.spelling import leading
+from coach.score.waymark_places import Posts
 
 INLINE = re.compile(r"\[([A-Za-z]):([^\[\]]*)\]")
 MOST_VOICES = 40
@@ -276,6 +277,14 @@ class _TuneReader:
                         for at, overlay in bar.held_rests
                     ]
         page.marks = with_held_rests(page.marks, rests, page.bars)
+        posts = Posts()
+        for voice in voices:
+            begun = starts[voice.label]
+            for place, at, text in voice.texts:
+                if place < len(begun):
+                    here = voice.bars[place].length if at is None else at
+                    posts.text(text, begun[place] + here, begun[place])
+        posts.fill(page)
 
     def _end_together(self, voices: list[VoiceReader], page: Page) -> None:
         """Let a voice rest to the end that stops some bars early and agrees with the longest one until then."""

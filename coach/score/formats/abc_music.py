@@ -9,6 +9,7 @@ from fractions import Fraction
 from coach.errors import CoachError
 from coach.score.formats.abc_bars import CodedBar, CodedNote
 from coach.score.formats.abc_fields import Key, VoiceField, default_unit
+from coach.score.formats.abc_file import plain
 from coach.score.page import FINEST, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import Repeat, ending_of
@@ -21,9 +22,19 @@ BAR = re.compile(r"\.?(\[\|[\]:]?|\|\]|[:|]*\|[:|]*\]?|::+)(\d[\d,\-]*)?")
 ENDING = re.compile(r'\[(\d[\d,\-]*|"[^"]*")')
 TUPLET = re.compile(r"\(([2-9])(?::(\d{0,2}))?(?::(\d{0,2}))?")
 DECORATION = re.compile(r"!([^!\s|]*)!|\+([^+\s|]+)\+")
-SYMBOLS = {"T": "trill", "H": "fermata", "L": "accent", "M": "lowermordent", "P": "uppermordent", "~": "roll"}
-"""What single letters mean unless U: says otherwise (ABC 2.1, section 4.16); only the fermata matters to the coach."""
+SYMBOLS = {
+    "T": "trill",
+    "H": "fermata",
+    "L": "accent",
+    "M": "lowermordent",
+    "P": "uppermordent",
+    "~": "roll",
+    "S": "segno",
+    "O": "coda",
+}
+"""What single letters mean unless U: says otherwise (ABC 2.1, section 4.16); the coach heeds fermata, segno, coda."""
 
+PLACEMENT = re.compile(r"^\s*(?:[\^_<>]|@[-\d.,\s]*)")
 BREATHS = {"breath", "caesura", "shortphrase", "mediumphrase", "longphrase"}
 QUIET = set(" \t`$*;?@#~.)")
 """Signs that change neither pitch nor length: reserved characters, staccato, ends of slurs."""
@@ -57,6 +68,9 @@ class VoiceReader:
         self.begins_in: Signature | None = None
         """The signature of its first note, which is that of its beginning."""
         self.begins_minor: bool | None = None
+        self.texts: list[tuple[int, Quarters | None, str]] = []
+        """Annotations and decorations that may say D.C., Fine, Segno and the like: the index of the bar, and the place
+        in it; None for its end."""
         self.later_keys: list[tuple[int, Quarters, int]] = []
         """Later signatures as they sound: the index of the bar, the place in it, sharps or flats."""
         self._now: Quarters = Fraction(0)
@@ -93,6 +107,7 @@ class VoiceReader:
         """End the tune: a last bar that holds nothing is no bar."""
         self._end_bar()
         if self.bars and not self.bars[-1].notes and self.bars[-1].length == 0:
+            self._texts_to_bar_before()
             self.bars.pop()
 
     def _item(self, text: str, place: int, line: int) -> int:
@@ -103,10 +118,12 @@ class VoiceReader:
             end = text.find('"', place + 1)
             if end < 0:
                 raise self._error(line, "a quotation mark that is not closed")
+            self._text(text[place + 1 : end])
             return end + 1
         found = DECORATION.match(text, place)
         if found:
             self._decorations.append(found[1] or found[2] or "")
+            self._text(self._decorations[-1])
             return found.end()
         if letter in "!+\\":
             return place + 1
@@ -165,8 +182,20 @@ class VoiceReader:
             return place + 1
         if letter in "HIJKLMNOPQRSTUVWhijklmnopqrstuvw":
             self._decorations.append(self.symbols.get(letter, ""))
+            self._text(self._decorations[-1])
             return place + 1
         raise self._error(line, f'a sign that is no music code: "{letter}"')
+
+    def _text(self, text: str) -> None:
+        """Remember a text; an annotation begins with where it is to be printed (ABC 2.1, section 4.19)."""
+        words = plain(PLACEMENT.sub("", text))
+        if len(words) > 1:
+            self.texts.append((len(self.bars) - 1, self._now, words))
+
+    def _texts_to_bar_before(self) -> None:
+        """What is written behind the last bar line, or between two, belongs to the bar that has ended."""
+        bar = len(self.bars) - 1
+        self.texts = [(bar - 1, None, said) if at == bar and bar else (at, here, said) for at, here, said in self.texts]
 
     def _ratio(self, found: re.Match[str]) -> tuple[Fraction, int]:
         count = int(found[1])
@@ -292,6 +321,8 @@ class VoiceReader:
         end = text.find("]", place)
         if end < 0:
             raise self._error(line, "a chord that is not closed")
+        for said in re.findall(r'"([^"]*)"', text[place + 1 : end]):
+            self._text(said)
         inside = re.sub(r'"[^"]*"', "", text[place + 1 : end])
         pitches: list[tuple[str, int, int]] = []
         fingers: list[int | None] = []
@@ -314,9 +345,11 @@ class VoiceReader:
             sign = DECORATION.match(inside, cursor)
             if sign:
                 decorations.append(sign[1] or sign[2] or "")
+                self._text(decorations[-1])
                 cursor = sign.end()
             elif inside[cursor] in self.symbols:
                 decorations.append(self.symbols[inside[cursor]])
+                self._text(decorations[-1])
                 cursor += 1
             elif inside[cursor] in QUIET or inside[cursor] in "(-!+\\hijklmnopqrstuvw":
                 cursor += 1
@@ -381,6 +414,7 @@ class VoiceReader:
             # Two bar lines in a row, or one that opens the line: the sign belongs to the bar before.
             if len(self.bars) > 1:
                 self._close(self.bars[-2], sign, double)
+                self._texts_to_bar_before()
         else:
             self._end_bar()
             self._close(bar, sign, double)
