@@ -125,6 +125,7 @@ class _MeiReader:
             if count:
                 page.remarks.append(f"left out {count} {what}{'s' if count > 1 else ''}")
         page.remarks += self.signs.remarks
+        self.signs.posts.fill(page)
         return page
 
     def _walk(self, parent: Element) -> None:

@@ -1,4 +1,4 @@
-"""Signs of MEI that stand beside the notes and point at them: fermatas, breaths, fingers, octave lines, ties.
+"""Signs of MEI that stand beside the notes and point at them: fermatas, breaths, fingers, octave lines, ties, D.C.
 
 They point by the name of an element (startid, endid) or by a place in a bar (tstamp, tstamp2; MEI Guidelines 5.0,
 control events). Some point at what comes later, so all of them wait until everything is read.
@@ -14,12 +14,14 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from coach.listing import listed
+from coach.score.formats.mei_waymarks import SAYING, said_by
 from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import Mark, Rest, spelled, with_held_rests
 from coach.score.piece import Bar, Quarters
 from coach.score.spelling import parsed
+from coach.score.waymark_places import Posts
 
-WAITING = {"fermata", "breath", "caesura", "fing", "octave", "tie"}
+WAITING = {"fermata", "breath", "caesura", "fing", "octave", "tie", *SAYING}
 """Elements that are signs."""
 
 OCTAVES = {None: 1, "8": 1, "15": 2, "22": 3}
@@ -53,6 +55,7 @@ class Signs:
         events: Everything with a name that takes time.
         as_written: Names of the notes of which the file does not say in which octave they sound.
         rests: Rests with a fermata.
+        posts: D.C., Fine, Segno and the like.
         remarks: What could not be read.
     """
 
@@ -63,6 +66,7 @@ class Signs:
         self.as_written: set[str] = set()
         self.rests: list[Rest] = []
         self.remarks: list[str] = []
+        self.posts = Posts()
         self._measures: list[_Measure] = []
         self._waiting: list[tuple[Element, int]] = []
         self._order: list[str] = []
@@ -88,6 +92,8 @@ class Signs:
                 self._tie(sign)
             elif tag == "fing":
                 self._finger(sign, place)
+            elif tag in SAYING:
+                self._waymark(sign, place)
             else:
                 self._pause(sign, place, fermata=tag == "fermata")
         if endless:
@@ -109,6 +115,17 @@ class Signs:
         event = self.events.get(name)
         if fermata and not keys and event is not None:
             self.rests.append(Rest(event.staff, event.line, event.onset))
+
+    def _waymark(self, sign: Element, place: int) -> None:
+        start = self._measures[place].start
+        event = self.events.get((sign.get("startid") or "").removeprefix("#"))
+        here = event.onset if event else self._moment(sign.get("tstamp"), place)
+        onset = max(start if here is None else here, start)
+        said = said_by(sign)
+        if isinstance(said, str):
+            self.posts.text(said, onset, start)
+        else:
+            self.posts.add(said, onset, start)
 
     def _finger(self, sign: Element, place: int) -> None:
         digit = re.match(r"\s*([1-5])", "".join(sign.itertext()))
