@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.score.formats.kern_sections import LABEL, ORDER, with_endings
+from coach.score.formats.kern_sections import LABEL, ORDER, going_back, with_endings
 from coach.score.page import (
     FINEST,
     Mark,
@@ -30,10 +30,14 @@ from coach.score.page import (
 )
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import Repeat
+from coach.score.waymark_places import Posts
 
 PITCH = re.compile(r"([a-g])\1*|([A-G])\2*")
 ALTER = re.compile(r"[a-gA-G](##?|--?|n)?")
 LENGTH = re.compile(r"(\d{1,4})(?:%(\d{1,4}))?(\.{0,4})")
+TEXT = re.compile(r"!!?LO:TX:(?:[^\t]*?:)?t=([^:\t]*)")
+"""A text printed over what comes next, in one column or, with "!!", in all of them (Humdrum, layout parameters)."""
+
 MOST_SPINES = 200
 
 
@@ -128,12 +132,14 @@ class _KernReader:
         self.tempo: float | None = None
         self.graces = 0
         self.number = 0
+        self.posts = Posts()
 
     def line(self, line: str, number: int) -> None:
         self.number = number
-        if line.startswith("!!"):
+        if line.startswith("!"):
             self._reference(line)
-        elif not line.strip() or line.startswith("!"):
+            self._texts(line)
+        elif not line.strip():
             return
         elif line.startswith("**"):
             if self.spines:
@@ -170,6 +176,11 @@ class _KernReader:
         page.marks = with_held_rests(page.marks, rests, page.bars)
         if self.graces:
             page.remarks.append(f"left out {self.graces} grace note{'s' if self.graces > 1 else ''}")
+        if not any(post.mark.goes_back for post in self.posts.posted):
+            for mark, onset in going_back(self.order, self.labels, page.bars[-1].end if page.bars else self.now):
+                # What ends music there ends the bar before.
+                self.posts.add(mark, onset, onset if mark.begins else Fraction(-1))
+        self.posts.fill(page)
         return page
 
     def _reference(self, line: str) -> None:
@@ -179,6 +190,13 @@ class _KernReader:
         elif found and found[1] == "COM" and not self.composer:
             last, _, first = _accents(found[2]).partition(",")
             self.composer = f"{first.strip()} {last.strip()}".strip()
+
+    def _texts(self, line: str) -> None:
+        # The next row starts where the first of all columns has ended.
+        onset = min((spine.until for spine in self.spines if spine.kind == "**kern"), default=self.now)
+        since = self.barlines[-1].place if self.barlines else Fraction(0)
+        for text in TEXT.findall(line):
+            self.posts.text(text.replace("&colon;", ":"), onset, since)
 
     def _interpret(self, tokens: list[str]) -> None:
         if any(token in ("*^", "*v", "*+", "*-", "*x") for token in tokens):
