@@ -13,7 +13,7 @@ from itertools import pairwise
 from math import log, log2
 from statistics import median
 
-from coach.score.piece import Note, Piece, Quarters
+from coach.score.piece import Note, Piece, Quarters, music_ends
 from coach.score.words import Syllable, after_word, begins_with_capital, melody, stanzas, stop_after
 
 WITH_WORDS: dict[str, float] = {
@@ -29,6 +29,7 @@ WITH_WORDS: dict[str, float] = {
     "fermata": 9.0,
     "no fermata": -5.0,
     "breath": 5.0,
+    "Fine or D.C.": 5.0,
     "words": -0.5,
     "inside a word": -3.3,
     "inside a syllable": -1.6,
@@ -38,8 +39,8 @@ WITH_WORDS: dict[str, float] = {
 """What each sign counts where there are words, as a logarithm of odds.
 
 Fitted by logistic regression, and rounded, to the fermatas of half of the chorales in music21's corpus, hidden while
-fitting, and to the text lines of twenty hymns written down from memory. Fermatas and breath marks say what they mean
-and were not fitted.
+fitting, and to the text lines of twenty hymns written down from memory. Fermatas, breath marks, Fine and D.C. say what
+they mean and were not fitted: a player stops at them (common practice, no source).
 """
 
 WORDLESS: dict[str, float] = WITH_WORDS | {
@@ -126,6 +127,7 @@ class Evidence:
                 "rest in the melody": float(before.end < note.onset),
                 "rest in all voices": float(page.silent(before, note.onset)),
                 "double bar": float(page.double(before, note.onset)),
+                "Fine or D.C.": float(page.stop(before, note.onset)),
                 "place in the bar": page.phase(note.onset, notes[0].onset),
                 "rhythm of the beginning": _likeness(gaps, index),
                 "fermata": page.fermata(before, note.onset),
@@ -207,6 +209,7 @@ class _Page:
         self.marks_phrases = len(inner) >= FERMATAS
         self.breaths = sorted(note.end for note in piece.notes if note.breath)
         self.doubles = sorted(bar.end for bar in piece.bars if bar.double)
+        self.stops = sorted(music_ends(piece.bars))
         self.by_onset = sorted(piece.notes, key=lambda note: note.onset)
         self.onsets = [note.onset for note in self.by_onset]
 
@@ -221,6 +224,10 @@ class _Page:
 
     def double(self, before: Note, place: Quarters) -> bool:
         return any(before.onset < end <= place for end in self.doubles)
+
+    def stop(self, before: Note, place: Quarters) -> bool:
+        """Whether players stop or go back between two notes."""
+        return any(before.onset < end <= place for end in self.stops)
 
     def fermata(self, before: Note, place: Quarters) -> float:
         """Share of the voices that come to rest with a fermata on the last note before a place, 0 below a half.

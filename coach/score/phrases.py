@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 from coach.score.lines import Line, clean_breaks, find_lines
-from coach.score.piece import Phrase, Piece, Quarters, chords_of
-from coach.score.repeats import turns
+from coach.score.piece import Phrase, Piece, Quarters, chords_of, music_ends, partings
 from coach.score.words import singing_voice
 
 FOUR_BARS = 4
@@ -31,10 +31,13 @@ LEAST = 3
 
 DOUBLE_BAR = "double bar"
 
+FINE = "Fine"
+
 SAID = {
     "fermata": "fermata",
     "breath": "breath mark",
     "double bar": DOUBLE_BAR,
+    "Fine or D.C.": FINE,
     "punctuation": "end of a line of text",
     "capital letter": "end of a line of text",
     "rest in all voices": "rest",
@@ -52,7 +55,7 @@ def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phra
 
     The player's own cuts come first. Else all signs are weighed together: fermatas, breath marks, words, rests, long
     notes, double bars, rhythm and bars. A piece that gives none falls into four-bar phrases, its pickup respected,
-    which is said to be a guess. No phrase goes on from one ending into another.
+    which is said to be a guess. No phrase goes on from one ending into another, or after a D.C. or D.S.
 
     Args:
         piece: The piece.
@@ -66,15 +69,19 @@ def find_phrases(piece: Piece, metre: Sequence[int] | None = None) -> tuple[Phra
     if metre is None and piece.cuts is not None:
         return cut(piece, dict(piece.cuts))
     lines = find_lines(piece, metre)
+    worded = singing_voice(piece) is not None
     if metre is not None:
-        worded = singing_voice(piece) is not None
         return cut(piece, {line.onset: _line(line, worded) for line in lines})
-    marked = any(note.fermata or note.breath for note in piece.notes) or singing_voice(piece) is not None
+    marked = worded or any(note.fermata or note.breath for note in piece.notes)
     certain = [line for line in lines if line.place.score >= PLAIN]
-    endings = _ends_of_endings(piece)
+    clean = set(clean_breaks(piece.notes))
+    apart = {onset: why for onset, why in partings(piece.bars).items() if onset in clean}
     if not lines or not (marked or sings(piece) or 2 * len(certain) >= len(lines)):
-        return cut(piece, {**dict.fromkeys(_four_bar_ends(piece), "four bars (a guess)"), **endings})
-    return cut(piece, {**{line.onset: _reason(line, piece) for line in lines}, **endings})
+        # Where there are words a Fine has been weighed against them.
+        ends = {} if worded else {onset: why for onset, why in music_ends(piece.bars).items() if onset in clean}
+        guessed = dict.fromkeys(_four_bar_ends(piece, ends), "four bars (a guess)")
+        return cut(piece, {**guessed, **ends, **apart})
+    return cut(piece, {**{line.onset: _reason(line, piece) for line in lines}, **apart})
 
 
 def sings(piece: Piece) -> bool:
@@ -153,6 +160,9 @@ def _reason(line: Line, piece: Piece) -> str:
     told = [text for text in best if said[text] >= max(1.0, said[best[0]] / 4)][:2] or best[:1]
     if DOUBLE_BAR in told and _repeats(piece, line.onset):
         told[told.index(DOUBLE_BAR)] = "repeat sign"
+    if FINE in told:
+        ends = music_ends(piece.bars)
+        told[told.index(FINE)] = ends[max(end for end in ends if end <= line.onset)]
     reason = ", ".join(told) or "even lengths"
     return reason if line.place.score >= PLAIN else f"{reason} (a guess)"
 
@@ -165,26 +175,28 @@ def _repeats(piece: Piece, onset: Quarters) -> bool:
     )
 
 
-def _ends_of_endings(piece: Piece) -> dict[Quarters, str]:
-    """Where another ending follows one: a phrase never goes on from a first ending into the second."""
-    clean = set(clean_breaks(piece.notes))
-    places = turns([bar.repeat for bar in piece.bars])
-    ends = {piece.bars[place].onset: f"end of ending {piece.bars[place - 1].repeat.bracket}" for place in places}
-    return {onset: why for onset, why in ends.items() if onset in clean}
+def _four_bar_ends(piece: Piece, ends: Collection[Quarters]) -> list[Quarters]:
+    """Every fourth bar line, moved back by the length of the pickup, to the clean break nearest to it.
 
-
-def _four_bar_ends(piece: Piece) -> list[Quarters]:
-    """Every fourth bar line, moved back by the length of the pickup, to the clean break nearest to it."""
+    Args:
+        piece: The piece.
+        ends: Where players stop or go back: from there on bars are counted anew.
+    """
     clean = clean_breaks(piece.notes)
     bars = [bar for bar in piece.bars if bar.number != 0 and not bar.before]
     pickup = sum((bar.duration for bar in piece.bars if bar.number == 0), Fraction(0))
     last = max((note.onset for note in piece.notes), default=Fraction(0))
-    ends: list[Quarters] = []
-    for bar in bars[FOUR_BARS::FOUR_BARS]:
-        wanted = bar.onset - pickup
-        found = min(clean, key=lambda place: (abs(place - wanted), -place), default=None)
-        # A last phrase of less than half a bar is the end of the one before it.
-        near = found is not None and abs(found - wanted) <= NEAREST and last - found >= bar.full / 2
-        if found is not None and near and found not in ends:
-            ends.append(found)
-    return ends
+    found: list[Quarters] = []
+    for begins, stop in pairwise([Fraction(0), *sorted(end for end in ends if 0 < end < last), last]):
+        inside = [bar for bar in bars if begins <= bar.onset and (bar.onset < stop or stop == last)]
+        # What begins anew with a bar has no pickup.
+        before = Fraction(0) if begins and begins == inside[0].onset else pickup
+        for bar in inside[FOUR_BARS::FOUR_BARS]:
+            wanted = bar.onset - before
+            near = min(clean, key=lambda place: (abs(place - wanted), -place), default=None)
+            # A last phrase of less than half a bar is the end of the one before it.
+            if near is None or abs(near - wanted) > NEAREST or stop - near < bar.full / 2:
+                continue
+            if near > begins and near not in found:
+                found.append(near)
+    return found
