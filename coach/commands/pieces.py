@@ -423,6 +423,7 @@ def _place(piece: Piece, text: str) -> Quarters:
 
 
 def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
+    from coach.score.order import how_it_runs
     from coach.score.phrases import halfway
     from coach.score.piece import chords_of
 
@@ -440,6 +441,9 @@ def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
         if middle is not None:
             bar = piece.bar_at(middle)
             print(f"     long: it can be halved at {bar.number}:{bar.beat(middle):g}")
+    runs = how_it_runs(piece.bars)
+    if runs:
+        print(f"as played: {runs}")
 
 
 class _Bar:

@@ -47,14 +47,18 @@ def ending_of(text: str) -> tuple[int, ...]:
     return tuple(sorted(times))
 
 
-def sections(signs: Sequence[Repeat]) -> Iterator[tuple[int, int]]:
+def sections(signs: Sequence[Repeat], anew: Collection[int] = ()) -> Iterator[tuple[int, int]]:
     """The first and the last bar of everything that is repeated, endings and all.
 
     A repeat that nothing opens begins where the one before it ended, or with the piece (common practice, no source).
+
+    Args:
+        signs: Of each bar of the piece.
+        anew: Bars with which something new begins, after a Fine or a D.C.: no repeat goes back beyond them.
     """
     first = place = 0
     while place < len(signs):
-        if signs[place].opens:
+        if signs[place].opens or place in anew:
             first = place
         if signs[place].closes:
             while place + 1 < len(signs) and signs[place + 1].ending and not signs[place + 1].opens:
@@ -73,19 +77,20 @@ def turns(signs: Sequence[Repeat]) -> tuple[int, ...]:
     )
 
 
-def kept(signs: Sequence[Repeat], bars: Collection[int]) -> tuple[Repeat, ...]:
+def kept(signs: Sequence[Repeat], bars: Collection[int], anew: Collection[int] = ()) -> tuple[Repeat, ...]:
     """The signs that stay where only some bars of a piece are written: those of a repeat that does not stand there
     whole would send the reader to bars that are not there. Brackets stay: they tell what does not follow what.
 
     Args:
         signs: Of each bar of the piece.
         bars: The places of those that are written, without gaps.
+        anew: As in `sections`.
     """
     if len(bars) == len(signs):
         return tuple(signs)
     found = [Repeat(ending=sign.ending) for sign in signs]
     turns_to = min(bars, default=0)
-    for begins, ends in sections(signs):
+    for begins, ends in sections(signs, anew):
         if begins in bars and ends in bars:
             found[begins : ends + 1] = signs[begins : ends + 1]
             if begins != turns_to:

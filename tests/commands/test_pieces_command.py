@@ -128,6 +128,15 @@ def test_a_poetic_metre_is_kept(desk: Path, capsys: pytest.CaptureFixture[str]) 
     assert [p.onset for p in find_phrases(open_piece("lantern"))] == [0, 4, 8, 12]
 
 
+def test_a_piece_with_a_da_capo_says_how_it_runs(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (desk / "round.abc").write_text(TUNE.format("Round", "G").replace("G2 |", "G2 !fine!|").replace("|]", '"D.C."|]'))
+    _, out, _ = coach(capsys, "phrases", "round.abc")
+    assert "  Fine" in out or ", Fine" in out
+    assert out.splitlines()[-1] == "as played: bars 1-4, 1-2 (Fine)"
+    _, out, _ = coach(capsys, "phrases", "lantern")
+    assert "as played" not in out
+
+
 def test_a_long_phrase_is_offered_to_be_halved(desk: Path, capsys: pytest.CaptureFixture[str]) -> None:
     coach(capsys, "join", "lantern", "1")
     _, out, _ = coach(capsys, "phrases", "lantern")
