@@ -8,8 +8,10 @@ from fractions import Fraction
 from itertools import pairwise
 from math import ceil
 
+from coach.score import waymarks
 from coach.score.piece import Bar, Piece, Quarters
 from coach.score.repeats import kept
+from coach.score.waymarks import beginnings
 
 UNSETTLED = 3
 """From so many metres, of which one bar in so many has another than the bar before, on none is printed: hymnals print
@@ -68,16 +70,29 @@ def _printed(piece: Piece, start: Quarters, end: Quarters) -> list[Bar]:
     if all(note.onset < end for note in piece.notes):
         end = piece.end
     whole = [place for place, bar in enumerate(piece.bars) if start <= bar.onset and bar.end <= end]
+    ways = [bar.waymarks for bar in piece.bars]
+    repeats = kept([bar.repeat for bar in piece.bars], whole, beginnings(ways))
     cut = []
-    for bar, repeat in zip(piece.bars, kept([bar.repeat for bar in piece.bars], whole), strict=True):
+    for bar, repeat, marks in zip(piece.bars, repeats, waymarks.kept(ways, whole), strict=True):
         opens, closes = max(bar.onset, start), min(bar.end, end)
         if opens < closes:
             before = bar.skipped + opens - bar.onset
-            cut.append(replace(bar, onset=opens, duration=closes - opens, before=before, repeat=repeat))
+            bar = replace(bar, repeat=repeat, waymarks=marks)
+            cut.append(replace(_part(bar, opens, closes), before=before))
     if end > cut[-1].end:
         # Notes that sound beyond the last bar: the page is longer than its bars say.
         cut[-1] = replace(cut[-1], duration=end - cut[-1].onset)
     return cut
+
+
+def _part(bar: Bar, onset: Quarters, end: Quarters) -> Bar:
+    """A part of a bar, with the marks that stand there: what begins music at its start, what ends it at its end."""
+    here = [
+        replace(mark, at=mark.at - (onset - bar.onset))
+        for mark in bar.waymarks
+        if (onset <= bar.onset + mark.at < end if mark.begins else onset < bar.onset + mark.at <= end)
+    ]
+    return replace(bar, onset=onset, duration=end - onset, waymarks=tuple(here))
 
 
 def _signs(bars: Sequence[Bar]) -> list[str]:
@@ -100,7 +115,7 @@ def _measured(bars: Sequence[Bar], breaths: Sequence[Quarters], piece: Piece) ->
         begins = [bar.onset, *(_cuts(bar, breaths, piece) if bar.duration > LONGEST_BAR else ())]
         for onset, end in pairwise([*begins, bar.end]):
             last = end == bar.end
-            part = replace(bar, onset=onset, duration=end - onset, metre=metre_of(end - onset), before=Fraction(0))
+            part = replace(_part(bar, onset, end), metre=metre_of(end - onset), before=Fraction(0))
             opens, closes = bar.repeat.opens and onset == bar.onset, bar.repeat.closes and last
             repeat = replace(bar.repeat, opens=opens, closes=closes)
             yield replace(part, double=bar.double and last, repeat=repeat), last

@@ -103,6 +103,7 @@ def engraved(musicxml: bytes, form: Format) -> list[str]:
     mei = fromstring(toolkit.getMEI())
     _stack_fingers(mei)
     _shorten_pedals(mei)
+    _make_room(mei)
     _write_heading(mei, score)
     if not (loaded and toolkit.loadData(tostring(mei, encoding="unicode"))):
         raise CoachError("the music could not be engraved")
@@ -149,6 +150,14 @@ def _shorten_pedals(mei: Element) -> None:
     """Where the pedal changes write "Ped." alone: the star before it has no room."""
     for pedal in mei.iter(f"{MEI}pedal"):
         pedal.set("form", "altpedstar")
+
+
+def _make_room(mei: Element) -> None:
+    """Begin words that end where they stand ("Fine", "D.C.") with blanks: verovio measures letters a little narrower
+    than they are printed, and would let their first one touch a finger."""
+    for direction in mei.iter(f"{MEI}dir"):
+        for line in direction.findall(f"{MEI}rend[@halign='right']"):
+            line.text = f"\u00a0\u00a0{line.text or ''}"
 
 
 def _write_heading(mei: Element, score: Element) -> None:

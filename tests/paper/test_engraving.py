@@ -20,6 +20,7 @@ from coach.paper.sheet import Sheet, sheet_of
 from coach.paper.staves import staves_of
 from coach.score.cuts import phrases_of
 from coach.score.library import open_piece
+from coach.score.reading import read_score
 
 Phrases = Callable[..., PhrasePlan]
 
@@ -79,6 +80,44 @@ def test_no_finger_is_printed_over_another(name: str) -> None:
     for place, (_, x, y) in enumerate(fingers):
         for _, other_x, other_y in fingers[place + 1 :]:
             assert abs(x - other_x) > 90 or abs(y - other_y) > 120
+
+
+DA_CAPO = """X:1
+T:Round and round
+M:4/4
+L:1/4
+K:G
+V:1
+V:2
+V:3 clef=bass
+V:4 clef=bass
+[V:1] D|SG>A B A|G2 E2|D G B A|G3!fine!z||D|B>c d B|d2 B2|c e d c|B3!dacoda!D|G>A B A|G2 E2|D G B A|G3"D.S. al Coda"|]
+[V:2] B,|D>D D D|E2 C2|B, D D C|B,3z||B,|D>D D D|D2 D2|E G G E|D3B,|D>D D D|E2 C2|B, D D C|B,3|]
+[V:3] G|B>A G F|G2 G2|G B G F|G3z||G|G>A B G|B2 G2|G c B A|G3G|B>A G F|G2 G2|G B G F|G3|]
+[V:4] G,|G,>G, G, D,|C,2 C,2|G,, G, D, D,|G,,3z||G,|G,>G, G, G,|G,2 G,2|C, C, G,, C,|G,3G,|G,>G, G, D,|C,2 C,2|\\
+G,, G, D, D,|G,,3|]
+[V:1] OG4|D4|G3"^D.C. al Fine"|]
+[V:2] D4|C4|B,3|]
+[V:3] B4|F4|G3|]
+[V:4] G,4|D,4|G,,3|]
+"""
+
+
+def test_the_words_of_a_da_capo_end_where_the_music_does_and_touch_no_finger() -> None:
+    piece = read_score(DA_CAPO.encode(), "round.abc", "round")
+    (page,) = engraved(musicxml_of(sheet_of(plan_piece(piece, phrases_of(piece)), piece)), BY_ITSELF)
+    root = fromstring(page)
+    assert len(drawn(root, "repeatMark")) == 2
+    # Words of which the right end is where they stand.
+    texts = [one for group in drawn(root, "dir") for one in group.iter(f"{SVG}text") if one.get("text-anchor") == "end"]
+    words = [" ".join("".join(text.itertext()).split()) for text in texts]
+    assert Counter(words) == Counter(["Fine", "To Coda", "D.S. al Coda", "D.C. al Fine"])
+    for text, said in zip(texts, words, strict=True):
+        right, y = float(text.get("x", "nan")), float(text.get("y", "nan"))
+        # Letters of 350 units are on average no wider than 180 (Times), and hang no lower than 90.
+        left = right - 180 * len(said)
+        for _, x, finger_y in placed(root):
+            assert not (left - 45 < x < right + 45 and finger_y - 200 < y + 90 and y - 260 < finger_y)
 
 
 def test_a_column_of_fingers_is_in_the_order_of_its_notes(phrase: Phrases) -> None:

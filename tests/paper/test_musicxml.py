@@ -73,6 +73,7 @@ def holds(sheet: Sheet, *, numbered: bool = True) -> None:
     if numbered:
         assert [bar.number for bar in back.bars] == [bar.number for bar in sheet.bars]
     assert [bar.repeat for bar in back.bars] == [bar.repeat for bar in sheet.bars]
+    assert [bar.waymarks for bar in back.bars] == [bar.waymarks for bar in sheet.bars]
     assert (back.fifths, back.minor) == (sheet.fifths, sheet.minor)
 
 
@@ -114,6 +115,82 @@ def test_repeats_and_endings_are_written_as_in_the_score() -> None:
     for measure in fromstring(musicxml_of(sheet)).iter("measure"):
         tags = [child.tag for child in measure]
         assert all(tags.index("barline") < tags.index("note") for _ in measure.iterfind("barline[@location='left']"))
+
+
+DA_CAPO = """X:1
+T:Round and round
+M:4/4
+L:1/4
+K:G
+V:1
+V:2 clef=bass
+[V:1] D|S[DG][DG][DA][DB]|[GB]3!fine![DG]|[DG][DG][DA][DB]|[GB]2[GB]2!dacoda!|[DA][DA][DB][Dc]|[GB]3!D.S.alcoda![DG]|
+[V:2] G,|G,G,F,G,|G,3G,|G,G,F,G,|E,2D,2|G,G,F,G,|G,3G,|
+[V:1] O[DG][DG][DA][DB]|[GB]3"D.C. al Fine"|]
+[V:2] G,G,F,G,|G,3|]
+"""
+
+
+def test_a_da_capo_is_written_as_in_the_score() -> None:
+    """MusicXML 4.0, sound: for programs that play, a jump names the sign that it goes to."""
+    sheet = sheet_by(read_score(DA_CAPO.encode(), "round.abc", "round"))
+    told = [[(mark.words, mark.at) for mark in bar.waymarks] for bar in sheet.bars]
+    assert told == [
+        [],
+        [("Segno", 0)],
+        [("Fine", 3)],
+        [],
+        [("To Coda", 4)],
+        [],
+        [("D.S. al Coda", 3)],
+        [("Coda", 0)],
+        [("D.C. al Fine", 3)],
+    ]
+    holds(sheet)
+    root = fromstring(musicxml_of(sheet))
+    sounds = [sound.attrib for sound in root.iter("sound") if "tempo" not in sound.attrib]
+    assert sounds == [
+        {"segno": "segno1"},
+        {"fine": "yes"},
+        {"tocoda": "coda7"},
+        {"dalsegno": "segno1"},
+        {"coda": "coda7"},
+        {"dacapo": "yes"},
+    ]
+    # Words that end a bar stand behind its notes, where readers look for them.
+    last = root.findall("part/measure")[-1]
+    tags = [child.tag for child in last]
+    assert "note" not in tags[tags.index("direction") :]
+
+
+def test_an_excerpt_has_the_da_capo_that_it_holds_whole() -> None:
+    piece = read_score(DA_CAPO.encode(), "round.abc", "round")
+    for start, end, words in ((0, 35, 6), (1, 35, 4), (1, 16, 0), (9, 35, 0)):
+        phrase = Phrase(1, Fraction(start), Fraction(end), "")
+        sheet = sheet_of(plan_piece(piece, [phrase]), piece)
+        assert sum(len(bar.waymarks) for bar in sheet.bars) == words
+        assert not breaches(musicxml_of(sheet))
+
+
+def test_music21_reads_the_da_capo_of_a_sheet() -> None:
+    """music21 reads MusicXML by code of its own."""
+    from music21 import converter, repeat
+
+    sheet = sheet_by(read_score(DA_CAPO.encode(), "round.abc", "round"))
+    score = converter.parseData(musicxml_of(sheet).decode(), format="musicxml")
+    read = [
+        (measure.number, type(sign).__name__)
+        for measure in score.parts[0].getElementsByClass("Measure")
+        for sign in measure.getElementsByClass(repeat.RepeatExpression)
+    ]
+    assert read == [
+        (1, "Segno"),
+        (2, "Fine"),
+        (4, "Coda"),
+        (6, "DalSegnoAlCoda"),
+        (7, "Coda"),
+        (8, "DaCapoAlFine"),
+    ]
 
 
 @pytest.mark.parametrize(
