@@ -190,7 +190,7 @@ def _four_bar_ends(piece: Piece, ends: Collection[Quarters]) -> list[Quarters]:
     for begins, stop in pairwise([Fraction(0), *sorted(end for end in ends if 0 < end < last), last]):
         inside = [bar for bar in bars if begins <= bar.onset and (bar.onset < stop or stop == last)]
         # What begins anew with a bar has no pickup.
-        before = Fraction(0) if begins and begins == inside[0].onset else pickup
+        before = Fraction(0) if begins and any(bar.onset == begins for bar in inside) else pickup
         for bar in inside[FOUR_BARS::FOUR_BARS]:
             wanted = bar.onset - before
             near = min(clean, key=lambda place: (abs(place - wanted), -place), default=None)

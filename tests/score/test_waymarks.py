@@ -413,6 +413,15 @@ def test_keyboard_figures_are_counted_in_fours_from_a_fine_on() -> None:
     ]
 
 
+def test_a_fine_and_a_da_capo_may_stand_in_one_bar() -> None:
+    """The tune begins with a pickup, and so does what comes after its Fine."""
+    bar = "GBdBGBdB"
+    upper = "|".join(["d2", *([bar] * 6), "GB!fine!g4d2!D.C.!", *([bar] * 7)])
+    lower = "|".join(["z2", *(["G,8"] * 6), "G,6G,2", *(["G,8"] * 7)])
+    piece = abc(f"V:1\nV:2 clef=bass\n[V:1]{upper}|]\n[V:2]{lower}|]", head="M:4/4\nL:1/8\n")
+    assert {(Fraction(28), "Fine"), (Fraction(29), "D.C.")} <= set(ends(piece))
+
+
 def test_a_fine_inside_a_word_makes_no_phrase_of_three_notes() -> None:
     """A word that goes on and a line of three syllables weigh more than a sign that a file has at a strange place."""
     words = "w:The re-joi-cing peo-ple shall sing a-loud, and nev-er cease to praise the Lord."
