@@ -41,9 +41,7 @@ def add_planning(parser: argparse.ArgumentParser) -> None:
     part.add_argument("--metre", metavar="METRE", help="poetic metre: lines of so many syllables are phrases, 8.7.8.7")
     part.add_argument("--voices", metavar="SATB", help="only these voices, by their letters")
     part.add_argument("--plain", action="store_true", help="plain chords, without passing notes and decorations")
-    part.add_argument(
-        "--pedal", action="store_true", help="let the pedal cover lifts, and say where it goes down and up"
-    )
+    part.add_argument("--pedal", action="store_true", help="say where the pedal goes down and up to cover the lifts")
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from coach.fingering.deals import WayOut
-from coach.fingering.pedal import with_pedal
 from coach.fingering.weights import WEIGHTS, Weights
 
 if TYPE_CHECKING:
@@ -22,7 +21,8 @@ class Options:
         way_out: The first choice for a note out of reach.
         weights: Weight of each term of effort.
         choices: What the player, or the source, has chosen already, the most important first.
-        pedal: Whether the sustain pedal covers the gaps that lifts leave.
+        pedal: Whether to say where the sustain pedal covers the gaps that lifts leave. Hands and fingers are the same
+            with it: they are learned dry, and the pedal comes last.
     """
 
     hands: Literal["planned", "as-written"] = "planned"
@@ -39,8 +39,3 @@ class Options:
     def preference(self) -> tuple[WayOut, ...]:
         others: tuple[WayOut, ...] = ("raise", "roll", "omit")
         return (self.way_out, *(way for way in others if way != self.way_out))
-
-    @property
-    def priced(self) -> Weights:
-        """The weights, with the pedal where there is one."""
-        return with_pedal(self.weights) if self.pedal else self.weights

@@ -1,26 +1,13 @@
-"""The sustain pedal: it covers the gaps that lifts leave, so that lifting costs little where it is used."""
+"""The sustain pedal: where it goes down and up to cover the gaps that lifts leave."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 
 from coach.fingering.plan import SIDES, Pedal, PlannedChord
-from coach.fingering.terms import LIFTS
-from coach.fingering.weights import Weights
-
-COVERED = 0.2
-"""What is left of a lift's effort, and of a broken line's, when the pedal holds the sound (common practice, no
-source)."""
 
 SILENCE = 1e-6
 """Less than this many quarter notes between a note's end and the next chord is no rest."""
-
-
-@lru_cache(maxsize=16)
-def with_pedal(weights: Weights) -> Weights:
-    """The weights of playing with the pedal."""
-    return Weights({name: value * (COVERED if name in LIFTS else 1) for name, value in weights.items()})
 
 
 def pedal_marks(chords: Sequence[PlannedChord]) -> list[Pedal]:

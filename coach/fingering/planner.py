@@ -80,7 +80,7 @@ def plan_phrase(
         last_bar: Printed number of the bar that the phrase ends in; its last chord's by default.
     """
     options = options or Options()
-    search = search_of(tuple(chords), hands or Hands(), replace(options, choices=()))
+    search = search_of(tuple(chords), hands or Hands(), replace(options, choices=(), pedal=False))
     settled = settle(search, inside(options.choices, chords[0].onset, chords[-1].end))
     found = search.best() if settled.limits is FREE else search.limited(settled.limits)
     assert found is not None, "what is settled can be planned"

@@ -143,7 +143,7 @@ class Search:
     def __init__(self, chords: Sequence[Chord], hands: Hands, options: Options) -> None:
         self.hands = hands
         self.options = options
-        self.weights = options.priced
+        self.weights = options.weights
         self.as_written, self.preference = options.as_written, options.preference
         self.written = as_written(chords) if options.as_written else None
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]

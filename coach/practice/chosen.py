@@ -266,7 +266,7 @@ def _lesson(
     options: Options | None,
 ) -> Lesson | None:
     """What a choice says by the usual weights, so that no habit argues for itself."""
-    usual = replace(options or Options(), weights=WEIGHTS, pedal=False, choices=())
+    usual = replace(options or Options(), weights=WEIGHTS, choices=())
     search = search_around(piece, phrases, wish, hands, usual)
     before = [one for one in choices.fixes if one.what != wish.what and one.onset in search.onsets]
     honoured = settle(search, before).honoured

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from passages import chorale, chords, on_staves, planned, whole
+from dataclasses import replace
 
-from coach.fingering.pedal import with_pedal
+from hypothesis import given, settings
+from passages import chorale, chords, on_staves, planned, whole
+from random_phrases import phrases
+
 from coach.fingering.plan import PhrasePlan, Plan
 from coach.fingering.planner import Options, plan_phrase
-from coach.fingering.terms import LIFTS
-from coach.fingering.weights import WEIGHTS
+from coach.score.piece import Piece
 
 LEAPS = chorale("C5 G5 C5 G5 C5", "E4 B4 E4 B4 E4", "G3 D4 G3 D4 G3", "C3 G3 C3 G3 C3")
 
@@ -40,12 +42,12 @@ def test_a_written_rest_is_not_filled() -> None:
     assert set(feet(plan)) == {""}
 
 
-def test_lifts_cost_little_under_the_pedal() -> None:
-    weights = with_pedal(WEIGHTS)
-    leaving = {term for term in WEIGHTS if {"lift", "broken"} & set(term.split("_"))} - {"shift_in_lift"}
-    assert leaving == LIFTS
-    assert all((weights[term] < WEIGHTS[term]) == (term in LIFTS) for term in WEIGHTS if WEIGHTS[term])
-    assert planned(LEAPS, pedal=True).effort < planned(LEAPS).effort
+@settings(deadline=None, max_examples=50)
+@given(phrases(most_voices=4, most_chords=6))
+def test_hands_and_fingers_are_the_same_with_the_pedal(piece: Piece) -> None:
+    """It covers the gaps that are there, and makes none: what was learned dry is played with it."""
+    dry, wet = planned(piece), planned(piece, pedal=True)
+    assert replace(wet, chords=tuple(replace(chord, pedal="") for chord in wet.chords)) == dry
 
 
 def test_a_plan_with_the_pedal_survives_json() -> None:

@@ -85,9 +85,9 @@ def test_the_effort_is_the_sum_of_its_terms() -> None:
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(phrases(most_voices=5, most_chords=5), st.booleans(), st.booleans())
-def test_no_effort_is_left_without_a_name(piece: Piece, as_written: bool, pedal: bool) -> None:
-    plan = planned(piece, 208, "as-written" if as_written else "planned", pedal=pedal)
+@given(phrases(most_voices=5, most_chords=5), st.booleans())
+def test_no_effort_is_left_without_a_name(piece: Piece, as_written: bool) -> None:
+    plan = planned(piece, 208, "as-written" if as_written else "planned")
     assert plan.effort == pytest.approx(sum(plan.terms.values()), abs=1e-4)
 
 
