@@ -17,7 +17,7 @@ from coach.practice.passage import Passage, plan_mark
 from coach.practice.progress import Progress
 from coach.practice.replanning import is_played
 from coach.practice.schedule import Row
-from coach.practice.session import asked_step, next_up
+from coach.practice.session import asked_of, is_done
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
@@ -92,7 +92,7 @@ def after_take(
     following = decide(music, entry, home, progress, steps, row)
     if row is None or entry.chosen or following.finished:
         return following
-    if next_up(row, steps, progress, spent, entry.day) is not None:
+    if not is_done(row, steps, progress, spent, entry.day):
         mends = entry.verdict == "shaky" and row.kind in ("review", "again") and following.passage == home
         return replace(following, said="Once more.") if mends and not following.moved else following
     if row.change is not None:
@@ -108,31 +108,29 @@ def after_take(
 
 
 def decide(
-    music: Music, entry: Entry, home: Passage, progress: Progress, steps: Sequence[Step], row: Row | None = None
+    music: Music, entry: Entry, home: Passage, progress: Progress, steps: tuple[Step, ...], row: Row | None = None
 ) -> Following:
     """What to play next from the history of the passage that is being practised; see `after_take`."""
-    trouble = to_drill(progress.troubles)
-    change = music.change(home, trouble, progress.troubles) if trouble and not entry.chosen else None
-    if trouble and change:
-        step = next_step(trouble.steps, trouble.place)
-        if entry.passage == change:
-            if step.name == entry.step.name:
-                return Following(change, step, _once_more(trouble.place, trouble.steps, entry), False)
-            return Following(change, step, f"Next: {step.name}.", True)
-        said = f"The change in bar {trouble.fault.bar} keeps failing: play it on its own."
-        return Following(change, step, said, True)
-    step = asked_step(row, tuple(steps), progress)
+    trouble = None if entry.chosen else to_drill(progress.troubles)
+    passage, step = asked_of(music, home, trouble, steps, progress, row)
+    if trouble and passage != home:
+        if entry.passage != passage:
+            said = f"The change in bar {trouble.fault.bar} keeps failing: play it on its own."
+            return Following(passage, step, said, True)
+        if step.name == entry.step.name:
+            return Following(passage, step, _once_more(trouble.place, trouble.steps, entry), False)
+        return Following(passage, step, f"Next: {step.name}.", True)
     if entry.passage.kind == "change" and home.kind != "change":
         return Following(home, step, f"The change is mended. Back to {home.label}: {step.name}.", True)
-    below = step != next_step(tuple(steps), progress.place)
-    waits = learned(tuple(steps), progress.place) and (step.days_apart > 0 or below)
+    below = step != next_step(steps, progress.place)
+    waits = learned(steps, progress.place) and (step.days_apart > 0 or below)
     if waits and (entry.verdict == "solid" or step.name != entry.step.name):
         rests = "rest" if home.kind == "join" else "rests"
         return Following(home, step, f"{_capital(home.label)} {rests} until another day.", True, True)
     if entry.chosen:
         return Following(home, step, "", False)
     if step.name == entry.step.name:
-        return Following(home, step, _once_more(progress.place, tuple(steps), entry), False)
+        return Following(home, step, _once_more(progress.place, steps, entry), False)
     return Following(home, step, f"{'Next' if entry.verdict == 'solid' else 'Back to'}: {step.name}.", True)
 
 

@@ -1,14 +1,15 @@
-"""What to play next within one row of today's practice, and when to go on to the next row."""
+"""One row of today's practice: what is played of its passage, and when the next row comes."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
+from typing import Protocol
 
-from coach.practice.changes import Trouble, to_drill
+from coach.practice.changes import Trouble
 from coach.practice.doses import DOSE
 from coach.practice.ladder import FEWER, Step, learned, next_step
+from coach.practice.passage import Passage
 from coach.practice.progress import Progress
 from coach.practice.schedule import Row
 from coach.practice.stand import Stand
@@ -18,17 +19,11 @@ MENDING = 1.5
 a line is played three times before one goes on (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Next:
-    """What to play.
+class Chords(Protocol):
+    """What knows the chords of a passage, as `Music` does."""
 
-    Attributes:
-        step: How.
-        trouble: The change to drill on its own; None for the whole passage.
-    """
-
-    step: Step
-    trouble: Trouble | None = None
+    def change(self, home: Passage, trouble: Trouble, troubles: Sequence[Trouble], /) -> Passage | None:
+        """The passage of a change's drill; None where it leads the hand to no chord."""
 
 
 def in_turn(stands: Sequence[Stand]) -> tuple[Row, ...]:
@@ -39,13 +34,38 @@ def in_turn(stands: Sequence[Stand]) -> tuple[Row, ...]:
     )
 
 
-def next_up(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float, day: date) -> Next | None:
-    """What to play next of a row; None when it is done and the next row should come.
+def asked_of(
+    chords: Chords,
+    home: Passage,
+    trouble: Trouble | None,
+    steps: tuple[Step, ...],
+    progress: Progress,
+    row: Row | None = None,
+) -> tuple[Passage, Step]:
+    """What is played of a passage, and in which step: one change in it by itself, or all of it.
+
+    Args:
+        chords: The piece.
+        home: The passage.
+        trouble: The change to drill, None for all of the passage.
+        steps: The ladder of the passage.
+        progress: How far the passage has come by now.
+        row: The line of today's practice that it is played for; a review that it asks for with fingers has them.
+    """
+    change = chords.change(home, trouble, progress.troubles) if trouble else None
+    if trouble and change:
+        return change, next_step(trouble.steps, trouble.place)
+    if row is not None and row.step == FEWER and row.kind == "review" and learned(steps, progress.place):
+        return home, row.step
+    return home, next_step(steps, progress.place)
+
+
+def is_done(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float, day: date) -> bool:
+    """Whether enough of a row has been played, so that the next row should come.
 
     A review is done with its first take, unless that failed: then the passage is learned again for one dose. One that
     was shaky is taken again, so that it need not stay so until another day. A passage that is being learned is done
-    when its minutes are spent or its ladder is climbed as far as it goes today. A change that keeps failing is drilled
-    at once.
+    when its minutes are spent or its ladder is climbed as far as it goes today.
 
     Args:
         row: As today's practice has it.
@@ -54,22 +74,6 @@ def next_up(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float,
         spent: Minutes spent on this row so far, rests included.
         day: Today's day of practice.
     """
-    if _is_done(row, steps, progress, spent, day):
-        return None
-    trouble = to_drill(progress.troubles)
-    if trouble is not None and progress.last_day == day:
-        return Next(trouble.steps[min(trouble.place.index, len(trouble.steps) - 1)], trouble)
-    return Next(asked_step(row, steps, progress))
-
-
-def asked_step(row: Row | None, steps: tuple[Step, ...], progress: Progress) -> Step:
-    """The step that is played of a passage: its ladder's, unless a row asks for a review with fingers."""
-    if row is not None and row.step == FEWER and row.kind == "review" and learned(steps, progress.place):
-        return row.step
-    return next_step(steps, progress.place)
-
-
-def _is_done(row: Row, steps: tuple[Step, ...], progress: Progress, spent: float, day: date) -> bool:
     up = learned(steps, progress.place)
     heard_today = progress.memory is not None and progress.memory.last == day and progress.last_day == day
     if row.kind not in ("review", "again"):

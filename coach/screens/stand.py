@@ -9,8 +9,8 @@ from coach.fingering.plan import SIDES
 from coach.paper.reasons_text import reasons_of
 from coach.practice.drill import Drill
 from coach.practice.following import of_some_voices
-from coach.practice.ladder import Step, next_step, phrase_steps
-from coach.practice.session import asked_step
+from coach.practice.ladder import Step, phrase_steps
+from coach.practice.session import asked_of
 from coach.screens.words import asked, pretty
 
 if TYPE_CHECKING:
@@ -105,7 +105,4 @@ def asked_for(log: Log | None, music: Music, item: Item) -> tuple[Passage, Step]
         return home, phrase_steps(music.shapes[home.first])[0]
     progress = log.progress(home)
     trouble = next((one for one in progress.troubles if one.fault == item.change), None)
-    change = music.change(home, trouble, progress.troubles) if trouble else None
-    if trouble and change:
-        return change, next_step(trouble.steps, trouble.place)
-    return home, asked_step(item.row, log.steps(home), progress)
+    return asked_of(music, home, trouble, log.steps(home), progress, item.row)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coach.errors import CoachError
 from coach.practice.days import now, practice_day
 from coach.practice.replanning import is_played
-from coach.practice.session import next_up
+from coach.practice.session import is_done
 
 if TYPE_CHECKING:
     from coach.practice.entry import Fault
@@ -69,7 +69,7 @@ def _is_done(item: Item, log: Log | None) -> bool:
     if item.row.kind == "anew":
         return is_played(log, item.passage)
     today, progress = practice_day(now()), log.progress(item.passage)
-    return next_up(item.row, log.steps(item.passage), progress, 0.0, today) is None
+    return is_done(item.row, log.steps(item.passage), progress, 0.0, today)
 
 
 def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[list[Item], int]:

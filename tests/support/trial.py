@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from learner import Learner
 
 from coach.practice import days
-from coach.practice.changes import Trouble
+from coach.practice.changes import to_drill
 from coach.practice.doses import DOSE
 from coach.practice.entry import new_entry
 from coach.practice.ladder import Step, learned, next_step
@@ -17,7 +17,7 @@ from coach.practice.log import Log
 from coach.practice.passage import Passage
 from coach.practice.progress import REST
 from coach.practice.schedule import MINUTES, Today, today
-from coach.practice.session import next_up
+from coach.practice.session import asked_of, is_done
 
 EVENING = 18
 """Hour, UTC, at which the simulated day's practice begins."""
@@ -90,10 +90,10 @@ class Trial:
             while self._clock < until:
                 progress = self._log.progress(row.passage)
                 spent = (self._clock - began).total_seconds() / 60
-                following = next_up(row, steps, progress, spent, day)
-                if following is None:
+                if is_done(row, steps, progress, spent, day):
                     break
-                word = self._take(row.passage, following.step, following.trouble)
+                trouble = to_drill(progress.troubles) if progress.last_day == day else None
+                word = self._take(*asked_of(self._learner, row.passage, trouble, steps, progress, row))
                 takes += 1
                 if row.kind == "review" and progress.last_day != day:
                     reviews.append(word != "weak")
@@ -128,7 +128,7 @@ class Trial:
                 progress = self._log.progress(passage)
                 if learned(steps, progress.place) and self._clock > began:
                     break
-                self._take(passage, next_step(steps, progress.place), None)
+                self._take(passage, next_step(steps, progress.place))
         return at
 
     def _meet(self, passage: Passage, day: date) -> None:
@@ -137,12 +137,11 @@ class Trial:
             numbers = range(passage.first, passage.last + 1)
             self.kept.append(min(self._learner.chance(passage.piece, number, self._clock) for number in numbers))
 
-    def _take(self, passage: Passage, step: Step, trouble: Trouble | None) -> str:
-        played = self._learner.change(passage, trouble, self._log.progress(passage).troubles) if trouble else passage
-        heard = self._learner.play(played, step, self._clock)
+    def _take(self, passage: Passage, step: Step) -> str:
+        heard = self._learner.play(passage, step, self._clock)
         self._log.record(
             new_entry(
-                played,
+                passage,
                 self._titles[passage.piece],
                 step,
                 heard.verdict,
