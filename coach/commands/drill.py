@@ -25,9 +25,9 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Open the app on the drill; errors in the words are said before the screen is."""
     from coach.commands.app import need_terminal
-    from coach.practice.following import custom_step
     from coach.practice.ladder import LEFT, RIGHT, TOGETHER
     from coach.practice.music import open_music
+    from coach.practice.own_way import custom_step
     from coach.screens.app import run_app
     from coach.screens.work import phrases_from
     from coach.settings import load

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -11,7 +10,7 @@ from coach.practice.attempt import Done
 from coach.practice.changes import to_drill
 from coach.practice.entry import Entry
 from coach.practice.heard import entry_of, parts_of
-from coach.practice.ladder import ALL_STEPS, Place, Step, after, learned, next_step
+from coach.practice.ladder import Place, Step, after, learned, next_step
 from coach.practice.music import Music
 from coach.practice.passage import Passage, plan_mark
 from coach.practice.progress import Progress
@@ -138,27 +137,6 @@ def _once_more(place: Place, steps: tuple[Step, ...], entry: Entry) -> str:
     """What to say of a solid take that did not pass its step: that another one will, where it will; else ""."""
     passes = entry.verdict == "solid" and after(place, steps, entry).index > place.index
     return "Once more like this and it is passed." if passes else ""
-
-
-def custom_step(step: Step, steps: Sequence[Step]) -> Step:
-    """A step that the player put together: the ladder's own where there is one like it, else one named for itself."""
-    for own in (*steps, *ALL_STEPS.values()):
-        if replace(own, name="", days_apart=0) == replace(step, name="", days_apart=0):
-            return own
-    hands = {"right": "right hand", "left": "left hand", "both": "together"}[step.hand]
-    parts = [
-        "outer voices" if step.voices == "outer" else "plain chords" if step.plain else hands,
-        f"in tempo {step.tempo_fraction:.0%}".replace("%", " %") if step.clock == "tempo" else "",
-        {"all": "", "changes": "fewer fingers", "none": "no fingers"}[step.fingers],
-        "with pedal" if step.pedal else "",
-    ]
-    return replace(step, name=", ".join(part for part in parts if part), days_apart=0)
-
-
-def of_some_voices(step: Step, letters: str) -> Step:
-    """A step as it is for some voices alone, which says nothing of the whole phrase."""
-    name = f"voices {' '.join(letters.upper())}"
-    return step if name in step.name else replace(step, name=f"{step.name}, {name}", voices="outer", days_apart=0)
 
 
 def _capital(text: str) -> str:

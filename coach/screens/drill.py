@@ -22,16 +22,17 @@ from coach.listening.events import Event
 from coach.listening.expected import Hand
 from coach.listening.ports import Link
 from coach.listening.take import Take
-from coach.paper.cells import Fingers, first_stanza
+from coach.paper.cells import first_stanza
 from coach.paper.sound import clicks, sounding
 from coach.practice import days
 from coach.practice.attempt import Done
 from coach.practice.drill import Drill, State
 from coach.practice.entry import Entry, rested
-from coach.practice.following import Following, after_take, custom_step, entry_for
-from coach.practice.ladder import TEMPOS, Step, next_step
+from coach.practice.following import Following, after_take, entry_for
+from coach.practice.ladder import Fingers, Step, next_step
 from coach.practice.log import Log
-from coach.practice.music import FASTEST, SLOWEST, Music, planned_anew
+from coach.practice.music import Music, planned_anew
+from coach.practice.own_way import custom_step, with_hand, with_other_clock, with_other_fingers, with_tempo
 from coach.practice.passage import Passage
 from coach.practice.schedule import Row
 from coach.screens.base import CoachScreen, Head, Prose
@@ -433,29 +434,24 @@ class DrillScreen(CoachScreen[None]):
     def action_hand(self, hand: Hand) -> None:
         """Practise one hand, or both."""
         if self.step is not None:
-            self._choose(replace(self.step, hand=hand, voices="all", seam=False))
+            self._choose(with_hand(self.step, hand))
 
     def action_clock(self) -> None:
         """Chord by chord, or in tempo."""
         if self.step is not None:
-            self._choose(replace(self.step, clock="none" if self.step.clock == "tempo" else "tempo", seam=False))
+            self._choose(with_other_clock(self.step))
 
     def action_tempo(self, by: int) -> None:
         """Faster or slower by so many quarter notes a minute."""
-        if self._stand is None:
-            return
-        bpm = min(max(round(self._stand.drill.task.quarter_bpm) + by, SLOWEST), FASTEST)
-        target = self._stand.music.target_bpm
-        # What is shown as the tempo of a step is that step.
-        share = next((one for one in TEMPOS if round(one * target) == bpm), bpm / target)
-        self._choose(replace(self._stand.step, clock="tempo", tempo_fraction=share), share * target)
+        stand = self._stand
+        if stand is not None:
+            bpm = round(stand.drill.task.quarter_bpm) + by
+            self._choose(*with_tempo(stand.step, bpm, stand.music.target_bpm))
 
     def action_fingers(self) -> None:
         """All fingers, only where the hand changes place, none."""
         if self.step is not None:
-            order: tuple[Fingers, ...] = ("all", "changes", "none")
-            following = order[(order.index(self.step.fingers) + 1) % len(order)]
-            self._choose(replace(self.step, fingers=following))
+            self._choose(with_other_fingers(self.step))
 
     def _choose(self, step: Step, bpm: float | None = None) -> None:
         """Practise in another way than the ladder asks for."""

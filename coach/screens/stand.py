@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from coach.fingering.plan import SIDES
 from coach.paper.reasons_text import reasons_of
 from coach.practice.drill import Drill
-from coach.practice.following import of_some_voices
 from coach.practice.ladder import Step, phrase_steps
+from coach.practice.own_way import of_some_voices
 from coach.practice.session import asked_of
 from coach.screens.words import asked, pretty
 

@@ -14,7 +14,7 @@ from coach.listening.player import Manner, perform
 from coach.practice import days
 from coach.practice.attempt import Attempt
 from coach.practice.entry import Entry, Fault, new_entry
-from coach.practice.following import after_take, custom_step, decide, entry_for, of_some_voices
+from coach.practice.following import after_take, decide, entry_for
 from coach.practice.ladder import (
     FEWER,
     JOIN_STEPS,
@@ -302,17 +302,3 @@ def test_a_take_broken_off_says_how_far_it_came_and_a_peek_that_fingers_were_see
     assert entry.reached is not None
     assert entry.reached < passage.end
     assert entry.step.fingers == "all"
-
-
-def test_a_step_put_together_by_the_player_is_the_ladders_own_where_there_is_one_like_it() -> None:
-    assert custom_step(replace(TOGETHER, hand="right", name="x"), ()) == RIGHT
-    assert custom_step(replace(TOGETHER, clock="tempo"), ()) == STEPS_IN_TEMPO[2]
-    own = custom_step(replace(TOGETHER, hand="left", clock="tempo", tempo_fraction=0.7, fingers="none"), ())
-    assert own.name == "left hand, in tempo 70 %, no fingers"
-
-
-def test_some_voices_alone_say_nothing_of_the_whole() -> None:
-    step = of_some_voices(TOGETHER, "sb")
-    assert step.name == "together, voices S B"
-    assert not step.together
-    assert of_some_voices(step, "sb") == step
