@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import TYPE_CHECKING
 
-from coach.practice.attempt import Done
 from coach.practice.changes import to_drill
 from coach.practice.entry import Entry
-from coach.practice.heard import entry_of, parts_of
 from coach.practice.ladder import Place, Step, after, learned, next_step
 from coach.practice.music import Music
-from coach.practice.passage import Passage, plan_mark
+from coach.practice.passage import Passage
 from coach.practice.progress import Progress
 from coach.practice.replanning import is_played
 from coach.practice.schedule import Row
@@ -20,36 +17,6 @@ from coach.practice.session import asked_of, is_done
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
-
-
-def entry_for(done: Done, music: Music, passage: Passage, began: datetime, *, chosen: bool) -> Entry:
-    """A take as the log keeps it.
-
-    Args:
-        done: The take.
-        music: The piece.
-        passage: What was played.
-        began: When its first key went down.
-        chosen: The player chose the step.
-    """
-    step = done.task.step
-    several = passage.kind in ("join", "piece") and not step.seam
-    phrases = [phrase for phrase in music.phrases if passage.onset <= phrase.onset < passage.end] if several else []
-    return entry_of(
-        passage,
-        music.piece.title,
-        step,
-        done.verdict,
-        began=began,
-        seconds=round(done.seconds, 3),
-        target_bpm=music.target_bpm,
-        chosen=chosen,
-        peeked=done.peeked and step.fingers != "all",
-        broken_off=done.broken_off,
-        parts=parts_of(phrases, done.match, done.metronome, timed=step.clock == "tempo"),
-        plan=plan_mark(music.planned(passage, replace(step, voices="all", plain=False))),
-        source=music.name,
-    )
 
 
 @dataclass(frozen=True, slots=True)

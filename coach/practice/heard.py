@@ -16,9 +16,11 @@ from coach.listening.faults import Fault as HeardFault
 from coach.listening.findings import Findings
 from coach.listening.matching import Match
 from coach.listening.verdict import Verdict, judge
+from coach.practice.attempt import Done
 from coach.practice.entry import Entry, Fault, Part, new_entry
 from coach.practice.ladder import Step
-from coach.practice.passage import Passage
+from coach.practice.music import Music
+from coach.practice.passage import Passage, plan_mark
 from coach.score.page import exact
 from coach.score.piece import Phrase
 
@@ -27,6 +29,36 @@ LEAVING = frozenset({"lift", "unplanned lift", "join", "hold", "back"})
 
 NO_CHANGE = frozenset({"unfinished", "uneven", "clock", "apart", "smear", "pedal"})
 """Faults that say nothing of one change of chords."""
+
+
+def entry_for(done: Done, music: Music, passage: Passage, began: datetime, *, chosen: bool) -> Entry:
+    """A take as the log keeps it.
+
+    Args:
+        done: The take.
+        music: The piece.
+        passage: What was played.
+        began: When its first key went down.
+        chosen: The player chose the step.
+    """
+    step = done.task.step
+    several = passage.kind in ("join", "piece") and not step.seam
+    phrases = [phrase for phrase in music.phrases if passage.onset <= phrase.onset < passage.end] if several else []
+    return entry_of(
+        passage,
+        music.piece.title,
+        step,
+        done.verdict,
+        began=began,
+        seconds=round(done.seconds, 3),
+        target_bpm=music.target_bpm,
+        chosen=chosen,
+        peeked=done.peeked and step.fingers != "all",
+        broken_off=done.broken_off,
+        parts=parts_of(phrases, done.match, done.metronome, timed=step.clock == "tempo"),
+        plan=plan_mark(music.planned(passage, replace(step, voices="all", plain=False))),
+        source=music.name,
+    )
 
 
 def entry_of(

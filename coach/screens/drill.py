@@ -28,7 +28,8 @@ from coach.practice import days
 from coach.practice.attempt import Done
 from coach.practice.drill import Drill, State
 from coach.practice.entry import Entry, rested
-from coach.practice.following import Following, after_take, entry_for
+from coach.practice.following import Following, after_take
+from coach.practice.heard import entry_for
 from coach.practice.ladder import Fingers, Step, next_step
 from coach.practice.log import Log
 from coach.practice.music import Music, planned_anew

@@ -9,12 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from coach.listening.events import Metronome
-from coach.listening.player import Manner, perform
 from coach.practice import days
-from coach.practice.attempt import Attempt
 from coach.practice.entry import Entry, Fault, new_entry
-from coach.practice.following import after_take, decide, entry_for
+from coach.practice.following import after_take, decide
 from coach.practice.ladder import (
     FEWER,
     JOIN_STEPS,
@@ -31,19 +28,12 @@ from coach.practice.ladder import (
     shape_of,
 )
 from coach.practice.log import Log
-from coach.practice.music import Music, open_music
+from coach.practice.music import Music
 from coach.practice.passage import Passage
 from coach.practice.progress import Progress, progress_of
 from coach.practice.schedule import Row, today
 
 BEGAN = days.read("2026-11-25T12:00:00Z")
-
-
-@pytest.fixture(scope="module")
-def music(tmp_path_factory: pytest.TempPathFactory) -> Music:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("COACH_HOME", str(tmp_path_factory.mktemp("music")))
-        return open_music("wide-water")
 
 
 @pytest.fixture(autouse=True)
@@ -243,62 +233,3 @@ def test_a_change_over_the_seam_that_keeps_failing_is_mended_too(music: Music) -
         following = learner.plays(following.step, passage=following.passage)
     assert following.passage == join
     assert following.said == "The change is mended. Back to phrases 1+2: over the seam."
-
-
-def test_a_take_of_joined_phrases_says_how_each_of_them_went(music: Music) -> None:
-    """The second phrase is played without its bass: the first goes well all the same."""
-    join = next(passage for passage in music.passages if passage.kind == "join")
-    one, other = music.phrases[:2]
-    task = music.task(join, STEPS_IN_TEMPO[2])
-    bass = {n.midi for n in task.expected.notes if n.voice == "bass"}
-    late = 1.0 + float(other.onset - one.onset) * task.quarter - 0.2
-    attempt = Attempt(task, Metronome(task.quarter_bpm, 1.0))
-    for event in perform(task.expected, Manner(task.quarter_bpm, rubato=0.0, unsteady=0.0), start=1.0).events:
-        if event.seconds < late or event.key not in bass:
-            attempt.feed(event)
-    entry = entry_for(attempt.judged(), music, join, BEGAN, chosen=False)
-    assert [(part.onset, part.end, part.verdict) for part in entry.parts] == [
-        (one.onset, one.end, "solid"),
-        (other.onset, other.end, "weak"),
-    ]
-
-
-def test_a_phrase_and_the_change_between_two_are_heard_as_one(music: Music) -> None:
-    join = next(passage for passage in music.passages if passage.kind == "join")
-    for passage, step in ((music.phrase_passage(1), STEPS_IN_TEMPO[2]), (join, SEAM)):
-        task = music.task(passage, step)
-        attempt = Attempt(task)
-        for event in perform(task.expected, start=1.0).events:
-            attempt.feed(event)
-        assert entry_for(attempt.judged(), music, passage, BEGAN, chosen=False).parts == ()
-
-
-def test_a_take_becomes_its_line_in_the_log(music: Music) -> None:
-    passage = music.phrase_passage(1)
-    task = music.task(passage, STEPS_IN_TEMPO[2])
-    attempt = Attempt(task)
-    for event in perform(task.expected, start=1.0).events:
-        attempt.feed(event)
-    done = attempt.judged()
-    entry = entry_for(done, music, passage, BEGAN, chosen=True)
-    assert (entry.verdict, entry.chosen, entry.reached, entry.faults) == ("solid", True, None, ())
-    assert entry.passage == passage
-    assert entry.day == days.practice_day(BEGAN)
-    assert entry.target_bpm == music.target_bpm
-    assert entry.quarter_bpm == pytest.approx(72.0, rel=0.1)
-    assert entry.source == "wide-water"
-
-
-def test_a_take_broken_off_says_how_far_it_came_and_a_peek_that_fingers_were_seen(music: Music) -> None:
-    passage = music.phrase_passage(1)
-    task = music.task(passage, NO_FINGERS)
-    attempt = Attempt(task)
-    attempt.peeked = True
-    for event in perform(task.expected, start=1.0).events[:20]:
-        attempt.feed(event)
-    done = attempt.judged()
-    assert done.broken_off
-    entry = entry_for(done, music, passage, BEGAN, chosen=False)
-    assert entry.reached is not None
-    assert entry.reached < passage.end
-    assert entry.step.fingers == "all"

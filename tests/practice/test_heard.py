@@ -10,14 +10,17 @@ from passages import chorale, planned
 from practising import evening
 
 from coach.fingering.plan import PhrasePlan
-from coach.listening.events import Event
+from coach.listening.events import Event, Metronome
 from coach.listening.expected import Hand, expect
 from coach.listening.matching import match_take
-from coach.listening.player import perform
+from coach.listening.player import Manner, perform
 from coach.listening.verdict import Verdict, judge
+from coach.practice import days
+from coach.practice.attempt import Attempt
 from coach.practice.entry import Entry
-from coach.practice.heard import changes_that_failed, entry_of, measures, parts_of
-from coach.practice.ladder import NO_FINGERS, RIGHT, TOGETHER, Step
+from coach.practice.heard import changes_that_failed, entry_for, entry_of, measures, parts_of
+from coach.practice.ladder import NO_FINGERS, RIGHT, SEAM, STEPS_IN_TEMPO, TOGETHER, Step
+from coach.practice.music import Music
 from coach.practice.passage import passage
 from coach.score.piece import Phrase, Piece
 
@@ -30,6 +33,8 @@ PIECE: Piece = chorale(
 PLAN: PhrasePlan = planned(PIECE)
 WHOLE = Phrase(1, Fraction(0), Fraction(8), "fermata")
 PASSAGE = passage(PIECE, "phrase", WHOLE, WHOLE)
+
+BEGAN = days.read("2026-11-25T12:00:00Z")
 
 
 def played(*left_out: tuple[int, str], hand: Hand = "both", until: float = float("inf")) -> list[Event]:
@@ -142,3 +147,62 @@ def test_a_phrase_that_was_not_reached_is_no_part_of_the_take() -> None:
     presses = [event.seconds for event in perform(expect([PLAN]), seed=3).events if event.kind == "press"]
     early = match_take(expect([PLAN]), played(until=presses[4 * 3 - 1]))
     assert [part.onset for part in parts_of(halves, early, timed=False)] == [0]
+
+
+def test_a_take_of_joined_phrases_says_how_each_of_them_went(music: Music) -> None:
+    """The second phrase is played without its bass: the first goes well all the same."""
+    join = next(passage for passage in music.passages if passage.kind == "join")
+    one, other = music.phrases[:2]
+    task = music.task(join, STEPS_IN_TEMPO[2])
+    bass = {n.midi for n in task.expected.notes if n.voice == "bass"}
+    late = 1.0 + float(other.onset - one.onset) * task.quarter - 0.2
+    attempt = Attempt(task, Metronome(task.quarter_bpm, 1.0))
+    for event in perform(task.expected, Manner(task.quarter_bpm, rubato=0.0, unsteady=0.0), start=1.0).events:
+        if event.seconds < late or event.key not in bass:
+            attempt.feed(event)
+    entry = entry_for(attempt.judged(), music, join, BEGAN, chosen=False)
+    assert [(part.onset, part.end, part.verdict) for part in entry.parts] == [
+        (one.onset, one.end, "solid"),
+        (other.onset, other.end, "weak"),
+    ]
+
+
+def test_a_phrase_and_the_change_between_two_are_heard_as_one(music: Music) -> None:
+    join = next(one for one in music.passages if one.kind == "join")
+    for of, step in ((music.phrase_passage(1), STEPS_IN_TEMPO[2]), (join, SEAM)):
+        task = music.task(of, step)
+        attempt = Attempt(task)
+        for event in perform(task.expected, start=1.0).events:
+            attempt.feed(event)
+        assert entry_for(attempt.judged(), music, of, BEGAN, chosen=False).parts == ()
+
+
+def test_a_take_becomes_its_line_in_the_log(music: Music) -> None:
+    passage = music.phrase_passage(1)
+    task = music.task(passage, STEPS_IN_TEMPO[2])
+    attempt = Attempt(task)
+    for event in perform(task.expected, start=1.0).events:
+        attempt.feed(event)
+    done = attempt.judged()
+    entry = entry_for(done, music, passage, BEGAN, chosen=True)
+    assert (entry.verdict, entry.chosen, entry.reached, entry.faults) == ("solid", True, None, ())
+    assert entry.passage == passage
+    assert entry.day == days.practice_day(BEGAN)
+    assert entry.target_bpm == music.target_bpm
+    assert entry.quarter_bpm == pytest.approx(72.0, rel=0.1)
+    assert entry.source == "wide-water"
+
+
+def test_a_take_broken_off_says_how_far_it_came_and_a_peek_that_fingers_were_seen(music: Music) -> None:
+    passage = music.phrase_passage(1)
+    task = music.task(passage, NO_FINGERS)
+    attempt = Attempt(task)
+    attempt.peeked = True
+    for event in perform(task.expected, start=1.0).events[:20]:
+        attempt.feed(event)
+    done = attempt.judged()
+    assert done.broken_off
+    entry = entry_for(done, music, passage, BEGAN, chosen=False)
+    assert entry.reached is not None
+    assert entry.reached < passage.end
+    assert entry.step.fingers == "all"
