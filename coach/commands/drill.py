@@ -28,8 +28,8 @@ def run(arguments: argparse.Namespace) -> int:
     from coach.practice.ladder import LEFT, RIGHT, TOGETHER
     from coach.practice.music import open_music
     from coach.practice.own_way import custom_step
+    from coach.practice.work import phrases_from
     from coach.screens.app import run_app
-    from coach.screens.work import phrases_from
     from coach.settings import load
 
     step = {"right": RIGHT, "left": LEFT, "both": TOGETHER, None: None}[arguments.hand]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from coach.listening.take import Take
+from coach.practice.attempt import Done
 from coach.practice.changes import to_drill
 from coach.practice.entry import Entry
 from coach.practice.ladder import Place, Step, after, learned, next_step
@@ -36,6 +38,23 @@ class Following:
     said: str
     moved: bool
     finished: bool = False
+
+
+def after_keeping(
+    log: Log, done: Done, music: Music, entry: Entry, home: Passage, row: Row | None, spent: float
+) -> Following:
+    """Keep a take, and find out what follows it; the disk takes its time, so a thread does this.
+
+    Args:
+        log: Where it is kept.
+        done: The take.
+        music, entry, home, row, spent: See `after_take`.
+
+    Raises:
+        CoachError: the log cannot be written.
+    """
+    log.keep(Take(done.events, done.metronome), entry)
+    return after_take(music, entry, home, log, row, spent)
 
 
 def after_take(

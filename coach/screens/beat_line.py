@@ -7,6 +7,7 @@ from textual.content import Content
 from textual.reactive import reactive
 from textual.widget import Widget
 
+from coach.practice.attempt import Task
 from coach.practice.beat import Beat
 
 
@@ -21,6 +22,12 @@ class BeatLine(Widget):
     beat: reactive[Beat | None] = reactive(None)
     quarter_bpm: reactive[float] = reactive(60.0)
     beats: reactive[int] = reactive(4)
+
+    def show(self, task: Task) -> None:
+        """Be there for a passage that is played in tempo."""
+        self.set_class(task.step.clock == "tempo", "-on")
+        self.quarter_bpm = task.quarter_bpm
+        self.beats = task.beats[0].of if task.beats else 4
 
     def render(self) -> RenderResult:
         now = self.beat

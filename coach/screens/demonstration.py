@@ -16,11 +16,12 @@ from coach.listening.events import Event
 from coach.listening.player import Manner, Mistakes, perform
 from coach.practice.ladder import Step
 from coach.practice.log import Log
+from coach.practice.round import Round
+from coach.practice.work import phrases_from
 from coach.score.library import shelf_entries
 from coach.screens.base import Prose
 from coach.screens.drill import DrillScreen
 from coach.screens.stand import Stand
-from coach.screens.work import phrases_from
 
 LABEL = "Demonstration: a simulated player is playing. Nothing of this is kept."
 
@@ -86,12 +87,13 @@ class DemonstrationScreen(DrillScreen):
             self._own_log = Log.open(Path(self._folder.name) / "practice.sqlite")
             music = await self.coach.music(self._source, self._letters)
             self._own_log.know(music.piece, music.phrases, music.shapes)
-            self._items, place = phrases_from(music, self._number, self._asked)
+            items, place = phrases_from(music, self._number, self._asked)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             self.dismiss()
             return
         self.set_interval(1 / 60, self._play)
+        self._round = Round(tuple(items), place, place)
         self._take_up(place)
 
     def on_unmount(self) -> None:

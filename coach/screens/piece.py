@@ -27,6 +27,7 @@ from coach.practice.music import Music, cut_anew, planned_anew
 from coach.practice.ready import Readiness, date_was
 from coach.practice.schedule import dates
 from coach.practice.stand import Stand
+from coach.practice.work import phrases_from
 from coach.score import cuts
 from coach.score.page import exact
 from coach.score.piece import Phrase, Piece, Quarters
@@ -34,7 +35,7 @@ from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
 from coach.screens.phrase_view import PhraseView
-from coach.screens.work import phrases_from
+from coach.screens.sounding import Sounding
 from coach.whole import write_whole
 
 Change = Callable[[Piece, Sequence[Phrase], Quarters], tuple[Phrase, ...]]
@@ -197,13 +198,9 @@ class PieceScreen(CoachScreen[None]):
 
     def action_hear_it(self) -> None:
         """Hear the chosen phrase as planned, or stop hearing it."""
-        sound = self.coach.sound
-        if sound.playing:
-            sound.stop()
-        elif sound.ready:
-            sound.play(sounding(self.views[self.chosen].plan.chords, self.music.target_bpm))
-        else:
-            self.coach.say("There is no MIDI output to hear it on.")
+        planned = sounding(self.views[self.chosen].plan.chords, self.music.target_bpm)
+        if said := Sounding(self.coach.sound).hear(planned):
+            self.coach.say(said)
 
     def action_reasons(self) -> None:
         """Show or hide why each chord is played so."""

@@ -7,17 +7,15 @@ from typing import TYPE_CHECKING
 
 from coach.fingering.plan import SIDES
 from coach.paper.reasons_text import reasons_of
-from coach.practice.drill import Drill
-from coach.practice.ladder import Step, phrase_steps
+from coach.practice.drill import Drill, State
+from coach.practice.ladder import Step
 from coach.practice.own_way import of_some_voices
-from coach.practice.session import asked_of
 from coach.screens.words import asked, pretty
 
 if TYPE_CHECKING:
-    from coach.practice.log import Log
     from coach.practice.music import Music
     from coach.practice.passage import Passage
-    from coach.screens.work import Item
+    from coach.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,6 +67,11 @@ class Stand:
             step, chosen = of_some_voices(step, music.letters), True
         return cls(music, home, passage, step, chosen, bpm, Drill(music.task(passage, step, keys, bpm), shift))
 
+    def is_for(self, settings: Settings) -> bool:
+        """Whether it is planned for the player's hands as they are set, and waits for keys of the keyboard at hand."""
+        hands = self.music.planned_for(settings.hands, settings.options)
+        return hands and self.drill.task.keys == settings.compass
+
     @property
     def where(self) -> str:
         """Where one is, for the head of the screen."""
@@ -79,6 +82,24 @@ class Stand:
     def asked(self) -> str:
         """What is asked for."""
         return asked(self.step, self.drill.task.quarter_bpm, self.music.letters)
+
+    def said(self, state: State, looking: int | None, *, heard: bool) -> str:
+        """What is said under the table.
+
+        Args:
+            state: The drill's.
+            looking: Place of the chord that is looked at, away from the piano, if one is.
+            heard: What was heard of a take is still shown.
+        """
+        if looking is not None:
+            return self.about(looking)
+        if state.said:
+            return pretty(state.said)
+        if state.waiting:
+            return pretty(f"Still to come: {' '.join(state.waiting)}")
+        if state.phase == "ready" and not heard:
+            return f"Play the first chord {'to be counted in' if self.step.clock == 'tempo' else 'to begin'}."
+        return ""
 
     def about(self, place: int) -> str:
         """What the plan says about a chord."""
@@ -96,13 +117,3 @@ class Stand:
         if place is None or place not in chords:
             return chords[0]
         return chords[min(max(chords.index(place) + by, 0), len(chords) - 1)]
-
-
-def asked_for(log: Log | None, music: Music, item: Item) -> tuple[Passage, Step]:
-    """What the history of an item's passage asks for: a change in it by itself, or a step of its ladder."""
-    home = item.passage
-    if log is None:
-        return home, phrase_steps(music.shapes[home.first])[0]
-    progress = log.progress(home)
-    trouble = next((one for one in progress.troubles if one.fault == item.change), None)
-    return asked_of(music, home, trouble, log.steps(home), progress, item.row)

@@ -20,12 +20,11 @@ from coach.practice.ready import MOST_MINUTES, date_was
 from coach.practice.replanning import with_anew
 from coach.practice.rest import day_is_long
 from coach.practice.schedule import LEAST_LEFT, Row, Today, next_day, today
+from coach.practice.work import Item, asked_for, opening
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
-from coach.screens.stand import asked_for
 from coach.screens.words import pretty
-from coach.screens.work import Item, opening
 
 if TYPE_CHECKING:
     from coach.practice.log import Log

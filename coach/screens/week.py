@@ -23,9 +23,9 @@ from coach.practice.passage import Passage
 from coach.practice.ready import Readiness, said
 from coach.practice.session import in_turn
 from coach.practice.week import Ahead, Past, Week, week
+from coach.practice.work import Item
 from coach.screens.base import CoachScreen, Head, Prose, shortened
 from coach.screens.hints import Hints
-from coach.screens.work import Item
 
 
 class WeekScreen(CoachScreen[None]):

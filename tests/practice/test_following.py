@@ -9,9 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from coach.listening.player import perform
 from coach.practice import days
+from coach.practice.attempt import Attempt
 from coach.practice.entry import Entry, Fault, new_entry
-from coach.practice.following import after_take, decide
+from coach.practice.following import after_keeping, after_take, decide
+from coach.practice.heard import entry_for
 from coach.practice.ladder import (
     FEWER,
     JOIN_STEPS,
@@ -233,3 +236,16 @@ def test_a_change_over_the_seam_that_keeps_failing_is_mended_too(music: Music) -
         following = learner.plays(following.step, passage=following.passage)
     assert following.passage == join
     assert following.said == "The change is mended. Back to phrases 1+2: over the seam."
+
+
+def test_what_follows_is_decided_with_the_take_in_the_log(music: Music, log: Log) -> None:
+    passage = log.know(music.piece, music.phrases, music.shapes)[0]
+    attempt = Attempt(music.task(passage, RIGHT))
+    for event in perform(attempt.task.expected, start=1.0).events:
+        attempt.feed(event)
+    done = attempt.judged()
+    entry = entry_for(done, music, passage, BEGAN, chosen=False)
+    assert after_keeping(log, done, music, entry, passage, None, 0.5).step == LEFT
+    (kept,) = log.entries()
+    assert (kept.step, kept.verdict) == (RIGHT, "solid")
+    assert (log.takes / kept.midi).is_file()

@@ -184,7 +184,7 @@ def drilling() -> Callable[..., Opening]:
     """Opens the drill of a shipped piece."""
     from coach.practice.ladder import Step
     from coach.practice.music import open_music
-    from coach.screens.work import phrases_from
+    from coach.practice.work import phrases_from
 
     def opening(name: str = "wide-water", phrase: int = 1, step: Step | None = None) -> Opening:
         def make(app: CoachApp) -> DrillScreen:

@@ -21,9 +21,9 @@ async def draw() -> str:
     from coach.listening.events import Event
     from coach.practice.ladder import TOGETHER
     from coach.practice.music import open_music
+    from coach.practice.work import phrases_from
     from coach.screens.app import CoachApp
     from coach.screens.drill import DrillScreen
-    from coach.screens.work import phrases_from
 
     kept.save(replace(kept.Settings(), set_up=True))
 

@@ -451,7 +451,7 @@ async def test_keys_that_came_up_behind_the_help_page_are_up(desk: Desk, drillin
 async def test_a_piece_that_is_gone_is_passed_over(desk: Desk, drilling: Drilling) -> None:
     def opening(app: CoachApp) -> DrillScreen:
         screen = drilling("wide-water")(app)
-        return DrillScreen([replace(screen._items[0], name="gone.musicxml"), *screen._items[1:]], 0)
+        return DrillScreen([replace(screen._round.items[0], name="gone.musicxml"), *screen._round.items[1:]], 0)
 
     async with desk(opening) as at:
         assert any("gone.musicxml" in note for note in at.notes)

@@ -20,10 +20,10 @@ from coach.practice.log import Log
 from coach.practice.music import Music, open_music
 from coach.practice.rest import LONG, Stint
 from coach.practice.schema import APPLICATION
+from coach.practice.work import phrases_from
 from coach.score import cuts
 from coach.screens.app import CoachApp
 from coach.screens.drill import DrillScreen
-from coach.screens.work import phrases_from
 
 Desk = Callable[..., Any]
 Drilling = Callable[..., Any]

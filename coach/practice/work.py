@@ -1,4 +1,4 @@
-"""What a stretch of practising goes through: passages of pieces, one after the other."""
+"""What a player sits down to: passages of pieces, and what is asked for in each of them."""
 
 from __future__ import annotations
 
@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.errors import CoachError
-from coach.practice.days import now, practice_day
-from coach.practice.replanning import is_played
-from coach.practice.session import is_done
+from coach.practice.ladder import Step, phrase_steps
+from coach.practice.session import asked_of
 
 if TYPE_CHECKING:
     from coach.practice.entry import Fault
-    from coach.practice.ladder import Step
     from coach.practice.log import Log
     from coach.practice.music import Music
     from coach.practice.passage import Passage
@@ -52,24 +50,24 @@ class Item:
         step = row.step if row.kind == "anew" else None
         return cls(log.source(row.passage.piece), row.passage, step, change=row.change, row=row)
 
+    def is_in(self, music: Music) -> bool:
+        """Whether its piece is still cut so that there is such a passage."""
+        return self.passage.kind == "change" or self.passage in music.passages
+
     def called(self, before: Passage | None) -> str:
         """What comes after a passage, as a pianist would announce it."""
         another = self.row is not None and before is not None and before.piece != self.passage.piece
         return f"{self.row.title}, {self.passage.label}" if self.row and another else self.passage.label
 
 
-def next_open(items: Sequence[Item], after: int, log: Log | None) -> int | None:
-    """The place of the next item; lines of today's practice that were done along with others are passed over."""
-    return next((place for place in range(after + 1, len(items)) if not _is_done(items[place], log)), None)
-
-
-def _is_done(item: Item, log: Log | None) -> bool:
-    if item.row is None or log is None:
-        return False
-    if item.row.kind == "anew":
-        return is_played(log, item.passage)
-    today, progress = practice_day(now()), log.progress(item.passage)
-    return is_done(item.row, log.steps(item.passage), progress, 0.0, today)
+def asked_for(log: Log | None, music: Music, item: Item) -> tuple[Passage, Step]:
+    """What the history of an item's passage asks for: a change in it by itself, or a step of its ladder."""
+    home = item.passage
+    if log is None:
+        return home, phrase_steps(music.shapes[home.first])[0]
+    progress = log.progress(home)
+    trouble = next((one for one in progress.troubles if one.fault == item.change), None)
+    return asked_of(music, home, trouble, log.steps(home), progress, item.row)
 
 
 def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[list[Item], int]:
