@@ -14,8 +14,10 @@ from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.wording import key_name
 from coach.practice.attempt import TOGETHER, Attempt, Done, Task
 from coach.practice.beat import Beat
+from coach.practice.ending import has_begun, is_false_start, is_over, was_tried
 from coach.practice.gesture import Foot, Wish
-from coach.practice.marks import Marks, complete
+from coach.practice.marks import Marks
+from coach.practice.octave import found_shift, said_of, shifted
 
 __all__ = ["Done", "Drill", "Phase", "State", "Task"]
 
@@ -31,30 +33,8 @@ BREATH = 0.6
 EARLY = 0.5
 """Beats before the first chord is due from which on keys belong to the take."""
 
-ALL_UP = 0.4
-"""Seconds that all keys are up after the last chord before the take ends."""
-
-LAST_CHORD = 6.0
-"""Seconds after which the last chord ends the take though it is still held."""
-
-SILENCE = 3.0
-"""Seconds without a key struck that end a take in tempo; with all keys up, one whose last chord lacks a note."""
-
 PATIENCE = 1.5
 """Seconds after which a chord that was struck in part is said to lack something."""
-
-FALSE_START = 3
-"""Chords that a take must have reached to be one when it stops before its end; less is a false start and forgotten."""
-
-CHANGE = 2
-"""Chords of one change."""
-
-FITTING = 0.6
-"""Share of the keys struck that must be notes of the passage for a take that was broken off to be kept: who warms up on
-chords of the key has not tried it (common practice, no source)."""
-
-OCTAVES = (12, -12, 24, -24)
-"""Shifts that a keyboard's octave button makes, in semitones."""
 
 
 @dataclass(frozen=True)
@@ -131,11 +111,10 @@ class Drill:
         self._foot = self._foot.hear(event)
         if event.kind == "pedal":
             self._pedal = event
-        if event.kind != "pedal" and self._shift:
-            event = replace(event, key=event.key + self._shift)
-            if event.key not in MIDI_KEYS:
-                # There is no such key where the keyboard is heard.
-                return self._next(event.seconds, None)
+        event = shifted(event, self._shift)
+        if event.kind != "pedal" and event.key not in MIDI_KEYS:
+            # There is no such key where the keyboard is heard.
+            return self._next(event.seconds, None)
         if event.kind == "press":
             self._down.add(event.key)
         elif event.kind == "release":
@@ -163,7 +142,7 @@ class Drill:
             self._enter(now)
         if self._phase == "playing":
             self._attempt.measure()
-            if self._over(now):
+            if is_over(self._attempt, now, self._first_chord, all_up=not self._down):
                 done = self._end()
         wish, self._foot = self._foot.wish(now)
         return self._next(now, done, wish)
@@ -217,9 +196,10 @@ class Drill:
         if event.kind != "press":
             return
         struck = self._down | {each.key for each in self._recent if each.kind == "press"}
-        shift = self._found_shift(struck, event.key)
+        first, judged = self.task.first_keys, self._phase == "heard"
+        shift = found_shift(first, struck, event.key, self._shift, judged=judged)
         if shift is None:
-            next_one = self._phase == "heard" and event.key not in self.task.first_keys
+            next_one = judged and event.key not in first
             if self._phase == "ready":
                 self._said = f"{key_name(event.key)}: the take begins with the first chord."
             elif next_one and self._shown is not None and self._shown.broken_off:
@@ -228,41 +208,18 @@ class Drill:
         if shift:
             self._shift += shift
             self._down = {key + shift for key in self._down}
-            self._recent = [
-                each if each.kind == "pedal" else replace(each, key=each.key + shift) for each in self._recent
-            ]
-        first = self.task.first_keys
+            self._recent = [shifted(each, shift) for each in self._recent]
         began = min(each.seconds for each in self._recent if each.kind == "press" and each.key in first)
         self._begin(event.seconds, tuple(each for each in self._recent if each.seconds >= began - BEFORE))
 
     def _holds(self, event: Event) -> bool:
         return event.kind == "press" and event.key in self._down
 
-    def _found_shift(self, struck: set[int], key: int) -> int | None:
-        """By how much to shift for the first chord to be there.
-
-        Half of it will do where it is, all of it elsewhere; more than half while a verdict is shown, which the last
-        chord once more should not wipe away.
-        """
-        first = self.task.first_keys
-        enough = len(first) // 2 + 1 if self._phase == "heard" else (len(first) + 1) // 2
-        if key in first and len(struck & first) >= enough:
-            return 0
-        for shift in (-self._shift, *OCTAVES):
-            if shift and key + shift in first and len(first) > 1 and first <= {each + shift for each in struck}:
-                return shift
-        return None
-
     def _begin(self, now: float, events: tuple[Event, ...]) -> None:
         """Begin a take with its first events, or count it in."""
         self._shown = None
         self._recent = []
-        self._said = ""
-        if self._shift and events:
-            many = abs(self._shift) // 12
-            octaves = {1: "an octave", 2: "two octaves"}.get(many, f"{many} octaves")
-            way = "high" if self._shift < 0 else "low"
-            self._said = f"The keyboard is set {octaves} too {way}: it is heard where it belongs."
+        self._said = said_of(self._shift) if events else ""
         if self.task.step.clock == "tempo":
             self._phase = "counting"
             self._counted_since = now
@@ -295,30 +252,13 @@ class Drill:
         """When keys begin to belong to a take that is counted in."""
         return (self._first_chord or 0.0) - EARLY * self.task.quarter
 
-    def _over(self, now: float) -> bool:
-        """Whether silence ends the take."""
-        attempt = self._attempt
-        if attempt.last_press == float("-inf"):
-            return self._first_chord is not None and now > self._first_chord + max(SILENCE, 2 * self._longest())
-        quiet = now - attempt.last_press
-        if attempt.finished:
-            return (not self._down and now - attempt.last_release > ALL_UP) or quiet > LAST_CHORD
-        if attempt.at_end and not self._down:
-            return now - max(attempt.last_press, attempt.last_release) > SILENCE
-        return self._first_chord is not None and quiet > max(SILENCE, 2 * self._longest())
-
-    def _longest(self) -> float:
-        """The longest chord, or the way to the next one where the hand rests between, in seconds."""
-        longest = max((chord.duration for chord in self.task.expected.chords), default=0.0)
-        return max(longest, self._attempt.step) * self.task.quarter
-
     def _end(self) -> Done | None:
         """Judge the take that silence ended."""
         self._first_chord = None
-        if self._attempt.last_press == float("-inf"):
+        if not self._attempt.presses:
             self._forget("Nothing was heard.")
             return None
-        if not self._begun and not self._attempt.at_end and self._attempt.presses <= self._attempt.notes(FALSE_START):
+        if is_false_start(self._attempt):
             self._forget("A false start: begin again with the first chord.")
             return None
         done = self._attempt.judged()
@@ -332,21 +272,16 @@ class Drill:
         self._attempt = Attempt(self.task)
         self._said = said
 
-    @property
-    def _begun(self) -> bool:
-        """Whether enough chords were reached for a take."""
-        return self._attempt.chords >= min(FALSE_START, len(self.task.expected.chords))
-
     def _break_off(self, until: float = float("inf")) -> Done | None:
         """End the take before its time; there is nothing worth keeping when it had hardly begun.
 
         Args:
             until: Seconds from which on what was heard belongs to the next take, and says nothing of this one.
         """
-        if self._phase != "playing" or not self._begun:
+        if self._phase != "playing" or not has_begun(self._attempt):
             return None
         done = self._attempt.judged(until)
-        return done if _tried(done) else None
+        return done if was_tried(done) else None
 
     def _found(self) -> Marks:
         """Keys of the first chord that are down already, before there are enough of them to begin."""
@@ -392,18 +327,3 @@ class Drill:
             shift=self._shift,
         )
         return self.state
-
-
-def _tried(done: Done) -> bool:
-    """Whether a take that was broken off had begun: enough chords were reached, most of its keys being theirs.
-
-    One change of chords has begun when a key was struck that the first chord does not have, be it the right one, or
-    when all was played: keys that both chords share may be the first chord's, played anew.
-    """
-    task, match = done.task, done.match
-    chords = len(task.expected.chords)
-    if len(match.last_visits) < min(FALSE_START, chords) or len(match.note_of) < FITTING * len(match.strokes):
-        return False
-    if chords != CHANGE or complete(match, task.places, chords - 1):
-        return True
-    return any(stroke.key not in task.first_keys for stroke in match.strokes)

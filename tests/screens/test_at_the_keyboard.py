@@ -19,7 +19,7 @@ from coach import settings as kept
 from coach.listening.events import Event
 from coach.listening.player import Manner, Mistakes, perform
 from coach.practice import days
-from coach.practice.drill import SILENCE
+from coach.practice.ending import SILENCE
 from coach.practice.entry import Fault, new_entry
 from coach.practice.ladder import (
     FEWER,

@@ -1,0 +1,75 @@
+"""When a take is over, and whether what was played was one at all."""
+
+from __future__ import annotations
+
+from coach.practice.attempt import Attempt, Done
+from coach.practice.marks import complete
+
+ALL_UP = 0.4
+"""Seconds that all keys are up after the last chord before the take ends."""
+
+LAST_CHORD = 6.0
+"""Seconds after which the last chord ends the take though it is still held."""
+
+SILENCE = 3.0
+"""Seconds without a key struck that end a take in tempo; with all keys up, one whose last chord lacks a note."""
+
+FALSE_START = 3
+"""Chords that a take must have reached to be one when it stops before its end; less is a false start and forgotten."""
+
+CHANGE = 2
+"""Chords of one change."""
+
+FITTING = 0.6
+"""Share of the keys struck that must be notes of the passage for a take that was broken off to be kept: who warms up on
+chords of the key has not tried it (common practice, no source)."""
+
+
+def is_over(attempt: Attempt, now: float, first_chord: float | None, *, all_up: bool) -> bool:
+    """Whether silence ends a take.
+
+    Args:
+        attempt: What was played so far.
+        now: Seconds of the drill's clock.
+        first_chord: When the first chord was due, None without a clock.
+        all_up: No key is down.
+    """
+    if not attempt.presses:
+        return first_chord is not None and now > first_chord + _patience(attempt)
+    quiet = now - attempt.last_press
+    if attempt.finished:
+        return (all_up and now - attempt.last_release > ALL_UP) or quiet > LAST_CHORD
+    if attempt.at_end and all_up:
+        return now - max(attempt.last_press, attempt.last_release) > SILENCE
+    return first_chord is not None and quiet > _patience(attempt)
+
+
+def _patience(attempt: Attempt) -> float:
+    """Seconds of silence in tempo: the longest chord twice, or the way to the next one where the hand rests between."""
+    longest = max((chord.duration for chord in attempt.task.expected.chords), default=0.0)
+    return max(SILENCE, 2 * max(longest, attempt.step) * attempt.task.quarter)
+
+
+def has_begun(attempt: Attempt) -> bool:
+    """Whether enough chords were reached for a take."""
+    return attempt.chords >= min(FALSE_START, len(attempt.task.expected.chords))
+
+
+def is_false_start(attempt: Attempt) -> bool:
+    """Whether a take that silence ended had hardly begun, and is none."""
+    return not has_begun(attempt) and not attempt.at_end and attempt.presses <= attempt.notes(FALSE_START)
+
+
+def was_tried(done: Done) -> bool:
+    """Whether a take that was broken off had begun: enough chords were reached, most of its keys being theirs.
+
+    One change of chords has begun when a key was struck that the first chord does not have, be it the right one, or
+    when all was played: keys that both chords share may be the first chord's, played anew.
+    """
+    task, match = done.task, done.match
+    chords = len(task.expected.chords)
+    if len(match.last_visits) < min(FALSE_START, chords) or len(match.note_of) < FITTING * len(match.strokes):
+        return False
+    if chords != CHANGE or complete(match, task.places, chords - 1):
+        return True
+    return any(stroke.key not in task.first_keys for stroke in match.strokes)
