@@ -78,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
             spellings = f"; {spelled} spelling{'s' * (spelled != 1)} taken in" if spelled else ""
             print(f"{_takes(new)} taken in, {known} known already{spellings}.")
             from coach.practice.music import know_all
-            from coach.score.shelf import cards
+            from coach.score.cards import cards
 
             elsewhere = log.find_sources({card.mark: card.name for card in cards() if card.mark})
             know_all(log)

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from coach.listing import numbered
 
 if TYPE_CHECKING:
+    from coach.score.cards import Card
     from coach.score.piece import Phrase, Piece, Quarters
-    from coach.score.shelf import Card
 
 BAR_WIDTH = 30
 """Characters of a progress bar."""
@@ -75,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _list() -> int:
-    from coach.score.shelf import cards
+    from coach.score.cards import cards
 
     with _Bar("reading the shelf") as bar:
         found = cards(bar.show)
@@ -213,9 +213,9 @@ def _go_on_with(here: Mapping[str, str]) -> None:
 
 def _find(arguments: argparse.Namespace) -> int:
     from coach.errors import CoachError
+    from coach.score.cards import search
     from coach.score.chorales import catalogue
     from coach.score.library import has_words
-    from coach.score.shelf import search
 
     words = " ".join(arguments.words)
     found = search(words)

@@ -14,7 +14,7 @@ from coach.screens.words import title_of
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
-    from coach.score.shelf import Card
+    from coach.score.cards import Card
 
 MOST_NAMED = 3
 """So many pieces are named one by one in a sentence; of more it is said how many."""

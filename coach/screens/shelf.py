@@ -163,8 +163,8 @@ class ShelfScreen(CoachScreen[None]):
 
 def lines_of(log: Log | None) -> list[Line]:
     """All pieces of the shelf, then the shipped ones, then the chorales."""
+    from coach.score.cards import cards
     from coach.score.chorales import catalogue
-    from coach.score.shelf import cards
 
     lines = []
     pieces = log.pieces() if log is not None else []

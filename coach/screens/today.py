@@ -28,7 +28,7 @@ from coach.screens.words import pretty
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
-    from coach.score.shelf import Card
+    from coach.score.cards import Card
 
 PREPARE_AFTER = 0.3
 """Seconds after which the first piece is put on the stand: planning must not hold up the first screen."""
@@ -192,7 +192,7 @@ class TodayScreen(CoachScreen[None]):
 
     def _list_shelf(self) -> None:
         """Nothing to play today: offer the shelf, by names alone as long as pieces have still to be read."""
-        from coach.score.shelf import cards_at_hand
+        from coach.score.cards import cards_at_hand
 
         cards, whole = cards_at_hand()
         self._list_pieces(cards)
@@ -202,7 +202,7 @@ class TodayScreen(CoachScreen[None]):
     @work(exclusive=True, group="read")
     async def _read_shelf(self) -> None:
         """Read the pieces that are new or changed; a thread does the work."""
-        from coach.score.shelf import cards
+        from coach.score.cards import cards
 
         read = await asyncio.to_thread(cards)
         if not self.rows:

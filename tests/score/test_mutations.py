@@ -23,11 +23,12 @@ from mutations import mutated
 
 from coach import places
 from coach.errors import CoachError
+from coach.score.cards import cards
 from coach.score.page import complete
 from coach.score.phrases import find_phrases
 from coach.score.piece import Piece
 from coach.score.reading import read_page, read_score
-from coach.score.shelf import cards, take_in
+from coach.score.shelf import take_in
 from coach.score.voices import piece_of
 
 SEED = 20_251

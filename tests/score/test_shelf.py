@@ -1,4 +1,4 @@
-"""The shelf: taking in, telling duplicates, finding, removing, transposing."""
+"""The shelf: taking in, telling duplicates, correcting, removing, transposing."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ import pytest
 
 from coach import places
 from coach.errors import CoachError
-from coach.score import shelf as shelf_module
+from coach.score.cards import cards
 from coach.score.cuts import keep, phrases_of, split
 from coach.score.library import open_piece
-from coach.score.shelf import Taken, cards, correct, remove, search, take_in, transpose
+from coach.score.shelf import Taken, correct, remove, take_in, transpose
 from coach.score.transposing import interval_to, transposed
 
 TUNE = "X:1\nT:{}\nM:4/4\nL:1/4\nK:{}\nC D E F | G4 |\n"
@@ -161,12 +161,6 @@ def test_titles_become_names_that_stay_on_the_shelf(title: str, name: str, tmp_p
     assert open_piece(name).notes
 
 
-def test_finding_by_words(tmp_path: Path) -> None:
-    take(write(tmp_path / "1.abc", "Evening Song"), write(tmp_path / "2.abc", "Morning Song", "D"))
-    assert [card.name for card in search("song eve")] == ["Evening Song"]
-    assert search("noon") == ()
-
-
 def test_removing(tmp_path: Path) -> None:
     source = write(tmp_path / "1.abc", "Evening")
     take(source)
@@ -230,41 +224,6 @@ def test_a_transposition_that_goes_nowhere(tmp_path: Path) -> None:
     take(write(tmp_path / "1.abc", "Evening"))
     with pytest.raises(CoachError, match="is in C major already"):
         transpose("Evening", to="C")
-
-
-def test_cards_follow_the_files_and_the_players_cuts(tmp_path: Path) -> None:
-    take(write(tmp_path / "1.abc", "Evening"))
-    assert next(card for card in cards() if card.name == "Evening").phrases == 1
-    piece = open_piece("Evening")
-    keep(piece, split(piece, phrases_of(piece), piece.notes[2].onset))
-    assert next(card for card in cards() if card.name == "Evening").phrases == 2
-
-
-def test_a_piece_that_was_damaged_on_the_shelf_says_so(tmp_path: Path) -> None:
-    take(write(tmp_path / "1.abc", "Evening"))
-    (places.shelf() / "Evening.abc").write_text("nothing")
-    card = next(card for card in cards() if card.name == "Evening")
-    assert card.problem.startswith('cannot read "Evening"')
-
-
-def test_a_lost_list_of_cards_is_made_again(tmp_path: Path) -> None:
-    take(write(tmp_path / "1.abc", "Evening"))
-    before = cards()
-    (places.home() / "shelf.json").write_text("{")
-    assert cards() == before
-
-
-@pytest.mark.parametrize("later", [0, 1])
-def test_cards_are_made_again_when_files_are_read_differently(
-    later: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    take(write(tmp_path / "1.abc", "Evening"))
-    before = cards()
-    kept = places.home() / "shelf.json"
-    kept.write_text(kept.read_text("utf-8").replace("C major", "A minor"), "utf-8")
-    monkeypatch.setattr(shelf_module, "READING", shelf_module.READING + later)
-    assert ("A minor" in [card.key for card in cards()]) == (later == 0)
-    assert (cards() == before) == (later > 0)
 
 
 def test_progress_is_told(tmp_path: Path) -> None:
@@ -357,20 +316,6 @@ def test_the_shelf_is_read_once_however_many_pieces_are_taken_in(
     monkeypatch.setattr("coach.score.shelf.cards", lambda: read.append(1) or cards())
     take(*(write(tmp_path / f"{key}.abc", "Evening", key) for key in "CDEFG"))
     assert len(read) == 1
-
-
-def test_a_problem_that_passes_is_forgotten(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Rights to read a file are given without a trace on the file itself."""
-    take(write(tmp_path / "x.abc", "Evening"))
-    with monkeypatch.context() as meanwhile:
-        meanwhile.setattr("coach.score.shelf.open_file", forbidden)
-        (places.home() / "shelf.json").unlink(missing_ok=True)
-        assert {card.problem for card in cards()} == {"not allowed"}
-    assert {card.problem for card in cards()} == {""}
-
-
-def forbidden(*_: object) -> None:
-    raise CoachError("not allowed")
 
 
 def test_a_likely_correction_is_pointed_out(tmp_path: Path) -> None:

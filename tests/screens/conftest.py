@@ -36,7 +36,7 @@ def read_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     home = tmp_path_factory.mktemp("read-once")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("COACH_HOME", str(home))
-        from coach.score.shelf import cards
+        from coach.score.cards import cards
 
         cards()
     return home

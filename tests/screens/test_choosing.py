@@ -18,7 +18,7 @@ from coach.practice.ladder import TOGETHER, next_step
 from coach.practice.log import Log, State
 from coach.practice.music import Music, open_music
 from coach.practice.schedule import today
-from coach.score.shelf import cards
+from coach.score.cards import cards
 from coach.screens.choosing import choices, why_nothing
 
 Desk = Callable[..., Any]
