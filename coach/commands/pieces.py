@@ -1,22 +1,19 @@
-"""coach pieces: what is on the shelf; takes files in, finds, removes and transposes pieces, cuts them into phrases."""
+"""coach pieces: what is on the shelf; takes files in, finds, corrects, removes and transposes pieces."""
 
 from __future__ import annotations
 
 import argparse
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from coach.commands.phrases import add_phrases
+from coach.commands.progress_bar import ProgressBar
 from coach.listing import numbered
 
 if TYPE_CHECKING:
     from coach.score.cards import Card
-    from coach.score.piece import Phrase, Piece, Quarters
-
-BAR_WIDTH = 30
-"""Characters of a progress bar."""
-
+    from coach.score.piece import Piece
 
 MOST_NAMED = 6
 """So many bars or phrases are named one by one; of more it is said how many."""
@@ -52,20 +49,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     way.add_argument("--to", default="", metavar="KEY", help='the new key: "E flat", "F sharp minor"')
     way.add_argument("--by", default="", metavar="INTERVAL", help='"minor third up", "major second down", +2 semitones')
     action("chorales", "list the 371 chorales by number, read on first use", _chorales)
-    showing = action("phrases", "show how a piece falls into phrases, and why", _phrases)
-    showing.add_argument("piece", metavar="PIECE")
-    showing.add_argument("--metre", metavar="METRE", help="keep the lines of a poetic metre as phrases: 8.7.8.7, C.M.")
-    showing.add_argument("--own", action="store_true", help="forget your own cuts: the page decides again")
-    splitting = action("split", "begin a new phrase at a chord", _split)
-    splitting.add_argument("piece", metavar="PIECE")
-    splitting.add_argument("place", metavar="BAR:BEAT", help="where the new phrase begins: 5:3")
-    joining = action("join", "join a phrase with the next one", _join)
-    joining.add_argument("piece", metavar="PIECE")
-    joining.add_argument("phrase", type=int, metavar="N", help="number of the phrase")
-    shifting = action("move", "move the end of a phrase", _move)
-    shifting.add_argument("piece", metavar="PIECE")
-    shifting.add_argument("phrase", type=int, metavar="N", help="number of the phrase")
-    shifting.add_argument("place", metavar="BAR:BEAT", help="where the phrase after it begins: 5:3")
+    add_phrases(action)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -77,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _list() -> int:
     from coach.score.cards import cards
 
-    with _Bar("reading the shelf") as bar:
+    with ProgressBar("reading the shelf") as bar:
         found = cards(bar.show)
     stands = _standings([card.mark for card in found if card.mark])
     own = [card for card in found if not card.shipped]
@@ -94,7 +78,7 @@ def _by_effort() -> int:
     from coach.settings import load
 
     hands = load().hands
-    with _Bar("planning") as bar:
+    with ProgressBar("planning") as bar:
         found = by_effort(hands, bar.show)
     print(f"From easy to hard for {hands_in_words(hands)}: effort a second, and its parts.\n")
     parts = next((piece.difficulty.parts for piece in found if piece.difficulty), {})
@@ -157,7 +141,7 @@ def _add(arguments: argparse.Namespace) -> int:
 
     count = {"added": 0, "known": 0, "missing": 0, "unread": 0}
     here: dict[str, str] = {}
-    with _Bar("taking in") as bar:
+    with ProgressBar("taking in") as bar:
         for taken in take_in(arguments.files, bar.show):
             bar.clear()
             if taken.mark:
@@ -243,7 +227,7 @@ def _chorales(arguments: argparse.Namespace) -> int:
     from coach.score.chorales import catalogue, is_prepared, prepare
 
     if not is_prepared():
-        with _Bar("reading the chorales") as bar:
+        with ProgressBar("reading the chorales") as bar:
             prepare(bar.show)
     for chorale in catalogue():
         print(_chorale_line(chorale.number, chorale.name, chorale.title, chorale.key, chorale.phrases))
@@ -327,147 +311,3 @@ def _transpose(arguments: argparse.Namespace) -> int:
     print(f"on the shelf already, as {taken.name}" if known else f"added {taken.name}")
     _go_on_with({taken.mark: taken.name})
     return 0
-
-
-def _phrases(arguments: argparse.Namespace) -> int:
-    from coach.score.cuts import phrases_of
-    from coach.score.library import open_piece
-    from coach.score.phrases import find_phrases
-    from coach.score.words import metre_lines
-
-    piece = open_piece(arguments.piece)
-    if arguments.metre:
-        _keep_cut(piece, find_phrases(piece, metre_lines(arguments.metre)))
-    elif arguments.own:
-        from dataclasses import replace
-
-        _keep_cut(piece, find_phrases(replace(piece, cuts=None)))
-    _show(piece, phrases_of(piece))
-    return 0
-
-
-def _split(arguments: argparse.Namespace) -> int:
-    from coach.score.cuts import split
-
-    return _cut(arguments, lambda piece, phrases: split(piece, phrases, _place(piece, arguments.place)))
-
-
-def _join(arguments: argparse.Namespace) -> int:
-    from coach.score.cuts import join
-
-    return _cut(arguments, lambda piece, phrases: join(piece, phrases, arguments.phrase))
-
-
-def _move(arguments: argparse.Namespace) -> int:
-    from coach.score.cuts import move
-
-    return _cut(
-        arguments,
-        lambda piece, phrases: move(piece, phrases, arguments.phrase, _place(piece, arguments.place)),
-    )
-
-
-def _cut(arguments: argparse.Namespace, change: Callable[[Piece, tuple[Phrase, ...]], tuple[Phrase, ...]]) -> int:
-    from coach.score.cuts import phrases_of
-    from coach.score.library import open_piece
-
-    piece = open_piece(arguments.piece)
-    phrases = change(piece, phrases_of(piece))
-    _keep_cut(piece, phrases)
-    _show(piece, phrases)
-    return 0
-
-
-def _keep_cut(piece: Piece, phrases: Sequence[Phrase]) -> None:
-    """Keep a cut with the piece, and in the log where it is practised."""
-    from coach import places
-    from coach.score.cuts import keep
-
-    keep(piece, phrases)
-    if not places.log_file().exists():
-        return
-    from coach.practice.log import Log
-    from coach.practice.passage import piece_mark
-    from coach.score.piece import with_notes
-
-    with Log.open() as log:
-        mark = piece_mark(piece)
-        if any(known["mark"] == mark for known in log.pieces()):
-            log.know(piece, with_notes(piece, phrases))
-
-
-def _place(piece: Piece, text: str) -> Quarters:
-    """The onset of a chord named by bar and beat: "5:3", "5" for its first beat.
-
-    Raises:
-        CoachError: there is no such bar, or the text names none.
-    """
-    import re
-
-    from coach.errors import CoachError
-
-    found = re.fullmatch(r"\s*(\d{1,6})\s*(?:[:.,]\s*(\d{1,3}(?:\.\d{1,4})?)\s*)?", text)
-    if not found:
-        raise CoachError(f'"{text}" names no place: write bar and beat, as in 5:3')
-    bars = [bar for bar in piece.bars if bar.number == int(found[1])]
-    if not bars:
-        raise CoachError(
-            f"there is no bar {found[1]}: the piece has bars {piece.bars[0].number} to {piece.bars[-1].number}"
-        )
-    beat = Fraction(found[2] or 1)
-    onsets = sorted({note.onset for note in piece.notes})
-    exact = [place for place in onsets if (bar := piece.bar_at(place)) in bars and abs(bar.beat(place) - beat) < 0.01]
-    if not exact:
-        raise CoachError(f"no chord begins at bar {found[1]}, beat {float(beat):g}")
-    return exact[0]
-
-
-def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
-    from coach.score.order import how_it_runs
-    from coach.score.phrases import halfway
-    from coach.score.piece import chords_of
-
-    print(piece.title)
-    for phrase in phrases:
-        inside = [note.onset for note in piece.notes if phrase.onset <= note.onset < phrase.end]
-        if not inside:
-            continue
-        first, last = piece.bar_at(min(inside)), piece.bar_at(max(inside))
-        bars = f"bar {first.number}" if first.number == last.number else f"bars {first.number}-{last.number}"
-        chords = len(chords_of(piece, phrase))
-        ends = phrase.why_it_ends + (f"; as phrase {phrase.again}" if phrase.again else "")
-        print(f"{phrase.number:3}  {bars:12}  {chords:2} chord{'s' if chords != 1 else ' '}  {ends}")
-        middle = halfway(piece, phrase)
-        if middle is not None:
-            bar = piece.bar_at(middle)
-            print(f"     long: it can be halved at {bar.number}:{bar.beat(middle):g}")
-    runs = how_it_runs(piece.bars)
-    if runs:
-        print(f"as played: {runs}")
-
-
-class _Bar:
-    """A progress bar on standard error, where a person can see it and the work is long enough to show."""
-
-    def __init__(self, text: str) -> None:
-        self.text = text
-        self._shown = False
-
-    def __enter__(self) -> _Bar:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.clear()
-
-    def show(self, done: int, total: int) -> None:
-        if total < 3 or not sys.stderr.isatty():
-            return
-        filled = BAR_WIDTH * done // total
-        line = f"{self.text} [{'=' * filled}{' ' * (BAR_WIDTH - filled)}] {done} of {total}"
-        print(f"\r{line}", end="", file=sys.stderr, flush=True)
-        self._shown = True
-
-    def clear(self) -> None:
-        if self._shown:
-            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
-            self._shown = False
