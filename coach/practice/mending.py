@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import wraps
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, ParamSpec, TypeVar
 from urllib.parse import quote
 
 from coach.errors import DAMAGED, CoachError
@@ -24,8 +25,25 @@ DAMAGE = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
 """Result codes that say that a file is damaged, or is no database at all."""
 
 
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
+
+
 class Damaged(CoachError):
     """The log's file is damaged."""
+
+
+def though_damaged(work: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Do something again when the file turned out to be damaged: it has been mended by then."""
+
+    @wraps(work)
+    def working(*given: Given.args, **more: Given.kwargs) -> Result:
+        try:
+            return work(*given, **more)
+        except Damaged:
+            return work(*given, **more)
+
+    return working
 
 
 @dataclass(frozen=True, slots=True)

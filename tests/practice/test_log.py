@@ -74,7 +74,7 @@ def test_takes_come_in_order_of_time_however_they_were_written(tmp_path: Path) -
 
 
 def test_a_record_longer_than_a_page_comes_whole(log: Log, passage: Passage, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("coach.practice.log.PAGE", 3)
+    monkeypatch.setattr("coach.practice.record.PAGE", 3)
     written = [entry(passage, at=evening(0, minute // 2)) for minute in range(10)]
     for one in written:
         log.record(one)
