@@ -22,11 +22,9 @@ from coach.paper.cells import first_stanza
 from coach.paper.reasons_text import reasons_of
 from coach.paper.sheet_files import Order, page_file, written
 from coach.paper.sound import sounding
-from coach.practice import chosen, days
+from coach.practice import chosen
 from coach.practice.music import Music, cut_anew, planned_anew
-from coach.practice.ready import Readiness, date_was
-from coach.practice.schedule import dates
-from coach.practice.stand import Stand
+from coach.practice.outlook import Outlook, outlook
 from coach.practice.work import phrases_from
 from coach.score import cuts
 from coach.score.page import exact
@@ -119,31 +117,16 @@ class PieceScreen(CoachScreen[None]):
 
     def _stand(self) -> None:
         """Say how the phrases stand, and whether the piece will be ready."""
-        mark, log = self.music.passages[0].piece, self.coach.log_
-        stands: list[Stand] = []
-        ready: list[Readiness] = []
-        if log is not None:
-            try:
-                stands = [stand for stand in log.stands(mark) if stand.kind == "phrase"]
-                dated = dates(log, days.now(), minutes=self.coach.settings.minutes)
-                ready = [one for one in dated if one.piece == mark]
-            except CoachError as error:
-                self.coach.say(str(error), problem=True)
+        mark, log, minutes = self.music.passages[0].piece, self.coach.log_, self.coach.settings.minutes
+        said = self.asked(lambda: outlook(log, mark, minutes), Outlook()) if log is not None else Outlook()
         plan = self.music.plan
         self._daily = self._is_daily()
         self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if self._daily else "")
         self.refresh_bindings()
-        lines = [f"For {plan.hands}.", *plan.remarks]
-        if stands and (was := date_was(stands[0].ready_by, days.now())):
-            lines.append(f"{was[:1].upper()}{was[1:]}.")
-        lines += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
+        lines = [f"For {plan.hands}.", *plan.remarks, *said.sentences]
         self.query_one("#remarks", Static).update(Content("\n".join(lines)))
-        chances = {one.number: f"{100 * one.chance:.0f} %" for some in ready for one in some.forecast}
-        standings = {stand.first: f"stands {stand.standing}" for stand in stands if stand.standing}
-        kept_from = {stand.first: stand.kept_from for stand in stands}
         for view in self.views:
-            words = [one.get(view.plan.number, "") for one in (standings, chances, kept_from)]
-            view.stands = " · ".join(word for word in words if word)
+            view.stands = said.phrases.get(view.plan.number, "")
         self._point()
 
     def on_screen_resume(self) -> None:
