@@ -2,43 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from coach.fingering.deals import dealing_terms, redealing_terms
-from coach.fingering.plan import SIDES, Side
-from coach.fingering.search import FREE, Choice, Limits, Search
-from coach.fingering.weighing import Change
-
-
-class Finished:
-    """A finished search, of which is said what it costs and why.
-
-    Args:
-        search: The search, for its terms and weights.
-        choices: What it chose, a choice a chord.
-        limits: What the player's choices left of it.
-    """
-
-    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
-        self.search = search
-        self.choices = choices
-        self.limits = limits
-        self.chords = search.chords
-        self.weights = search.weights
-        self._chosen: dict[tuple[int, Side], Mapping[str, float]] = {}
-
-    def change(self, place: int, side: Side) -> Change:
-        """A hand's change from a chord to the next."""
-        change = self.search.move(side, self.choices[place], self.choices[place + 1])
-        return self.limits.change(place, side, change)
-
-    def chosen(self, place: int, side: Side) -> Mapping[str, float]:
-        """The terms of the change that was chosen; what it costs and why both chords' fingers are so asks for them."""
-        found = self._chosen.get((place, side))
-        if found is None:
-            before, after = self.choices[place].row[side], self.choices[place + 1].row[side]
-            found = self._chosen[place, side] = self.change(place, side).at(before, after)
-        return found
+from coach.fingering.finished import Finished
+from coach.fingering.plan import SIDES
 
 
 def counts_of(finished: Finished) -> dict[str, float]:

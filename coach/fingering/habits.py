@@ -13,13 +13,13 @@ from typing import Any
 
 import numpy as np
 
-from coach.fingering.account import Finished, counts_of
+from coach.fingering.account import counts_of
 from coach.fingering.choices import Fix, FixedLeaving, FixedSharing
+from coach.fingering.finished import Finished, pitches_of
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import interval_name, with_article
 from coach.fingering.limits import limits_of, note_place
 from coach.fingering.plan import Side
-from coach.fingering.reasons import pitches_of
 from coach.fingering.search import Choice, Limits, Search
 from coach.fingering.terms import DEALING, LEAVING, in_words
 from coach.fingering.weights import Weights

@@ -8,11 +8,13 @@ from dataclasses import replace
 from coach.errors import CoachError
 from coach.fingering.account import counts_of, weighed
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, inside, of_note
+from coach.fingering.finger_reasons import FingerReasons
+from coach.fingering.finished import played
 from coach.fingering.hand import Hands, hands_in_words, reach_in_words
 from coach.fingering.handful import hand_key
+from coach.fingering.leaving_reasons import LeavingReasons
 from coach.fingering.pedal import pedal_marks
 from coach.fingering.plan import SIDES, HandPart, PhrasePlan, Plan, PlannedChord, PlannedNote, Side
-from coach.fingering.reasons import Reasons, played
 from coach.fingering.search import FREE, Choice, Options, search_of
 from coach.fingering.settling import settle
 from coach.fingering.sharing_reasons import SharingReasons
@@ -85,10 +87,11 @@ def plan_phrase(
     found = search.best() if settled.limits is FREE else search.limited(settled.limits)
     assert found is not None, "what is settled can be planned"
     effort, choices = found
-    reasons = Reasons(search, choices, settled.limits)
+    reasons = FingerReasons(search, choices, settled.limits)
+    leaving = LeavingReasons(search, choices, settled.limits)
     sharing = SharingReasons(search, choices, settled.limits)
     fixes = {fix.what: fix for fix in settled.honoured}
-    parts = {side: _parts(reasons, chords, choices, side, fixes) for side in SIDES}
+    parts = {side: _parts(leaving, chords, choices, side, fixes) for side in SIDES}
     planned = [
         PlannedChord(
             onset=float(chord.onset),
@@ -143,7 +146,7 @@ def gathered(phrases: Sequence[PhrasePlan]) -> tuple[str, ...]:
 
 
 def _parts(
-    reasons: Reasons, chords: Sequence[Chord], choices: Sequence[Choice], side: Side, fixes: Mapping[What, Fix]
+    reasons: LeavingReasons, chords: Sequence[Chord], choices: Sequence[Choice], side: Side, fixes: Mapping[What, Fix]
 ) -> list[HandPart | None]:
     """How a hand leaves each chord; None where it has nothing to play."""
     parts: list[HandPart | None] = []
@@ -163,7 +166,7 @@ def _parts(
     return parts
 
 
-def _notes(reasons: Reasons, place: int, choice: Choice, fixes: Mapping[What, Fix]) -> tuple[PlannedNote, ...]:
+def _notes(reasons: FingerReasons, place: int, choice: Choice, fixes: Mapping[What, Fix]) -> tuple[PlannedNote, ...]:
     fingers = {
         (side, key): finger
         for side in SIDES

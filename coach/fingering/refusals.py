@@ -7,13 +7,14 @@ from itertools import combinations
 
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing
 from coach.fingering.deals import Deal, Fate, deals
+from coach.fingering.finished import pitches_of
 from coach.fingering.hand import Hand
 from coach.fingering.handful import Grip, hand_key
 from coach.fingering.intervals import interval_name, note_name, the_voice, with_article
 from coach.fingering.keyboard import Keyboard
+from coach.fingering.leaving_reasons import connection_of
 from coach.fingering.limits import can_be, fingerings_left, limits_of, note_place
 from coach.fingering.plan import SIDES, Side
-from coach.fingering.reasons import connection_of, pitches_of
 from coach.fingering.search import Search, State
 from coach.listing import listed
 from coach.score.piece import Note

@@ -6,11 +6,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from coach.fingering.account import Finished
 from coach.fingering.deals import dealing_terms, redealing_terms
+from coach.fingering.finished import Finished, played
 from coach.fingering.intervals import interval_name, note_name, steps_between, the_voice, with_article
 from coach.fingering.plan import SIDES
-from coach.fingering.reasons import played
 from coach.fingering.search import Choice, State
 
 OCTAVE_STEPS = 7
@@ -44,11 +43,7 @@ class SharingReasons(Finished):
         if right_has_more:
             reached = f"{low} {above}: the right hand takes it"
         else:
-            reached = ""
-            if low_left is not None and low_left[0] != bass[0]:
-                gap = with_article(interval_name(low_left[1], bass[1]))
-                close = "only " if abs(steps_between(low_left[1], bass[1])) <= OCTAVE_STEPS else ""
-                reached = f"{low_left[0]} {close}{gap} above {the_voice(bass[0])}: the left hand takes it"
+            reached = self._taken_by_the_left(place, low_left, bass)
         if not others:
             return reached or "the only way to share this chord"
         best = min(others, key=lambda cost: sum(cost.values()))
@@ -65,6 +60,30 @@ class SharingReasons(Finished):
         if term == "moves":
             return "so that the hands connect with the chords around"
         return reached or "the easier grip for both hands"
+
+    def _taken_by_the_left(self, place: int, note: tuple[str, str] | None, bass: tuple[str, str]) -> str:
+        """Why the left hand has more than the bass; "" where it has not, or where one voice divides.
+
+        Args:
+            place: The chord.
+            note: Voice and pitch of the left hand's highest note besides the bass.
+            bass: Voice and pitch of the bass.
+        """
+        if note is None or note[0] == bass[0]:
+            return ""
+        voice, ground = note[0], the_voice(bass[0])
+        steps = abs(steps_between(note[1], bass[1]))
+        if not steps:
+            return f"{voice} on the key of {ground}: the left hand takes it"
+        if steps < OCTAVE_STEPS:
+            close = with_article(interval_name(note[1], bass[1]))
+            return f"{voice} only {close} above {ground}: the left hand takes it"
+        hands = [fate.hand for fate in self.choices[place].deal.fates]
+        other = f"{hands.count('right') + 1}+{hands.count('left') - 1}"
+        if all(state.deal.distribution != other for state in self.search.columns[place]):
+            return f"{voice} out of the right hand's reach: the left hand takes it"
+        gap = with_article(interval_name(note[1], bass[1]))
+        return f"{voice} {gap} above {ground}: the left hand takes it"
 
     def _lowest_right_and_bass(
         self, place: int

@@ -5,9 +5,14 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
+from coach.fingering.finger_reasons import ONLY_WAY
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
-from coach.fingering.reasons import ONLY_WAY
 from coach.paper.signs import SIGNS, Signs, note_name
+
+VERBS = {"goes": "go"} | {
+    f"{verb}s": verb for verb in ("come", "connect", "keep", "leave", "part", "save", "spare", "stay")
+}
+"""With which the reasons of a finger begin, and as they are said of several."""
 
 
 def reasons_text(phrase: PhrasePlan, width: int = 80, signs: Signs = SIGNS) -> str:
@@ -54,7 +59,14 @@ def _fingers(chord: PlannedChord, side: Side, signs: Signs) -> Iterator[str]:
         if note.struck and note.why and note.why != ONLY_WAY and not _is_way_out(note.why, chord):
             fingers.setdefault(note.why, []).append(f"{note_name(note.pitch, signs)} {note.finger}")
     for why, notes in fingers.items():
-        yield f"{' '.join(dict.fromkeys(notes))} {why}"
+        names = list(dict.fromkeys(notes))
+        yield f"{' '.join(names)} {why if len(names) == 1 else _of_several(why)}"
+
+
+def _of_several(why: str) -> str:
+    """A reason of one finger, said of several."""
+    verb, _, rest = why.partition(" ")
+    return f"{VERBS.get(verb, verb)} {rest}".replace("its key", "their keys")
 
 
 def _is_way_out(why: str, chord: PlannedChord) -> bool:

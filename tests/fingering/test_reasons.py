@@ -83,6 +83,14 @@ def joins_and_lifts(plan: PhrasePlan) -> set[str]:
             assert outer(before, side).finger == FINGER_WORDS.index(finger)
             there = [note for note in after.played_by(side) if note.finger == FINGER_WORDS.index(finger)]
             assert pitch in {note_name(note.pitch) for note in there}
+        for here, there in re.findall(r"would have to move from ([A-G](?: \w+)?) to ([A-G](?: \w+)?)", why):
+            seen.add("would have to move")
+            assert kind == "lift"
+            assert here in {note_name(note.pitch) for note in before.played_by(side)}
+            assert there in {note_name(note.pitch) for note in after.played_by(side) if note.struck}
+        if "rather than cross" in why or "joining would" in why:
+            seen.add("joining would")
+            assert kind == "lift"
         for finger, pitch in re.findall(r"^(\w+(?: finger)?) holds ([A-G](?: sharp| flat)?)$", why):
             seen.add("holds")
             held = outer(after, side)
@@ -117,7 +125,8 @@ def test_whatever_can_be_said_of_joins_and_lifts_is_said_and_true(own_pieces: li
     plans += [planned(piece, hands="as-written") for piece in (over_a_held_note, on_staves(right=["E5 r D5"]))]
     seen = set().union(*(joins_and_lifts(plan) for plan in plans))
     assert seen == {
-        "connects", "is needed", "holds", "is struck again", "lift only", "a rest", "nothing to play next",
+        "connects", "would have to move", "joining would", "holds", "is struck again", "lift only", "a rest",
+        "nothing to play next",
     }  # fmt: skip
 
 
@@ -161,6 +170,46 @@ def test_a_wide_tenor() -> None:
 def test_a_close_tenor() -> None:
     plan = planned(chorale("C5", "E4", "G3", "C3"))
     assert plan.chords[0].why == "tenor only a fifth above the bass: the left hand takes it"
+
+
+def test_a_tenor_an_octave_above_the_bass_that_the_right_hand_cannot_take() -> None:
+    """The right hand takes it where it can; where it cannot, that is the reason (common practice, no source)."""
+    assert planned(chorale("C5", "G4", "C4", "C3")).chords[0].why == (
+        "tenor an octave above the bass: the right hand takes it"
+    )
+    assert planned(chorale("A5", "E5", "C4", "C3")).chords[0].why == (
+        "tenor out of the right hand's reach: the left hand takes it"
+    )
+
+
+def test_a_tenor_on_the_key_of_the_bass() -> None:
+    plan = planned(chorale("C5", "C5", "C3", "C3"))
+    assert plan.chords[0].why == "tenor on the key of the bass: the left hand takes it"
+
+
+def test_a_lift_that_only_an_inner_finger_asks_for_says_so() -> None:
+    """The outer fingers would connect: it is the thumb that had to move on."""
+    dear = Weights({**WEIGHTS, "same_finger": 9.0, "chord_lift": 0.1})
+    part = planned(in_chords("left", "A2 C3 F3", "B2 D3 G3"), hands="as-written", weights=dear).chords[0].left
+    assert part is not None
+    assert part.why == "lift: the thumb would have to move from F to G"
+
+
+def test_a_lift_that_keeps_the_thumb_inside_says_so() -> None:
+    dear = Weights({**WEIGHTS, "same_finger": 9.0, "chord_lift": 0.1, "broken_top": 0.0})
+    part = planned(in_chords("left", "D3 A3", "E3 B3"), hands="as-written", weights=dear).chords[0].left
+    assert part is not None
+    assert part.why == "lift: joining would leave the thumb out"
+
+
+def test_a_finger_that_keeps_another_off_a_black_key_names_that_key() -> None:
+    plan = planned(in_chords("left", "Bb3 D4 F4", "C4 Eb4 G4"), hands="as-written")
+    said = {note.pitch: note.why for note in plan.chords[0].notes if "off" in note.why}
+    assert said == {
+        "F4": "keeps the little finger off B flat",
+        "D4": "keeps the little finger off B flat",
+        "Bb3": "keeps the little finger off a black key",
+    }
 
 
 def test_a_voice_that_divides_between_the_hands_is_told_by_its_notes() -> None:
@@ -223,9 +272,12 @@ def test_what_reasons_say_of_fingers_is_true(
                     for n in chord.played_by(note.hand)
                     if (n.midi, n.finger) in near and n is not note
                 }
-                if note.why == "stays on its key":
+                if note.why in ("stays on its key", "can stay on its key"):
                     said += 1
                     assert (note.midi, note.finger) in near
+                if note.why == "stays on its key":
+                    assert note.midi in {n.midi for n in chords[place - 1].played_by(note.hand)}
+                    assert place > 0
                 elif kept := re.fullmatch(r"so that (.*) keeps its finger", note.why):
                     said += 1
                     assert kept[1] in again

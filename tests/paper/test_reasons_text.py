@@ -1,0 +1,36 @@
+"""Reasons as they are printed under a table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from coach.fingering.plan import HandPart, PlannedChord, PlannedNote
+from coach.paper.reasons_text import reasons_of
+
+
+def chord(whys: Sequence[str]) -> PlannedChord:
+    """Notes of the right hand, each with why it has its finger."""
+    notes = tuple(
+        PlannedNote(voice, 0.0, 1.0, pitch, midi, midi, True, "right", finger, why)
+        for (voice, pitch, midi, finger), why in zip(
+            [("soprano", "E5", 76, 4), ("alto", "C5", 72, 2), ("tenor", "G4", 67, 1)], whys, strict=True
+        )
+    )
+    return PlannedChord(0.0, 1.0, 1, 1.0, "3+0", notes, HandPart("end", 1, ""), None)
+
+
+@pytest.mark.parametrize(
+    ("whys", "said"),
+    [
+        (["saves a crossing of the thumb"] * 3, "E 4 C 2 G 1 save a crossing of the thumb"),
+        (["stays on its key", "", "stays on its key"], "E 4 G 1 stay on their keys"),
+        (["goes on without a lift"] * 2 + [""], "E 4 C 2 go on without a lift"),
+        (["comes without a lift", "", ""], "E 4 comes without a lift"),
+        (["can stay on its key"] * 2 + [""], "E 4 C 2 can stay on their keys"),
+        (["nearest: the hand stays where it is"] * 2 + [""], "E 4 C 2 nearest: the hand stays where it is"),
+    ],
+)
+def test_several_fingers_with_one_reason_are_spoken_of_together(whys: Sequence[str], said: str) -> None:
+    assert list(reasons_of(chord(whys))) == [f"right hand: {said}"]
