@@ -169,7 +169,11 @@ class _Around:
 
     def _sharings(self, place: int, onset: Quarters) -> Iterator[Option]:
         best: dict[str, float] = {}
+        playing = [side for side in SIDES if self.usual[place].deal.handful(side).keys]
         for state, efforts in zip(self.search.columns[place], self._through(place), strict=True):
+            if not all(state.deal.handful(side).keys for side in playing):
+                # A hand that plays is not sent away for a chord.
+                continue
             distribution = state.deal.distribution
             best[distribution] = min(float(efforts.min()), best.get(distribution, np.inf))
         for distribution, effort in best.items():

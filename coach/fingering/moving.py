@@ -17,6 +17,9 @@ QUICK, LONG = 0.5, 2.0
 """A chord of up to a quaver is quick to lift from, one of a minim or more leaves all the time one needs (in quarter
 notes; common practice, no source)."""
 
+AT_ONCE = 0.25
+"""A key struck again within a semiquaver is struck again at once (in quarter notes; common practice, no source)."""
+
 SIXTH = 8
 """Semitones from which a hand on two keys has no fingers to spare between them (common practice, no source)."""
 
@@ -46,14 +49,14 @@ class Leaving(NamedTuple):
         rest: Whether all its notes ended before, so that it waits on no key.
         outer_rest: Whether its outer voice did.
         time: How long the chord leaves: "quick", "" or "long".
-        at_once: A key is struck again within a semiquaver (1.0) or a quaver (0.5), or two near ones within a
-            semiquaver (1.0); else 0.0.
+        at_once: Whether a key, or two near ones, are struck again within a semiquaver. Quavers leave a finger the time
+            to rise and fall: in hymns it stays on its key.
     """
 
     rest: bool
     outer_rest: bool
     time: str
-    at_once: float
+    at_once: bool
 
 
 def leaving(before: Handful, after: Handful) -> Leaving:
@@ -61,9 +64,7 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     onset = max(after.since)
     time = onset - max(before.since)
     name = "quick" if time <= QUICK else "long" if time >= LONG else ""
-    at_once = 0.0
-    if time <= QUICK and before.keys == after.keys and _to_spare(before.keys, time):
-        at_once = 1.0 if time <= QUICK / 2 else 0.5
+    at_once = time <= AT_ONCE and before.keys == after.keys and _to_spare(before.keys)
     return _leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
 
@@ -93,7 +94,8 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         crossing: Thumb under or finger over thumb in the outer voice (thumb-passing rule of Parncutt et al. 1997).
         crossing_to_black: The same, the thumb landing on a black key (Parncutt et al. 1997).
         off_step: How many white keys beyond half of one the next key of a single line is further or nearer than its
-            finger, unless the thumb crosses: nearest finger, nearest key (common practice, no source).
+            finger, unless the thumb crosses: nearest finger, nearest key (common practice, no source). To and from the
+            thumb all that its relaxed span opens is near.
         same_finger: An inner finger that goes on to another key (cheap: common practice, no source).
     Lifted:
         lift_quick, lift, lift_long: A lift from a single key, by the time there is (common practice, no source).
@@ -200,14 +202,14 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
     return joined, lifted
 
 
-def _to_spare(keys: Sequence[int], time: float) -> bool:
-    """Whether a hand on these keys changes fingers to strike them again at once: on one key it does, on two near ones
-    only where it could not fall so soon again, within a semiquaver; on more there are no fingers to spare."""
-    return len(keys) == 1 or (len(keys) == 2 and keys[1] - keys[0] < SIXTH and time <= QUICK / 2)
+def _to_spare(keys: Sequence[int]) -> bool:
+    """Whether a hand on these keys changes fingers to strike them again at once: on one key it does, and on two near
+    ones; on more there are no fingers to spare."""
+    return len(keys) == 1 or (len(keys) == 2 and keys[1] - keys[0] < SIXTH)
 
 
 @lru_cache(maxsize=8)
-def _again(at_once: float, whole: bool) -> Pairing:
+def _again(at_once: bool, whole: bool) -> Pairing:
     """Two fingers on a key that is struck again.
 
     Args:
@@ -217,7 +219,7 @@ def _again(at_once: float, whole: bool) -> Pairing:
     finger, following = np.indices((5, 5))
     terms = {"repeat_upward": (following > finger).astype(float)}
     if at_once:
-        return Pairing(terms | {"quick_repeat": SAME * at_once})
+        return Pairing(terms | {"quick_repeat": SAME})
     return Pairing(terms | {"new_grip" if whole else "changed_finger": 1 - SAME})
 
 
@@ -258,7 +260,10 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool)
         "crossing_to_black": (crossing & thumb_on_black).astype(float),
     }
     if single:
-        off = np.abs(away - (following - finger))
+        reach, natural = away * sign, high - low
+        # The thumb opens from the hand by itself: no other finger is nearer within its relaxed span.
+        widest = np.where(low == 1, np.maximum(most_relaxed / keyboard.white_mm, natural), natural)
+        off = np.maximum(natural - reach, reach - widest)
         terms["off_step"] = np.where(crossing, 0.0, np.maximum(off - HALF_A_KEY, 0))
     fits = (least_practical <= interval * sign) & (outward <= most_practical + 1e-6) & (finger != following)
     crosses = terms["crossing"] if crossing.any() else None

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from coach.fingering.as_written import Written
 from coach.fingering.handful import hand_key
 from coach.fingering.keyboard import OCTAVE, in_white_keys
+from coach.fingering.moving import AT_ONCE
 from coach.fingering.plan import Side
 from coach.score.piece import Chord
 
@@ -18,9 +19,6 @@ LOOKS_AHEAD = 8
 RUN, WHOLE_TONE = 3, 2
 """From this many steps in one direction a line runs, and the thumb carries the hand on: it need not reach what is at
 the end of the run (common practice, no source)."""
-
-AT_ONCE = 0.5
-"""A repeated note follows at once within a quaver, in quarter notes (common practice, no source)."""
 
 MOST_REPEATS = 3
 """More repeats to come call for no other finger: 4-3-2-1 is what a hand has (common practice, no source)."""

@@ -91,6 +91,7 @@ LEAVING = LIFTS | frozenset(
         "line_cramp",
         "crossing",
         "crossing_to_black",
+        "same_finger",
     )
 )
 """Terms that weigh leaving the keys against staying on them."""

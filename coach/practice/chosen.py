@@ -108,17 +108,20 @@ def make(
     """
     kept = _kept(piece)
     choices, lessons = kept.choices, dict(kept.lessons)
-    for wish in wishes:
-        if isinstance(wish, tuple):
-            if all(one.what != wish for one in choices.fixes):
-                raise CoachError("nothing is chosen there")
-            choices = choices.freed(wish)
-            continue
-        made = fix(piece, phrases, choices, wish, hands, options)
-        lesson = _lesson(piece, phrases, choices, wish, hands, options)
-        if lesson is not None:
-            lessons[wish] = lesson
-        choices = made
+    try:
+        for wish in wishes:
+            if isinstance(wish, tuple):
+                if all(one.what != wish for one in choices.fixes):
+                    raise CoachError("nothing is chosen there")
+                choices = choices.freed(wish)
+                continue
+            made = fix(piece, phrases, choices, wish, hands, options)
+            lesson = _lesson(piece, phrases, choices, wish, hands, options)
+            if lesson is not None:
+                lessons[wish] = lesson
+            choices = made
+    except CoachError as error:
+        raise CoachError(f"{error}; none of the {len(wishes)} was chosen" if len(wishes) > 1 else str(error)) from error
     named = {_what(wish) for wish in wishes}
     also: set[int] = set()
     for wish in wishes:

@@ -53,6 +53,8 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "line_strain": (1.0, 5.0),
     "little_unused": (0.05, 2.0),
     "off_frame": (0.2, 2.0),
+    "same_finger": (0.0, 0.6),
+    "changed_finger": (0.5, 2.0),
     "lift_long": (0.0, 1.0),
     "lift": (2.2, 2.5),
     "lift_quick": (2.5, 5.0),

@@ -46,6 +46,15 @@ def test_the_best_of_each_kind_is_among_three() -> None:
     assert kinds == {FixedFinger, FixedSharing, FixedLeaving}
 
 
+def test_no_hand_is_sent_away_for_a_chord() -> None:
+    """Four notes that lie in one hand could all be its own: no pianist weighs that."""
+    close = chorale("E5 F5", "C5 D5", "A4 A4", "F4 D4")
+    found = options_of(search_of(chords(close), Hands(), Options()))
+    shared = {one.fix.distribution for one in found if isinstance(one.fix, FixedSharing)}
+    assert shared
+    assert not shared & {"4+0", "0+4"}
+
+
 def test_costs_and_gains_account_for_the_difference() -> None:
     phrase = chords(HYMN)
     usual = plan_phrase(whole(HYMN), phrase)

@@ -115,7 +115,7 @@ def test_three_choices_in_two_pieces_make_a_habit() -> None:
 
 LIFT = Lesson(
     Kind("lifting", "joining", "in the left hand on a repeated note"),
-    {"chord_lift": 1.0, "redistribution": -1.0, "same_finger": 1.0, "stretch": 0.5},
+    {"chord_lift": 1.0, "redistribution": -1.0, "cramp": 1.0, "stretch": 0.5},
 )
 """A lift that the plan of the whole phrase came about otherwise by: voices change hands less, fingers more."""
 
@@ -125,6 +125,13 @@ def test_a_habit_of_lifting_moves_and_names_what_weighs_lifts() -> None:
     assert set(found.factors) == {"chord_lift"}
     assert found.factors["chord_lift"] < 1
     assert found.sentences[0].endswith("(3 choices in 2 pieces); the coach counts lifts from chords ×0.5")
+
+
+def test_a_habit_of_joining_lets_inner_fingers_move_on() -> None:
+    """What joining costs in hymns is an inner finger that goes on to another key."""
+    join = Lesson(Kind("joining", "lifting", "in the right hand over a step"), {"chord_lift": -1.0, "same_finger": 2.0})
+    found = habits_of([[join, join], [join]], WEIGHTS)
+    assert found.factors["same_finger"] < 1 < found.factors["chord_lift"]
 
 
 def test_a_habit_names_nothing_that_only_another_one_speaks_of() -> None:

@@ -297,6 +297,12 @@ def test_a_chord_struck_again_keeps_its_fingers(side: Side, voices: list[str], s
     assert len(set(again)) == 1, again
 
 
+def test_a_chord_within_an_octave_is_broken_without_crossing() -> None:
+    """Common practice, no source: 5-3-2-1 down the notes of a chord, 1-2-3-5 up."""
+    for pitches, taught in (("D5 B4 G4 D4", "5321"), ("C4 F4 A4 C5", "1235"), ("C5 A4 F4 C4", "5321")):
+        assert line_fingers(planned(on_staves(right=[pitches]), hands="as-written"), "right") == taught
+
+
 def test_a_rest_lifts_the_hand_for_nothing() -> None:
     whole = planned(on_staves(right=["C4 D4 E4 F4"]), hands="as-written")
     broken = planned(on_staves(right=["C4 D4:1/2 r:1/2 E4 F4"]), hands="as-written")

@@ -20,6 +20,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     three = (
         Chorale(1, "corpus:bach/bwv269", "Aus meines Herzens Grunde"),
         Chorale(6, "corpus:bach/bwv281", "Christus, der ist mein Leben"),
+        Chorale(7, "corpus:bach/bwv269", "The same again"),
         Chorale(999, "corpus:bach/none", "No such chorale"),
     )
     monkeypatch.setattr(graded, "catalogue", lambda: three)
@@ -31,6 +32,9 @@ def test_the_easiest_comes_first_and_what_cannot_be_read_last() -> None:
     numbers = [piece.difficulty.number for piece in found if piece.difficulty]
     assert numbers == sorted(numbers)
     assert {"corpus:bach/bwv269", "corpus:bach/bwv281", "wide-water"} <= {piece.name for piece in found}
+    names = [piece.name for piece in found]
+    assert len(names) == len(set(names)), "a chorale under two numbers is one piece"
+    assert next(piece.title for piece in found if piece.name == "corpus:bach/bwv269") == "Aus meines Herzens Grunde"
     assert found[-1].name == "corpus:bach/none"
     assert found[-1].difficulty is None
     assert "cannot find" in found[-1].problem
