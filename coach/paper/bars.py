@@ -122,10 +122,16 @@ def _measured(bars: Sequence[Bar], breaths: Sequence[Quarters], piece: Piece) ->
 
 
 def _cuts(bar: Bar, breaths: Sequence[Quarters], piece: Piece) -> Iterator[Quarters]:
-    """Where a very long bar is cut: where phrases begin, and between them before it would be too long, at a note."""
+    """Where a very long bar is cut: where phrases begin, and between them before it would be too long, at a note.
+
+    A rest of all voices stands on the line of the note after it: alone between two cuts it would look like a bar.
+    """
     since = bar.onset
-    stops = sorted({note.onset for note in piece.notes if bar.onset < note.onset < bar.end})
+    inside = [note for note in piece.notes if bar.onset < note.end and note.onset < bar.end]
+    stops = sorted({note.onset for note in inside if bar.onset < note.onset})
     for stop, later in pairwise([*stops, bar.end]):
         if stop in breaths or later - since > LONGEST_BAR:
-            yield stop
-            since = stop
+            silent_from = max((min(note.end, stop) for note in inside if note.onset < stop), default=bar.onset)
+            if silent_from > since:
+                yield silent_from
+                since = silent_from

@@ -40,6 +40,9 @@ INSIDE: dict[Side, str] = {"right": "below", "left": "above"}
 SLURS = 3
 """So many numbers tell the slurs of a staff apart, which follow each other: readers know six of them (MusicXML 3.1)."""
 
+LONGEST_REST = 4
+"""Quarter notes of the longest rest that stands by itself: a semibreve's."""
+
 FOOT: dict[Pedal, str] = {"down": "start", "change": "change", "up": "stop"}
 """How MusicXML calls what the foot does."""
 
@@ -310,8 +313,14 @@ class _Writer:
         return self._m21.pitch.Pitch(step=step, octave=octave, accidental=alter or None)
 
     def _rest(self, onset: Quarters, end: Quarters, bar: Bar) -> Any:
+        """A silence of the whole hand: of a whole bar the bar's rest, else of the length that it has.
+
+        A pickup and the end of an excerpt are no whole bars. Without metre nobody knows how long a bar is, so that its
+        rest stands only where no single one would do.
+        """
         rest = self._m21.note.Rest(quarterLength=end - onset)
-        rest.fullMeasure = (onset, end) == (bar.onset, bar.end)
+        whole = bar.duration == bar.full if bar.metred else bar.duration > LONGEST_REST
+        rest.fullMeasure = whole and (onset, end) == (bar.onset, bar.end)
         return rest
 
     def _hidden(self, onset: Quarters, end: Quarters) -> Any:

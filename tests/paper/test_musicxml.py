@@ -407,3 +407,42 @@ def test_an_ending_without_a_repeat_sign_is_written_too() -> None:
     sheet = sheet_by(read_score(tune.encode(), "verses.abc", "verses"))
     assert [bar.repeat.bracket for bar in sheet.bars] == ["", "1, 2, 3", "4"]
     holds(sheet)
+
+
+SILENT = """X:1
+T:Silences
+M:4/4
+L:1/4
+K:G
+V:1
+V:2 clef=bass
+[V:1] G|GABc|z4|d4|]
+[V:2] z|G,4|z4|G,4|]
+"""
+
+
+def test_only_a_bar_of_its_full_length_has_a_whole_bar_rest() -> None:
+    """A pickup has a rest of its own length (MusicXML 4.0, rest: `measure` is for a complete measure)."""
+    sheet = sheet_by(read_score(SILENT.encode(), "silences.abc", "silences"))
+    holds(sheet)
+    rests = [
+        [(note.findtext("type"), rest.get("measure")) for note in bar.iter("note") for rest in note.findall("rest")]
+        for bar in fromstring(musicxml_of(sheet)).iter("measure")
+    ]
+    assert rests == [[("quarter", None)], [], [(None, "yes"), (None, "yes")], []]
+
+
+def test_a_long_bar_without_metre_is_cut_before_the_rest_that_a_phrase_begins_after() -> None:
+    voices = (
+        "[V:1] z " + "G2 " * 6 + "G|z " + "A2 " * 6 + "A|]\n",
+        "[V:2] z " + "G,2 " * 6 + "G,|z " + "D,2 " * 6 + "D,|]\n",
+    )
+    tune = "X:1\nT:Free\nM:none\nL:1/4\nK:G\nV:1\nV:2 clef=bass\n" + "".join(voices)
+    piece = read_score(tune.encode(), "free.abc", "free")
+    phrases = [Phrase(1, Fraction(1), Fraction(15), ""), Phrase(2, Fraction(15), Fraction(28), "")]
+    sheet = sheet_of(plan_piece(piece, phrases), piece)
+    holds(sheet, numbered=False)
+    assert all(any(bar.onset <= one.onset < bar.end for one in sheet.strokes) for bar in sheet.bars)
+    silent = [note for note in fromstring(musicxml_of(sheet)).iter("note") if note.find("rest") is not None]
+    assert silent
+    assert {(note.findtext("type"), note.find("rest").get("measure")) for note in silent} == {("quarter", None)}  # type: ignore[union-attr]
