@@ -28,7 +28,10 @@ STYLE = """
         break-inside: avoid; }
   ul { margin: 1mm 0; padding-left: 5mm; font-size: 10pt; }
   li { break-inside: avoid; }
-  .caution { border: 0.3mm solid #000; padding: 2mm 3mm; margin: 5mm 0; }
+  .table { break-inside: avoid; break-after: avoid; }
+  .table pre { break-after: avoid; }
+  .reasons, .reasons li:first-child { break-before: avoid; }
+  .caution { border: 0.3mm solid #000; padding: 2mm 3mm; margin: 5mm 0.5mm; break-inside: avoid; }
   @media print { body { padding: 0; max-width: none; } }
 """
 
@@ -114,13 +117,17 @@ def _signs(sheet: Sheet, fingers: Fingers) -> Iterator[str]:
 
 
 def _phrase(phrase: PhrasePlan, fingers: Fingers, words: Mapping[float, str] | None) -> Iterator[str]:
+    """A phrase's table under its heading, which stays on one page with its legend, and its reasons, of which the first
+    stands on that page too."""
     table = chord_table(phrase, TABLE_WIDTH, fingers=fingers, syllables=words)
+    yield '<section class="table">'
     yield f"<h2>{escape(' '.join(heading(phrase, TABLE_WIDTH)))}</h2>"
     for system in table.systems:
         yield f"<pre>{escape(chr(10).join(line.text for line in system.lines))}</pre>"
     yield f"<pre>{escape(chr(10).join(table.legend))}</pre>"
+    yield "</section>"
     if fingers == "all":
-        yield "<ul>"
+        yield '<ul class="reasons">'
         for where, said in reasons_in(phrase):
             yield f"<li><b>{where}:</b> {escape(said)}</li>"
         yield "</ul>"

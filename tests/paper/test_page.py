@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -82,6 +83,21 @@ def test_each_phrase_has_its_table(plan: Plan) -> None:
         assert any(f"bar  {phrase.bars[0]}" in table for table in tables)
     assert max(len(line) for table in tables for line in table.splitlines()) <= 84
     assert any("Be-" in table for table in tables)
+
+
+def test_a_table_stays_on_a_page_with_its_heading_and_legend(plan: Plan) -> None:
+    """And with its first reason (CSS Fragmentation 3, break-inside, break-before and break-after)."""
+    text = page(plan)
+    together = re.findall(r'<section class="table">\n(.*?)</section>\n<ul class="reasons">\n<li>', text, re.DOTALL)
+    assert len(together) == len(plan.phrases)
+    for section in together:
+        assert section.startswith("<h2>Phrase")
+        assert section.endswith("</pre>\n")
+        assert "left hand" in section.split("<pre>")[-1]
+    rules = {what.strip(): how for what, how in re.findall(r"([^{}]+){([^{}]*)}", text)}
+    assert "break-inside: avoid" in rules[".table"]
+    assert "break-after: avoid" in rules[".table"]
+    assert "break-before: avoid" in rules[".reasons, .reasons li:first-child"]
 
 
 def test_reasons_are_given_only_where_all_fingers_are_shown(plan: Plan) -> None:
