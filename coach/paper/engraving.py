@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from textwrap import wrap
 from xml.etree.ElementTree import Element, SubElement, fromstring, register_namespace, tostring
 
 from coach.errors import CoachError
+from coach.paper.mei import MEI, settle
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,14 +45,8 @@ UNITS_A_MM = 10
 FONTS = "Times, 'Times New Roman', 'Liberation Serif', serif"
 """Letters like those that verovio measures by; on a machine without Times their likeness has the same widths."""
 
-MEI = "{http://www.music-encoding.org/ns/mei}"
-"""The namespace of MEI's elements."""
-
 LONGEST_LINE = 55
 """Letters of a title that fit beside each other on A4."""
-
-ID = "{http://www.w3.org/XML/1998/namespace}id"
-"""The attribute by which elements point at each other (xml:id, W3C)."""
 
 
 def engraved(musicxml: bytes, form: Format) -> list[str]:
@@ -101,9 +95,7 @@ def engraved(musicxml: bytes, form: Format) -> list[str]:
     register_namespace("", MEI.strip("{}"))
     # MEI (Music Encoding Initiative) is what verovio keeps of it, and says more of where things stand.
     mei = fromstring(toolkit.getMEI())
-    _stack_fingers(mei)
-    _shorten_pedals(mei)
-    _make_room(mei)
+    settle(mei)
     _write_heading(mei, score)
     if not (loaded and toolkit.loadData(tostring(mei, encoding="unicode"))):
         raise CoachError("the music could not be engraved")
@@ -128,38 +120,6 @@ def _in_letters(score: Element) -> None:
                 box.text = mark.text
 
 
-def _stack_fingers(mei: Element) -> None:
-    """Put the fingers that a hand sets at one time in one column over its outer note: those of notes that stand side
-    by side would be printed over each other."""
-    for bar in mei.iter(f"{MEI}measure"):
-        notes = {one.ident: one for layer in bar.iter(f"{MEI}layer") for one in _notes(layer)}
-        columns: dict[tuple[str | None, int], list[tuple[_Placed, Element]]] = {}
-        for finger in bar.findall(f"{MEI}fing"):
-            bar.remove(finger)
-            note = notes[finger.get("startid", "").removeprefix("#")]
-            columns.setdefault((finger.get("staff"), note.onset), []).append((note, finger))
-        for column in columns.values():
-            below = column[0][1].get("place") == "below"
-            column.sort(key=lambda each: each[0].height, reverse=below)
-            for _, finger in column:
-                finger.set("startid", f"#{column[-1][0].ident}")
-                bar.append(finger)
-
-
-def _shorten_pedals(mei: Element) -> None:
-    """Where the pedal changes write "Ped." alone: the star before it has no room."""
-    for pedal in mei.iter(f"{MEI}pedal"):
-        pedal.set("form", "altpedstar")
-
-
-def _make_room(mei: Element) -> None:
-    """Begin words that end where they stand ("Fine", "D.C.") with blanks: verovio measures letters a little narrower
-    than they are printed, and would let their first one touch a finger."""
-    for direction in mei.iter(f"{MEI}dir"):
-        for line in direction.findall(f"{MEI}rend[@halign='right']"):
-            line.text = f"\u00a0\u00a0{line.text or ''}"
-
-
 def _write_heading(mei: Element, score: Element) -> None:
     """Title and composer above the first page, a long title in several lines."""
     title = score.findtext("movement-title") or score.findtext("work/work-title") or ""
@@ -176,34 +136,6 @@ def _write_heading(mei: Element, score: Element) -> None:
             for further in more:
                 SubElement(line, f"{MEI}lb").tail = further
     definition.insert(0, heading)
-
-
-@dataclass(frozen=True, slots=True)
-class _Placed:
-    """A note of a bar: its name in the file, when it starts, and how high it stands on the staff."""
-
-    ident: str
-    onset: int
-    height: int
-
-
-def _notes(layer: Element) -> Iterator[_Placed]:
-    """The notes of one layer, those of chords among them."""
-    onset = 0
-
-    def within(parent: Element, *, chord: bool) -> Iterator[_Placed]:
-        nonlocal onset
-        for child in parent:
-            if child.tag == f"{MEI}note":
-                height = 7 * int(child.get("oct", "0")) + "cdefgab".index(child.get("pname", "c"))
-                yield _Placed(child.get(ID, ""), onset, height)
-            if not chord and child.get("dur.ppq"):
-                yield from within(child, chord=True)
-                onset += int(child.get("dur.ppq", "0"))
-            elif not chord:
-                yield from within(child, chord=False)
-
-    yield from within(layer, chord=False)
 
 
 def _finished(svg: str, page: int) -> str:

@@ -106,7 +106,7 @@ def _add_pedal(root: Element, sheet: Sheet) -> None:
             onset, foot = feet.pop(0)
             direction = Element("direction", placement="below")
             kind = SubElement(direction, "direction-type")
-            SubElement(kind, "pedal", type=FOOT[foot], line="no", sign="yes")
+            SubElement(kind, "pedal", type=FOOT[foot], line="yes", sign="no")
             SubElement(direction, "offset").text = str(round((onset - bar.onset) * divisions))
             SubElement(direction, "staff").text = "2"
             measure.insert(place, direction)

@@ -109,7 +109,8 @@ def _signs(sheet: Sheet, fingers: Fingers) -> Iterator[str]:
         (any(stroke.left_out for stroke in sheet.strokes), "A note in parentheses is left out."),
         (
             sheet.pedal,
-            "Ped.: the pedal goes down after the chord is struck, or up and down again; at a star it comes up.",
+            "A line below the staves: the pedal is down, from after the chord is struck; at a tick inside the line it "
+            "goes up and down again, at the end it comes up.",
         ),
     ):
         if used:

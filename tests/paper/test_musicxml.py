@@ -319,6 +319,12 @@ def test_rolls_changed_fingers_and_notes_left_out_are_marked(phrase: Phrases) ->
     assert by_pitch["A", "3"].find("notations/technical") is None
 
 
+def test_the_pedal_is_a_line_that_notches_mark() -> None:
+    """MusicXML 4.0, pedal: `change` is for pedal lines."""
+    root = fromstring(musicxml_of(sheet_by(open_piece("wide-water"), Options(pedal=True))))
+    assert {(foot.get("line"), foot.get("sign")) for foot in root.iter("pedal")} == {("yes", "no")}
+
+
 def test_the_pedal_comes_up_where_the_next_chord_is_struck() -> None:
     sheet = sheet_by(open_piece("wide-water"), Options(pedal=True))
     root = fromstring(musicxml_of(sheet))
