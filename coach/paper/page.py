@@ -28,7 +28,8 @@ STYLE = """
         break-inside: avoid; }
   ul { margin: 1mm 0; padding-left: 5mm; font-size: 10pt; }
   li { break-inside: avoid; }
-  .table { break-inside: avoid; break-after: avoid; }
+  .signs, .table { break-inside: avoid; }
+  .table { break-after: avoid; }
   .table pre { break-after: avoid; }
   .reasons, .reasons li:first-child { break-before: avoid; }
   .caution { border: 0.3mm solid #000; padding: 2mm 3mm; margin: 5mm 0.5mm; break-inside: avoid; }
@@ -69,10 +70,12 @@ def page_of(
         "</header>",
         *(f"<figure>\n{svg}\n</figure>" for svg in music),
         f'<p class="caution">{escape(CAUTION)}</p>',
+        '<section class="signs">',
         "<h2>Signs</h2>",
         "<ul>",
         *(f"<li>{escape(line)}</li>" for line in _signs(sheet, fingers)),
         "</ul>",
+        "</section>",
     ]
     for phrase in plan.phrases:
         lines += _phrase(phrase, fingers, words.get(phrase.number))

@@ -95,7 +95,7 @@ def test_a_table_stays_on_a_page_with_its_heading_and_legend(plan: Plan) -> None
         assert section.endswith("</pre>\n")
         assert "left hand" in section.split("<pre>")[-1]
     rules = {what.strip(): how for what, how in re.findall(r"([^{}]+){([^{}]*)}", text)}
-    assert "break-inside: avoid" in rules[".table"]
+    assert "break-inside: avoid" in rules[".signs, .table"]
     assert "break-after: avoid" in rules[".table"]
     assert "break-before: avoid" in rules[".reasons, .reasons li:first-child"]
 
