@@ -12,8 +12,8 @@ from itertools import groupby
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
 
-from coach.fingering.keyboard import MIDDLE_C
 from coach.fingering.plan import SIDES, Pedal, Side
+from coach.paper.clefs import clefs_of
 from coach.paper.musicxml_waymarks import add_waymarks
 from coach.paper.sheet import Sheet, Stroke
 from coach.paper.staves import Staff, Stem, by_beat, gaps, staves_of
@@ -63,12 +63,15 @@ def _settle(root: Element, composer: str) -> None:
 
     It names parts by random numbers, and itself as the composer where none is known; it numbers the slurs of each staff
     by itself, so that those of two staves that overlap would be taken for one another; a chord has a finger for each of
-    its notes or for none; and the line that opens a bar comes after the notes of the upper staff.
+    its notes or for none; the line that opens a bar comes after the notes of the upper staff; and a new clef of that
+    staff does not name it.
     """
     for part in root.iter():
         if part.tag in ("score-part", "part"):
             part.set("id", "P1")
     for measure in root.iter("measure"):
+        for clef in measure.iter("clef"):
+            clef.set("number", clef.get("number", "1"))
         for line in measure.findall("barline[@location='left']"):
             measure.remove(line)
             measure.insert(0, line)
@@ -155,12 +158,15 @@ class _Writer:
 
     def _part(self, side: Side) -> Any:
         part = self._m21.stream.PartStaff(id=side)
-        before = ""
-        words = self._words(side)
+        before, read_in = "", ""
+        words, clefs = self._words(side), clefs_of(self._sheet, side)
         for place, (bar, staff) in enumerate(zip(self._sheet.bars, staves_of(self._sheet, side), strict=True)):
             measure = self._measure(bar, staff, side)
             for onset, said in words.get(place, ()):
                 measure.insert(onset - bar.onset, said)
+            if clefs[place] != read_in:
+                read_in = clefs[place]
+                measure.clef = self._m21.clef.TrebleClef() if read_in == "treble" else self._m21.clef.BassClef()
             if place == 0:
                 self._open(measure, side)
             for onset, fifths in self._sheet.key_changes:
@@ -198,14 +204,7 @@ class _Writer:
                 yield self._m21.spanner.RepeatBracket([measure for _, measure in under], number=bracket)
 
     def _open(self, measure: Any, side: Side) -> None:
-        """Clef and key, and the tempo where one is printed.
-
-        A left hand that never goes below middle C reads the treble clef, a right hand that never goes above it the bass
-        clef.
-        """
-        keys = [one.midi for one in self._sheet.strokes if one.hand == side]
-        high = max(keys, default=MIDDLE_C + 1) > MIDDLE_C if side == "right" else min(keys, default=0) >= MIDDLE_C
-        measure.clef = self._m21.clef.TrebleClef() if high else self._m21.clef.BassClef()
+        """The key, and the tempo where one is printed."""
         key = self._m21.key.KeySignature(self._sheet.fifths)
         measure.keySignature = key.asKey("minor" if self._sheet.minor else "major")
         if side == "right" and self._sheet.quarter_bpm:
