@@ -25,6 +25,10 @@ COMMA, FURTHEST = 0.35, 0.5
 """How far before the next note a comma stands: of the way to it from the note before, so that it is between the fingers
 of both, and in beats (common practice, no source)."""
 
+FERMATA = 0.75
+"""How far a fermata is moved off the fingers, in half distances between two lines: its point is not to be taken for one
+of theirs."""
+
 
 def settle(mei: Element) -> None:
     """Give every sign a place of its own."""
@@ -33,6 +37,7 @@ def settle(mei: Element) -> None:
         staves = {staff.get("n"): list(_staff(staff)) for staff in bar.iter(f"{MEI}staff")}
         _stack_fingers(bar, staves)
         _set_commas(bar, staves, ticks)
+        _lift_fermatas(bar)
         _notch_pedal(bar)
     _make_room(mei)
 
@@ -134,6 +139,12 @@ def _set_commas(bar: Element, staves: Mapping[str | None, list[_Placed]], ticks:
         # verovio puts a comma a tenth of a beat before the end of its note.
         end = at + 0.1
         comma.set("tstamp", str(round(min(at, end - min(COMMA * (end - before), FURTHEST)), 4)))
+
+
+def _lift_fermatas(bar: Element) -> None:
+    """Leave room between a fermata and the fingers under it, which verovio lets touch its point."""
+    for fermata in bar.findall(f"{MEI}fermata"):
+        fermata.set("vo", str(-FERMATA if fermata.get("place") == "below" else FERMATA))
 
 
 def _notch_pedal(bar: Element) -> None:

@@ -277,6 +277,20 @@ def test_a_comma_stands_between_the_fingers_of_two_notes() -> None:
         assert not [text for text, at, base in fingers if abs(y - base) < 2000 and x - 65 < at < x + 195]
 
 
+def test_the_point_of_a_fermata_keeps_off_the_fingers() -> None:
+    root = fromstring(engraved(musicxml_of(sheet_by("corpus:bach/bwv269")), BY_ITSELF)[0])
+    fingers = list(placed(root))
+    above = [use for group in drawn(root, "fermata") for use in group.iter(f"{SVG}use") if "E4C0" in str(use.attrib)]
+    assert above
+    for fermata in above:
+        found = re.match(r"translate\((\d+), (\d+)\)", fermata.get("transform", ""))
+        assert found is not None
+        middle, point = float(found[1]) + 210, float(found[2])
+        tops = [y - 180 for _, x, y in fingers if abs(x - middle) < 150 and 0 < y - point < 1000]
+        assert tops
+        assert min(tops) - point > 60
+
+
 def test_no_bar_line_goes_through_words() -> None:
     """As in hymnals: with words between the staves bar lines end at each staff (common practice, no source)."""
     root = fromstring(engraved(musicxml_of(sheet_by("before-the-tide")), BY_ITSELF)[0])
