@@ -1,24 +1,24 @@
 """Why a hand leaves a chord as it does: what a join does, or what stands against joining.
 
 Where no fingers join two chords, the reason is what forbids it. Where others than the planned ones could, the reason is
-the term in which the best of them cost most more, all other chords' left as they are.
+the term in which the best of them cost most more through the phrase, all notes left to the hands that have them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from coach.fingering.connecting import Connection
-from coach.fingering.counts import Array
 from coach.fingering.finished import Finished, pitches_of
 from coach.fingering.intervals import FINGER_WORDS, note_name
 from coach.fingering.moving import SILENCE
 from coach.fingering.plan import After, Side
-from coach.fingering.search import Choice, Search
-from coach.fingering.terms import in_words
+from coach.fingering.search import FREE, Choice, Limits, Search
+from coach.fingering.terms import LIFTS, in_words
+from coach.fingering.weighing import Posture
 from coach.listing import listed
 
 AGAINST_JOINING = {
@@ -32,6 +32,14 @@ AGAINST_JOINING = {
     "full_stretch": "joining would stretch the hand",
     "cramp": "joining would cramp the hand",
     "off_grip": "joining would cramp the hand",
+    "off_step": "the hand moves to {then}",
+    "shift_in_lift": "the hand moves on",
+    "far_from_top": "the hand goes where the notes to come are",
+    "far_from_bottom": "the hand goes where the notes to come are",
+    "thumb_on_black": "joining would put the thumb on a black key",
+    "little_on_black": "joining would put the little finger on a black key",
+    "double_thumb": "joining would put the thumb on two keys",
+    "same_finger": "joining would have an inner finger move on",
     "thumb_unused": "joining would leave the thumb out",
     "little_unused": "joining would leave the little finger out",
     "crossing": "rather than cross the thumb",
@@ -47,12 +55,9 @@ the fingers that would connect it."""
 NEW_GROUP = "a new group begins"
 """Where joining would cost the same."""
 
-Parts = Callable[[int], Mapping[str, float]]
-"""The terms of a fingering."""
-
 
 class Instead(NamedTuple):
-    """The best way to join two chords, the chords around left as they are.
+    """The best fingers that join two chords.
 
     Attributes:
         before, after: Fingers on the keys of the two chords.
@@ -64,8 +69,40 @@ class Instead(NamedTuple):
     grown: Mapping[str, float]
 
 
+class Line:
+    """One hand's fingers through a phrase, all notes where they are.
+
+    Attributes:
+        before: For each chord the least effort up to each of its fingerings, its own effort among it.
+        beyond: The least effort from each fingering of a chord on, its own effort among it.
+    """
+
+    def __init__(self, plan: Finished, side: Side) -> None:
+        self._plan, self._side = plan, side
+        count = len(plan.choices)
+        own = [self.posture(place).effort for place in range(count)]
+        changes = [plan.change(place, side).least for place in range(count - 1)]
+        self.before, self.beyond = own[:1], own[-1:]
+        for place, change in enumerate(changes, 1):
+            self.before.append((self.before[-1][:, None] + change).min(axis=0) + own[place])
+        for place in range(count - 2, -1, -1):
+            self.beyond.insert(0, (changes[place] + self.beyond[0][None, :]).min(axis=1) + own[place])
+
+    def posture(self, place: int) -> Posture:
+        """The hand's chord; a resting hand's costs nothing, whatever fingers it has in mind."""
+        choice = self._plan.choices[place]
+        handful, ways = choice.deal.handful(self._side), choice.ways[self._side]
+        if not handful.keys:
+            return Posture(ways, (), np.zeros(len(ways)))
+        return self._plan.search.posture(place, self._side, handful)
+
+
 class LeavingReasons(Finished):
     """Reads reasons for joins, restrikes and lifts off a finished search."""
+
+    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
+        super().__init__(search, choices, limits)
+        self._lines: dict[Side, Line] = {}
 
     def after(self, place: int, side: Side) -> After:
         """How a hand leaves a chord."""
@@ -149,7 +186,7 @@ class LeavingReasons(Finished):
         why = connection.forbidden()
         if why:
             return why
-        instead = self._joined_instead(place, side, connection)
+        instead = self._joined_instead(place, side)
         if instead is None:
             before, after = self.choices[place], self.choices[place + 1]
             return connection.forbidden_between(before.row[side], after.row[side]) or NEW_GROUP
@@ -160,41 +197,61 @@ class LeavingReasons(Finished):
             moving = self._moving_on(place, side, instead)
             if moving:
                 return moving
+        if term in LIFTS:
+            return "joining would mean another lift"
         if term not in AGAINST_JOINING:
             return f"joining would mean {in_words(term)}"
         then = note_name(self._outer(place, side)[1])
         return AGAINST_JOINING[term].format(then=then, fingers=f"{instead.before[-1]}-{instead.after[-1]}")
 
-    def _joined_instead(self, place: int, side: Side, connection: Connection) -> Instead | None:
-        """The best way to join a chord with the next; None where the chords around leave none."""
-        change, rows = connection.change, (self.choices[place].row[side], self.choices[place + 1].row[side])
-        effort, parts = self._with_neighbour(place, place - 1, side)
-        next_effort, next_parts = self._with_neighbour(place + 1, place + 2, side)
-        joined = effort[:, None] + self.limits.change(place, side, change).join + next_effort[None, :]
-        row, next_row = (int(at) for at in np.unravel_index(int(joined.argmin()), joined.shape))
-        if not np.isfinite(joined[row, next_row]):
+    def _joined_instead(self, place: int, side: Side) -> Instead | None:
+        """The best fingers of a hand that join a chord with the next, all notes where they are; None where none do."""
+        line = self._line(side)
+        joins = line.before[place][:, None] + self.change(place, side).join + line.beyond[place + 1][None, :]
+        row, next_row = (int(at) for at in np.unravel_index(int(joins.argmin()), joins.shape))
+        if not np.isfinite(joins[row, next_row]):
             return None
+        rows = self._rows_around(place, side, row, next_row)
+        change = self.change(place, side)
         grown: dict[str, float] = {}
-        for sign, counts in (
-            (1, (parts(row), next_parts(next_row), change.joined.at(row, next_row))),
-            (-1, (parts(rows[0]), next_parts(rows[1]), change.lifted.at(*rows))),
-        ):
-            for part in counts:
-                for name, count in part.items():
-                    grown[name] = grown.get(name, 0.0) + sign * self.weights[name] * count
-        return Instead(change.before.rows[row], change.after.rows[next_row], grown)
+        for sign, way in ((1, rows), (-1, {at: self.choices[at].row[side] for at in rows})):
+            # The chords around have the planned fingers: their changes to these are other ones too.
+            for at in sorted(rows):
+                self._add(grown, sign, line.posture(at).counts.at(way[at]))
+            for at in range(min(rows) - 1, max(rows) + 1):
+                if at < 0 or at + 1 >= len(self.choices):
+                    continue
+                here, there = (way.get(where, self.choices[where].row[side]) for where in (at, at + 1))
+                joined = sign == 1 and at == place
+                counts = change.joined.at(here, there) if joined else self.change(at, side).at(here, there)
+                self._add(grown, sign, counts)
+        before, after = (self.choices[at].ways[side].rows[rows[at]] for at in (place, place + 1))
+        return Instead(before, after, grown)
 
-    def _with_neighbour(self, place: int, neighbour: int, side: Side) -> tuple[Array, Parts]:
-        """The effort of every fingering of a chord with the change from or to one neighbour, and what adds up to it."""
-        own = self.search.posture(place, side, self.choices[place].deal.handful(side))
-        if not 0 <= neighbour < len(self.choices):
-            return own.effort, own.counts.at
-        there = self.choices[neighbour].row[side]
-        if neighbour < place:
-            into = self.change(neighbour, side)
-            return own.effort + into.least[there], lambda way: _added(own.counts.at(way), into.at(there, way))
-        out = self.change(place, side)
-        return own.effort + out.least[:, there], lambda way: _added(own.counts.at(way), out.at(way, there))
+    def _rows_around(self, place: int, side: Side, row: int, next_row: int) -> dict[int, int]:
+        """The fingerings of the best way through two of them, as far as they are others than planned."""
+        line, rows = self._line(side), {place: row, place + 1: next_row}
+        for at in range(place - 1, -1, -1):
+            best = int((line.before[at] + self.change(at, side).least[:, rows[at + 1]]).argmin())
+            if best == self.choices[at].row[side]:
+                break
+            rows[at] = best
+        for at in range(place + 2, len(self.choices)):
+            best = int((self.change(at - 1, side).least[rows[at - 1]] + line.beyond[at]).argmin())
+            if best == self.choices[at].row[side]:
+                break
+            rows[at] = best
+        return rows
+
+    def _add(self, grown: dict[str, float], sign: int, counts: Mapping[str, float]) -> None:
+        for name, count in counts.items():
+            grown[name] = grown.get(name, 0.0) + sign * self.weights[name] * count
+
+    def _line(self, side: Side) -> Line:
+        """What a hand's fingers cost through the phrase, all notes where they are; worked out once."""
+        if side not in self._lines:
+            self._lines[side] = Line(self, side)
+        return self._lines[side]
 
     def _moving_on(self, place: int, side: Side, instead: Instead) -> str:
         """Which inner finger would have to move on, "" where none would."""
@@ -215,7 +272,3 @@ def connection_of(search: Search, place: int, before: Choice, after: Choice, sid
     )
     now, then = before.deal.handful(side), after.deal.handful(side)
     return Connection(side, search.move(side, before, after), now, then, pitches, next_pitches)
-
-
-def _added(counts: Mapping[str, float], more: Mapping[str, float]) -> dict[str, float]:
-    return {name: counts.get(name, 0.0) + more.get(name, 0.0) for name in {**counts, **more}}

@@ -53,7 +53,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "line_strain": (1.0, 5.0),
     "little_unused": (0.05, 2.0),
     "off_frame": (0.2, 2.0),
-    "same_finger": (0.0, 0.6),
+    "same_finger": (0.0, 0.5),
     "changed_finger": (0.5, 2.0),
     "lift_long": (0.0, 1.0),
     "lift": (2.2, 2.5),
@@ -63,7 +63,8 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "crossing": (1.1, 3.0),
     "crossing_to_black": (0.5, 4.0),
 }
-"""Where a weight keeps its meaning; all others may be anything from 0 to 5."""
+"""Where a weight keeps its meaning; all others may be anything from 0 to 5. Inner fingers move on cheaply and repeated
+notes keep their finger in hymns, whatever editions of piano pieces print (common practice, no source)."""
 
 BUCKETS = (16, 24, 32, 48, 1000)
 """Phrases of like length are worked out together."""

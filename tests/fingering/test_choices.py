@@ -82,7 +82,7 @@ def test_a_lift_is_the_players(side: str, place: int) -> None:
 
 
 def test_a_join_is_the_players() -> None:
-    melody = on_staves(right=["C4 D4 E4 E5"])
+    melody = on_staves(right=["C4 D4 E4 F5"])
     assert [chord.right and chord.right.after for chord in planned(melody, hands="as-written").chords][2] == "lift"
     plan = around(melody, FixedLeaving(Fraction(2), "right", "join"), hands="as-written")
     assert plan.chords[2].right is not None

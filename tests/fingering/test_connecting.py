@@ -15,6 +15,7 @@ from ruler import PRACTICAL_SEMITONES, TABLE_HAND_MM, Player
 
 from coach.fingering.choices import FixedLeaving
 from coach.fingering.hand import Hands
+from coach.fingering.intervals import FINGER_WORDS
 from coach.fingering.limits import can_be
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
 from coach.fingering.planner import plan_phrase
@@ -79,15 +80,24 @@ def test_a_note_that_ends_early_is_no_matter_of_fingers() -> None:
 
 
 def test_it_is_the_fingers_at_hand_that_cannot() -> None:
-    """Where other fingers would join, the plan's own are named: never a span that they have."""
+    """Where held notes leave no other fingers, the plan's own are named: never a span that they have."""
     found = 0
-    for piece, phrase in phrases_of("bwv33.6", "bwv350", "bwv437"):
+    for piece, phrase in phrases_of("bwv267", "bwv269", "bwv281", "bwv330"):
         plan = plan_phrase(phrase, chords_of(piece, phrase))
         for side, before, after, why in lifts(plan):
             for finger in re.findall(r"out of reach while (\d) holds", why):
                 found += 1
                 assert outer_finger(before, side) == int(finger)
+            for finger in re.findall(r"the (\w+(?: finger)?) is needed on", why):
+                found += 1
+                assert outer_finger(before, side) == FINGER_WORDS.index(finger)
+            for following, finger in re.findall(r"(\d) cannot cross (\d) from", why):
+                found += 1
+                assert (outer_finger(before, side), outer_finger(after, side)) == (int(finger), int(following))
+                key, next_key = outer_key(before, side), outer_key(after, side)
+                assert not connects(side, key, next_key, (int(finger), int(following)))
             for finger, following in re.findall(r"(\d)-(\d) cannot span", why):
+                found += 1
                 key, next_key = outer_key(before, side), outer_key(after, side)
                 assert not connects(side, key, next_key, (int(finger), int(following)))
     assert found

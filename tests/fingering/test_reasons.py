@@ -196,7 +196,7 @@ def test_a_lift_that_only_an_inner_finger_asks_for_says_so() -> None:
 
 
 def test_a_lift_that_keeps_the_thumb_inside_says_so() -> None:
-    dear = Weights({**WEIGHTS, "same_finger": 9.0, "chord_lift": 0.1, "broken_top": 0.0})
+    dear = Weights({**WEIGHTS, "thumb_unused": 9.0, "same_finger": 9.0, "chord_lift": 0.1, "broken_top": 0.0})
     part = planned(in_chords("left", "D3 A3", "E3 B3"), hands="as-written", weights=dear).chords[0].left
     assert part is not None
     assert part.why == "lift: joining would leave the thumb out"
@@ -291,12 +291,11 @@ def test_what_reasons_say_of_fingers_is_true(
     assert said
 
 
-@pytest.mark.parametrize("length", ["1/4", "1/2"])
-def test_a_new_finger_for_a_quick_repeat_is_new(length: str) -> None:
+def test_a_new_finger_for_a_quick_repeat_is_new() -> None:
     """It is another than the one just before on the key; the one before leaves it free."""
     said = set()
     for text in ("C5 G4 G4 G4 G4 C5", "E4 E4 D4 D4 C4 C4", "G4:1 G4 G4 A4 A4:1 B4", "G4 G4 G4 G4:1 G4:1 C4 C4 C4"):
-        plan = planned(on_staves(right=[text], length=length), hands="as-written")
+        plan = planned(on_staves(right=[text], length="1/4"), hands="as-written")
         notes = [chord.notes[0] for chord in plan.chords]
         for place, note in enumerate(notes):
             for why, there in (("a new finger", place - 1), ("leaves another finger", place + 1)):
