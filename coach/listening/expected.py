@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 from coach.fingering.plan import SIDES, After, HandPart, Name, PhrasePlan, PlannedChord, PlannedNote, Side
@@ -51,13 +52,14 @@ class Leaving:
         after: As planned: "join", "restrike", "lift", "end".
         onset: Of the chord that it leaves, in quarter notes; later than the chord it struck where it holds on while
             the other hand moves.
-        place: Of that chord in its phrase, from 1.
+        bar, beat: Of that chord, as planned.
         following: Number of the next chord that it strikes, None after its last.
     """
 
     after: After
     onset: float
-    place: int
+    bar: int
+    beat: float
     following: int | None
 
     @property
@@ -95,7 +97,7 @@ class ExpectedChord:
         return self.onset + self.duration
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Expected:
     """Everything a take is heard against.
 
@@ -110,6 +112,11 @@ class Expected:
     chords: tuple[ExpectedChord, ...]
     hands: tuple[Side, ...]
     starts: tuple[int, ...]
+
+    @cached_property
+    def in_one_bar(self) -> bool:
+        """Whether all of it lies in one bar, as a change that is drilled on its own may."""
+        return len({chord.bar for chord in self.chords}) == 1
 
     def struck(self, chord: int) -> tuple[ExpectedNote, ...]:
         """The notes struck in a chord."""
@@ -203,18 +210,19 @@ def _with_leaving(
     for hand in hands:
         following: int | None = None
         for phrase in reversed(phrases):
-            left: tuple[HandPart, float, int] | None = None
+            left: tuple[HandPart, PlannedChord] | None = None
             for place in range(len(phrase.chords), 0, -1):
                 chord = phrase.chords[place - 1]
                 part = chord.part(hand)
                 # The chord before the next one struck is the one that is left, though the hand may only hold it.
                 if part is not None and left is None:
-                    left = (part, chord.onset, place)
+                    left = (part, chord)
                 number = numbers.get((phrase.number, place))
                 if number is None or not any(notes[note].hand == hand for note in chords[number].struck):
                     continue
                 if left is not None:
-                    leaving[number][hand] = Leaving(left[0].after, left[1], left[2], following)
+                    how, last = left
+                    leaving[number][hand] = Leaving(how.after, last.onset, last.bar, last.beat, following)
                 following, left = number, None
     return tuple(replace(chord, leaving=leaving[chord.number]) for chord in chords)
 

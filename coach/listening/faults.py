@@ -6,9 +6,20 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from coach.fingering.plan import Side
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
-from coach.listening.thresholds import APART, JOIN_BROKEN, LATE_NOTE, LIFT_UNPLANNED, OFF_CLICK, PEDAL_LEFT_DOWN, UNEVEN
+from coach.listening.pace import Clicks, Pace
+from coach.listening.thresholds import (
+    APART,
+    JOIN_BROKEN,
+    LATE_NOTE,
+    LIFT_UNPLANNED,
+    OFF_CLICK,
+    OFF_TEMPO,
+    PEDAL_LEFT_DOWN,
+    UNEVEN,
+)
 from coach.listening.touch import Lift
 from coach.listening.wording import finger, key_name, place, voice, voices
 from coach.listing import listed
@@ -74,7 +85,8 @@ class Fault:
         who: The voice or hand it concerns, "" for the whole.
         chord: Number of its chord.
         weight: How much it counts.
-        text: What to say about it: chord, voice and remedy.
+        text: What to say about it: bar and beat, voice and remedy.
+        hand: The hand that it happened in, None where both had a part in it.
     """
 
     kind: Kind
@@ -82,6 +94,7 @@ class Fault:
     chord: int
     weight: float
     text: str
+    hand: Side | None = None
 
     @property
     def touch(self) -> bool:
@@ -116,8 +129,8 @@ def faults(findings: Findings, *, timed: bool = True, pedal: bool = False) -> tu
     return tuple(found)
 
 
-def _fault(kind: Kind, who: str, chord: int, text: str, times: float = 1.0) -> Fault:
-    return Fault(kind, who, chord, WEIGHTS[kind] * times, text)
+def _fault(kind: Kind, who: str, chord: int, text: str, hand: Side | None = None, times: float = 1.0) -> Fault:
+    return Fault(kind, who, chord, WEIGHTS[kind] * times, text, hand)
 
 
 def _notes(findings: Findings) -> Iterator[Fault]:
@@ -132,18 +145,17 @@ def _notes(findings: Findings) -> Iterator[Fault]:
             text = (
                 f"{where}: {key} sounded for {note.pitch} in {voices(sharing)}; play {note.pitch} with {finger(note)}"
             )
-            yield _fault("wrong", note.voice, note.chord, text)
+            yield _fault("wrong", note.voice, note.chord, text, note.hand)
         else:
             what = f"{voice(note)} ({note.pitch})"
             if len(sharing) > 1:
                 what = f"{note.pitch} ({listed(other.voice for other in sharing)})"
             text = f"{where}: {what} is missing; take it with {finger(note)} as planned"
-            yield _fault("missing", note.voice, note.chord, text)
+            yield _fault("missing", note.voice, note.chord, text, note.hand)
     if findings.not_reached:
         first = findings.not_reached[0]
         notes = sum(len(expected.asked(chord)) for chord in findings.not_reached)
-        total = expected.chords[findings.chords[-1]].place
-        text = f"the take stops before {place(expected, first)} of {total}; play the change into it by itself"
+        text = f"the take stops before {place(expected, first)}; play the change into it by itself"
         yield _fault("unfinished", "", first, text, times=notes)
 
 
@@ -153,30 +165,35 @@ def _left_out(findings: Findings) -> Iterator[Fault]:
     for run in findings.left_out:
         hands = {note.hand for chord in run for note in expected.asked(chord)}
         who = hands.pop() if len(hands) == 1 else None
-        first, last = (expected.chords[chord].place for chord in (run.start, run[-1]))
-        what = (
-            f"chord {first} was" if len(run) == 1 else f"chords {first} {'and' if len(run) == 2 else 'to'} {last} were"
-        )
-        before = (
-            f"chord {expected.chords[run.start - 1].place}" if run.start in findings.chords[1:] else "the beginning"
-        )
-        text = f"{what} left out; play from {before} to {place(expected, run.stop)} by itself, slowly"
+        what = place(expected, run.start)
+        if len(run) > 1:
+            what = f"{what} to {place(expected, run[-1], run.start)}"
+        before = "the chord before it" if run.start in findings.chords[1:] else "the beginning"
+        text = f"{what} was left out; play slowly from {before} to the chord after it"
         for chord in run:
-            yield _fault("left out", who or "", chord, text, times=len(expected.asked(chord)))
+            yield _fault("left out", who or "", chord, text, who, times=len(expected.asked(chord)))
 
 
 def _extra(findings: Findings) -> Iterator[Fault]:
     expected, match = findings.expected, findings.match
     before: int | None = None
     meant = set(findings.meant.values())
-    for chord, press in findings.extra:
+    mended = {press: expected.notes[number] for number, press in findings.mended.items()}
+    for current, press in findings.extra:
         if press in meant:
             continue
         key = match.strokes[press].key
+        chord = mended[press].chord if press in mended else current
         where = place(expected, chord)
         held = {expected.notes[n].midi: expected.notes[n] for n in expected.chords[chord].held}
         own = {note.midi: note for note in expected.struck(chord)}
-        if key in held:
+        if press in mended:
+            note = mended[press]
+            text = (
+                f"{where}: {key_name(key)} sounded before {note.pitch} in {voice(note)}; "
+                f"find {note.pitch} with {finger(note)} before you strike"
+            )
+        elif key in held:
             note = held[key]
             text = f"{where}: {voice(note)} ({note.pitch}) was struck again; hold it with {finger(note)}"
         elif key in own:
@@ -201,11 +218,11 @@ def _jumps(findings: Findings) -> Iterator[Fault]:
             continue
         if came < left:
             text = (
-                f"after {place(expected, left)} you went back to {place(expected, came)}; "
-                f"play the change from {place(expected, left)} to the next one by itself, slowly"
+                f"after {place(expected, left)} you went back to {place(expected, came, left)}; "
+                "play the change that you went back from by itself, slowly"
             )
         else:
-            text = f"you went from {place(expected, left)} on to {place(expected, came)}; play what lies between"
+            text = f"you went from {place(expected, left)} on to {place(expected, came, left)}; play what lies between"
         yield _fault("back", "", left, text)
 
 
@@ -223,13 +240,17 @@ def _late(findings: Findings) -> Iterator[Fault]:
         if len(late) * 2 >= len(visit.played):
             late = []
         for note in late:
-            text = f"{place(expected, one.chord)}: {voice(note)} came late; take it with {finger(note)} as planned"
-            yield _fault("late", note.voice, one.chord, text)
+            # That a slip had to be mended first is said of the slip.
+            if note.number not in findings.mended:
+                text = f"{place(expected, one.chord)}: {voice(note)} came late; take it with {finger(note)} as planned"
+                yield _fault("late", note.voice, one.chord, text, note.hand)
         if not late and not one.rolled and one.spread > APART and one.first is not None and one.last is not None:
+            if one.last in findings.mended:
+                continue
             first, last = expected.notes[one.first], expected.notes[one.last]
             led, lagged = _parties(first, last)
             text = f"{place(expected, one.chord)}: {led} came before {lagged}; strike them as one"
-            yield _fault("apart", lagged, one.chord, text)
+            yield _fault("apart", lagged, one.chord, text, first.hand if first.hand == last.hand else None)
 
 
 def _parties(first: ExpectedNote, last: ExpectedNote) -> tuple[str, str]:
@@ -243,20 +264,31 @@ def _lifts(findings: Findings) -> Iterator[Fault]:
     for lift in findings.lifts:
         if lift.next is None or lift.gap is None or lift.seen is None:
             continue
-        left = expected.chords[lift.chord].leaving[lift.hand].place
+        left = expected.chords[lift.chord].leaving[lift.hand]
         same = expected.chords[lift.chord].phrase == expected.chords[lift.next].phrase
-        where, following = f"chord {left}", place(expected, lift.next) if same else "the next phrase"
+        where, following = place(expected, left), place(expected, lift.next, left) if same else "the next phrase"
         if lift.planned and not lift.seen:
             held = [note.pitch for note in expected.held_over(lift.chord, lift.hand)]
             what = f"lift all but {listed(held)}" if held else "lift it"
             text = f"{where}: the {lift.hand} hand stayed on the keys; {what} before {following} as planned"
-            yield _fault("lift", lift.hand, lift.chord, text)
+            yield _fault("lift", lift.hand, lift.chord, text, lift.hand)
+        elif _mended(findings, lift):
+            # The way from one chord to the next is broken by the slip alone.
+            continue
         elif lift.after == "join" and lift.seen and lift.gap > LIFT_UNPLANNED:
             text = f"{where}: the {lift.hand} hand left the keys; {_connect(expected, lift)} into {following}"
-            yield _fault("unplanned lift", lift.hand, lift.chord, text)
+            yield _fault("unplanned lift", lift.hand, lift.chord, text, lift.hand)
         elif lift.after == "join" and lift.joined is False and lift.gap > JOIN_BROKEN:
             text = f"{where}: the {lift.hand} hand's outer voice broke off; {_connect(expected, lift)} into {following}"
-            yield _fault("join", lift.hand, lift.chord, text)
+            yield _fault("join", lift.hand, lift.chord, text, lift.hand)
+
+
+def _mended(findings: Findings, lift: Lift) -> bool:
+    """Whether a hand struck a wrong key for its outer note, and mended it, on the way into the next chord."""
+    outer = max if lift.hand == "right" else min
+    assert lift.next is not None
+    mine = [note for note in findings.expected.struck(lift.next) if note.hand == lift.hand]
+    return bool(mine) and outer(mine, key=lambda note: note.midi).number in findings.mended
 
 
 def _connect(expected: Expected, lift: Lift) -> str:
@@ -279,12 +311,12 @@ def _holds(findings: Findings) -> Iterator[Fault]:
         if hold.kept:
             continue
         note = expected.notes[hold.note]
-        until = place(expected, note.last)
+        until = place(expected, note.last, note.chord)
         text = (
             f"{place(expected, note.chord)}: {voice(note)} ({note.pitch}) was let go too soon; "
             f"keep {finger(note)} down through {until}"
         )
-        yield _fault("hold", note.voice, note.chord, text)
+        yield _fault("hold", note.voice, note.chord, text, note.hand)
 
 
 def _smears(findings: Findings) -> Iterator[Fault]:
@@ -293,14 +325,16 @@ def _smears(findings: Findings) -> Iterator[Fault]:
         note = expected.notes[smear.note]
         where = place(expected, smear.into)
         text = f"{where}: {voice(note)} ({note.pitch}) from before stayed down; let {finger(note)} go as you strike"
-        yield _fault("smear", note.voice, smear.into, text)
+        yield _fault("smear", note.voice, smear.into, text, note.hand)
 
 
 def _time(findings: Findings) -> Iterator[Fault]:
     expected, pace = findings.expected, findings.pace
     for wait in pace.hesitations:
-        before = place(expected, max(wait.chord - 1, findings.chords[0]))
-        text = f"{place(expected, wait.chord)} was waited for; look ahead to it while you hold {before}"
+        visit = findings.match.last_visits[wait.chord]
+        if all(number in findings.mended for number, _ in visit.played):
+            continue
+        text = f"{place(expected, wait.chord)} was waited for; look ahead to it while you hold the chord before"
         yield _fault("waited", "", wait.chord, text)
     if pace.unevenness is not None and pace.unevenness > UNEVEN:
         text = "the steps from chord to chord are uneven; count aloud, and choose a tempo that the widest change allows"
@@ -309,9 +343,18 @@ def _time(findings: Findings) -> Iterator[Fault]:
     if clicks is not None:
         allowed = OFF_CLICK * 60 / clicks.quarter_bpm
         if abs(clicks.mean) > allowed or clicks.spread > allowed:
-            went = "after" if clicks.mean > 0 else "ahead of"
-            text = f"the chords lay {went} the metronome; listen to two clicks before you begin, and stay with them"
-            yield _fault("clock", "", findings.chords[0], text)
+            yield _fault("clock", "", findings.chords[0], _off(pace, clicks))
+
+
+def _off(pace: Pace, clicks: Clicks) -> str:
+    """What to say of a take that did not stay with the metronome: another tempo, or the same one beside its beats."""
+    went, asked = pace.quarter_bpm, clicks.quarter_bpm
+    if went is not None and abs(went / asked - 1) > OFF_TEMPO:
+        how = "steady, but at" if pace.unevenness is not None and pace.unevenness <= UNEVEN else "it went at"
+        remedy = "and hold it back" if went > asked else "or build it up from a slower one"
+        return f"{how} ♩ = {went:.0f} where {asked:.0f} was asked; take the tempo from the count-in, {remedy}"
+    when = "after" if clicks.mean > 0 else "ahead of"
+    return f"the chords lay {when} the beat of the metronome; count a bar with it before you begin, and stay with it"
 
 
 def _pedal(findings: Findings) -> Iterator[Fault]:

@@ -12,7 +12,7 @@ from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.fingers import RuledOut, ruled_out
 from coach.listening.ledger import Visit
 from coach.listening.matching import Match
-from coach.listening.meant import meanings, silent
+from coach.listening.meant import meanings, mended, silent
 from coach.listening.pace import Pace, pace
 from coach.listening.touch import Hold, Lift, Smear, Together, hands_apart, holds, lifts, smears, together
 
@@ -40,6 +40,8 @@ class Findings:
         absent: Notes that should have been struck and were not, in chords that were reached; of voices that meet on a
             key, the one listed first.
         meant: For absent notes, the wrong key that was pressed instead: note number, index of the press.
+        mended: For notes that were played, the wrong key struck just before in their place: note number, index of the
+            press.
         not_reached: Chords after the last one played, rightly or with wrong keys.
         extra: Presses that belong to nothing: the chord that was current, and the index.
         jumps: Where the player went back or skipped: the chord left and the chord arrived at.
@@ -51,6 +53,7 @@ class Findings:
     chords: range
     absent: tuple[ExpectedNote, ...]
     meant: dict[int, int]
+    mended: dict[int, int]
     not_reached: tuple[int, ...]
     extra: tuple[tuple[int, int], ...]
     jumps: tuple[tuple[int, int], ...]
@@ -97,7 +100,9 @@ def find(match: Match, metronome: Metronome | None = None, chords: range | None 
     within = range(len(match.expected.chords)) if chords is None else chords
     extra = _extra(match, within)
     went = pace(match, metronome, within)
-    meant = meanings(match, within, extra, 60 / went.quarter_bpm if went.quarter_bpm else None)
+    quarter = 60 / went.quarter_bpm if went.quarter_bpm else None
+    meant = meanings(match, within, extra, quarter)
+    others = [(chord, press) for chord, press in extra if press not in meant.notes.values()]
     last = max((chord for chord in within if chord in match.last_visits or chord in meant.begun), default=-1)
     absent = tuple(note for chord in within if chord <= last for note in silent(match, chord))
     return Findings(
@@ -105,6 +110,7 @@ def find(match: Match, metronome: Metronome | None = None, chords: range | None 
         chords=within,
         absent=absent,
         meant=meant.notes,
+        mended=mended(match, within, others, quarter),
         not_reached=tuple(chord for chord in within if chord > last),
         extra=tuple((_current(match, meant.begun, chord, press), press) for chord, press in extra),
         jumps=_jumps(match, within),

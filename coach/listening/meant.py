@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from coach.listening.costs import DUE, TOGETHER
 from coach.listening.events import Stroke
 from coach.listening.expected import ExpectedNote
+from coach.listening.ledger import Visit
 from coach.listening.matching import Match
 from coach.listening.thresholds import HALF_STRUCK, WAIT_FOR_WRONG
 
@@ -56,6 +57,55 @@ def meanings(match: Match, within: range, extra: Sequence[tuple[int, int]], quar
         windows[chord] = window
     absent = [note for chord in windows for note in silent(match, chord)]
     return Meanings(_paired(absent, windows, presses), begun)
+
+
+def mended(
+    match: Match, within: range, extra: Iterable[tuple[int, int]], quarter: float | None = None
+) -> dict[int, int]:
+    """For notes that were played, the wrong key that was struck first in their place.
+
+    It was struck in their chord, or before all of that chord, when that was due. A key that came together with the
+    right one was brushed, and not struck in its place.
+
+    Args:
+        match: The take as matched.
+        within: Numbers of the chords to look at, a phrase's.
+        extra: Wrong keys that stand for no note which did not sound: the chord that was current, and the index.
+        quarter: Seconds a quarter note as the player goes, None where nobody can tell.
+
+    Returns:
+        Number of the note, index of the press.
+    """
+    pairs = []
+    for current, press in extra:
+        slip = match.strokes[press]
+        for chord in (current, current + 1):
+            visit, before = (match.last_visits.get(one) if one in within else None for one in (chord, current))
+            if visit is None or before is None:
+                continue
+            if chord > current and not _soonest(match, before, visit, quarter) < slip.press <= visit.seconds:
+                continue
+            if any(note.midi == slip.key for note in match.expected.sounding(chord)):
+                # A key of the chord itself was struck twice, for no other.
+                break
+            for number, right in visit.played:
+                far = unlike(slip.key - match.expected.notes[number].midi)
+                after = match.strokes[right].press - slip.press
+                if far < ANYTHING_ELSE and after > TOGETHER:
+                    pairs.append((far + 2 * after, number, press))
+    found: dict[int, int] = {}
+    for _, number, press in sorted(pairs):
+        if number not in found and press not in found.values():
+            found[number] = press
+    return found
+
+
+def _soonest(match: Match, before: Visit, visit: Visit, quarter: float | None) -> float:
+    """From when on a key may have been struck for a chord before any of its own: half way to it at the latest."""
+    half = (visit.seconds - before.seconds) / 2
+    chords = match.expected.chords
+    step = (chords[visit.chord].onset - chords[before.chord].onset) * (quarter or float("inf"))
+    return before.seconds + min(half, DUE[0] * step)
 
 
 def silent(match: Match, chord: int) -> tuple[ExpectedNote, ...]:

@@ -91,6 +91,10 @@ by about a tenth (common practice)."""
 OFF_CLICK = 0.20
 """Share of a quarter by which chords may lie before or after the metronome (common practice)."""
 
+OFF_TEMPO = 0.05
+"""Share of the metronome's tempo by which a take goes at another one, rather than beside its beats: what counts as in
+tempo on the ladder is played at 95 % of it (common practice, no source)."""
+
 PEDAL_LEFT_DOWN = 0.9
 """Share of a phrase from which a pedal that went down once has not been changed with the chords (common practice)."""
 
@@ -104,8 +108,9 @@ SHAKY_NOTES = 0.12
 """The same for a shaky phrase: about one note in eight."""
 
 SOLID_TOUCH = 0.10
-"""Faults of touch a chord change that a solid phrase may have: one left-out lift in five changes of chord, counted for
-each hand (common practice, no source). Touch alone makes no phrase weak."""
+"""Faults of touch a chord change that a solid phrase may have: one left-out lift in five changes of chord. Each hand is
+held to it by its own changes, and so are both together (common practice, no source). Touch alone makes no phrase
+weak."""
 
 REMARKS = 3
 """Remarks a player can keep in mind for the next try (common practice)."""

@@ -2,18 +2,21 @@
 
 How the word is reached: every fault has a weight (`faults.WEIGHTS`). The weights of faults of notes (wrong, missing
 and extra notes, going back, waiting, stopping) are summed and divided by the number of notes; the weights of faults
-of touch (lifts, joins, holds, smears, togetherness, evenness) are summed and divided by the number of chord changes
-of the hands. Each sum gives a word by the limits below, and the worse of the two words counts. A phrase off the beat,
-uneven, or without the pedal that was asked for, is not solid however long it is. Both sums only ever grow with a fault,
-so mending one never lowers the word.
+of touch (lifts, joins, holds, smears, togetherness, evenness) are summed for each hand and divided by the number of
+chord changes of that hand, so that what one hand does neither hides nor worsens the other; and, those included that
+both hands had a part in, they are divided by the changes of both. Each share gives a word by the limits below, and the
+worst of these words counts. A phrase off the beat, uneven, or without the pedal that was asked for, is not solid
+however long it is. All sums only ever grow with a fault, so mending one never lowers the word.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from coach.fingering.plan import Side
 from coach.listening.events import Metronome
 from coach.listening.faults import WHOLE, Fault, Kind, faults
 from coach.listening.findings import Findings, find
@@ -64,27 +67,33 @@ def judge(
     """
     findings = find(match, metronome, chords)
     found = faults(findings, timed=timed, pedal=pedal)
-    changes = sum(len(findings.expected.chords[chord].leaving) for chord in findings.chords)
+    changes: Counter[Side] = Counter()
+    for chord in findings.chords:
+        changes.update(findings.expected.chords[chord].leaving.keys())
     return Verdict(word(found, len(findings.asked), changes), remarks(found), found, findings)
 
 
-def word(found: Iterable[Fault], notes: int, changes: int) -> Word:
+def word(found: Iterable[Fault], notes: int, changes: Mapping[Side, int]) -> Word:
     """The word that some faults come to.
 
     Args:
         found: The faults.
         notes: How many keys were to be struck.
-        changes: How many chords the hands were to leave, counted for each hand.
+        changes: How many chords each hand was to leave.
     """
     of_notes, of_touch, whole = 0.0, 0.0, False
+    of_hand: dict[Side, float] = {}
     for fault in found:
         whole = whole or fault.kind in WHOLE
         if fault.touch:
             of_touch += fault.weight
+            if fault.hand is not None:
+                of_hand[fault.hand] = of_hand.get(fault.hand, 0.0) + fault.weight
         else:
             of_notes += fault.weight
     of_notes /= max(notes, 1)
-    of_touch /= max(changes, 1)
+    shares = [weight / max(changes.get(hand, 0), 1) for hand, weight in of_hand.items()]
+    of_touch = max(of_touch / max(sum(changes.values()), 1), *shares, 0.0)
     if of_notes > SHAKY_NOTES:
         return "weak"
     return "shaky" if whole or of_notes > SOLID_NOTES or of_touch > SOLID_TOUCH else "solid"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from coach.listening.expected import Expected, ExpectedNote
+from coach.listening.expected import Expected, ExpectedNote, Leaving
 from coach.listing import listed
 
 NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -18,9 +18,31 @@ def key_name(key: int) -> str:
     return f"{NAMES[key % 12]}{key // 12 - 1}"
 
 
-def place(expected: Expected, chord: int) -> str:
-    """A chord as the chord table counts it: "chord 5"."""
-    return f"chord {expected.chords[chord].place}"
+def bar_and_beat(bar: int, beat: float) -> str:
+    """A place in the music as pianists name it: "bar 21, beat 2", "bar 3, beat 1.5" half a beat after the first."""
+    return f"bar {bar}, {_beat(beat)}"
+
+
+def place(expected: Expected, chord: int | Leaving, after: int | Leaving | None = None) -> str:
+    """A chord as the chord table heads it, by bar and beat: "bar 21, beat 2".
+
+    Args:
+        expected: What the take was heard against. Where all of it lies in one bar, the beat is enough.
+        chord: Number of the chord, or the one that a hand leaves.
+        after: A chord that was named just before: in the same bar the beat is enough.
+    """
+    bar, beat = _where(expected, chord)
+    named = after is not None and _where(expected, after)[0] == bar
+    return _beat(beat) if named or expected.in_one_bar else bar_and_beat(bar, beat)
+
+
+def _where(expected: Expected, chord: int | Leaving) -> tuple[int, float]:
+    here = expected.chords[chord] if isinstance(chord, int) else chord
+    return here.bar, here.beat
+
+
+def _beat(beat: float) -> str:
+    return f"beat {round(beat, 2):g}"
 
 
 def finger(note: ExpectedNote) -> str:

@@ -9,10 +9,8 @@ from datetime import datetime, tzinfo
 from statistics import mean
 from typing import Any
 
-from coach.fingering.plan import SIDES
 from coach.listening.events import Metronome
-from coach.listening.expected import Expected, Hand
-from coach.listening.faults import Fault as HeardFault
+from coach.listening.expected import Hand
 from coach.listening.findings import Findings
 from coach.listening.matching import Match
 from coach.listening.verdict import Verdict, judge
@@ -147,7 +145,7 @@ def changes_that_failed(verdict: Verdict) -> tuple[Fault, ...]:
         if not 0 < number < len(expected.chords) or number not in verdict.findings.chords:
             continue
         chord = expected.chords[number]
-        for hand in _hands(expected, fault):
+        for hand in (fault.hand,) if fault.hand else expected.hands:
             found[number, hand] = Fault(exact(chord.onset), hand, chord.bar)
     return tuple(found[key] for key in sorted(found))
 
@@ -170,15 +168,6 @@ def measures(verdict: Verdict) -> dict[str, Any]:
         "late_ms": None if pace.clicks is None else round(1000 * pace.clicks.mean),
         "pedal": findings.pedal.presses,
     }
-
-
-def _hands(expected: Expected, fault: HeardFault) -> tuple[Hand, ...]:
-    """The hands a fault belongs to: its own, its voice's, or those that play."""
-    if fault.who in SIDES:
-        return tuple(side for side in SIDES if side == fault.who)
-    of_voice = {note.hand for note in expected.struck(fault.chord) if note.voice == fault.who}
-    hands: list[Hand] = [hand for hand in expected.hands if hand in of_voice]
-    return tuple(hands or expected.hands)
 
 
 def _spread(findings: Findings) -> float | None:

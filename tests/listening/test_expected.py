@@ -30,7 +30,7 @@ def test_a_hand_that_holds_while_the_other_moves_is_left_at_the_later_chord() ->
     """The right hand strikes the first and the third chord and holds through the second; it lifts after that."""
     plan = phrase("C4.1+E4.3 C4~+E4~, D4.1+F4.3", "C3.5 B2.4 A2.3")
     leaving = expect([plan]).chords[0].leaving["right"]
-    assert (leaving.after, leaving.onset, leaving.place, leaving.following) == ("lift", 1.0, 2, 2)
+    assert (leaving.after, leaving.onset, leaving.bar, leaving.following) == ("lift", 1.0, 2, 2)
 
 
 def test_one_hand_is_asked_for_its_own_chords_only() -> None:

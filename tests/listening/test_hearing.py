@@ -157,7 +157,7 @@ def test_the_report_is_readable_at_eighty_columns() -> None:
     text = " ".join(TEXTS.values()).replace("A4+C5+A2", "A4+A2").replace("C4+E4+C2", "C4+Eb4+C2")
     said = report(hear(PIECE, Take(tuple(events(played(text)))))).splitlines()
     assert said[0].startswith("Phrase 1, bars 1 to 4: ")
-    assert "  - chord 3: the soprano (C5) is missing; take it with the right little finger" in said
+    assert "  - bar 3, beat 1: the soprano (C5) is missing; take it with the right little" in said
     assert any("Eb4 sounded for E4" in line for line in said)
     assert all(len(line) <= 80 for line in said)
 

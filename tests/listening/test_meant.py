@@ -33,7 +33,9 @@ def said(found: Verdict) -> list[tuple[str, int]]:
 def test_a_wrong_last_note_is_a_wrong_note_and_no_stop(wrong: str, quarter: float) -> None:
     found = verdict(BASS, f"C3 F3 G3 A3 F3 D3 G3 {wrong}", quarter=quarter)
     assert said(found) == [("wrong", 8)]
-    assert found.remarks[0].startswith(f"chord 8: {wrong} sounded for A3 in the bass; play A3 with the left thumb")
+    assert found.remarks[0].startswith(
+        f"bar 8, beat 1: {wrong} sounded for A3 in the bass; play A3 with the left thumb"
+    )
     assert found.findings.not_reached == ()
 
 
@@ -66,7 +68,7 @@ def test_a_whole_last_chord_a_semitone_off_is_wrong_note_by_note() -> None:
 def test_one_stray_key_is_not_the_last_chord() -> None:
     plan = phrase("C4.1+E4.2+G4.5 D4.1+F4.2+A4.5 E4.1+G4.2+C5.5", "C3.5 D3.4 C3.5")
     found = verdict(plan, "C4+E4+G4+C3 D4+F4+A4+D3 B4", "both")
-    assert "the take stops before chord 3 of 3" in found.remarks[0]
+    assert "the take stops before bar 3, beat 1" in found.remarks[0]
 
 
 def test_a_key_brushed_with_the_chord_before_is_not_the_next_one() -> None:
@@ -124,7 +126,7 @@ def test_a_key_of_two_voices_that_was_missed_is_one_missing_note() -> None:
     take = Take(tuple(events(played(WITH_F.replace("F4+F3", "F3")))))
     found = hear((meeting(),), take)
     (fault,) = found.heard[0].verdict.faults
-    assert fault.text == "chord 2: F4 (soprano and alto) is missing; take it with the right thumb as planned"
+    assert fault.text == "bar 2, beat 1: F4 (soprano and alto) is missing; take it with the right thumb as planned"
     assert fault.weight == 1.0
     assert "Notes: 10 of 11." in report(found)
     assert len(found.heard[0].verdict.remarks) == 1
@@ -134,6 +136,6 @@ def test_a_wrong_key_for_two_voices_is_one_wrong_note() -> None:
     take = Take(tuple(events(played(WITH_F.replace("F4+F3", "F#4+F3")))))
     found = hear((meeting(),), take)
     (fault,) = found.heard[0].verdict.faults
-    assert fault.text.startswith("chord 2: F#4 sounded for F4 in the soprano and the alto; play F4")
+    assert fault.text.startswith("bar 2, beat 1: F#4 sounded for F4 in the soprano and the alto; play F4")
     wrong = [note["voice"] for note in found.to_json()["notes"] if "wrong" in note]
     assert wrong == ["soprano", "alto"]
