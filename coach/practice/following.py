@@ -105,6 +105,8 @@ def decide(
         if step.name == entry.step.name:
             return Following(passage, step, _once_more(trouble.place, trouble.steps, entry), False)
         return Following(passage, step, f"Next: {step.name}.", True)
+    if entry.chosen and entry.passage != home:
+        return Following(home, step, _on_the_ladder(step, entry, music), False)
     if entry.passage.kind == "change" and home.kind != "change":
         return Following(home, step, f"The change is mended. Back to {home.label}: {step.name}.", True)
     below = step != next_step(steps, progress.place)
@@ -112,11 +114,17 @@ def decide(
     if waits and (entry.verdict == "solid" or step.name != entry.step.name):
         rests = "rest" if home.kind == "join" else "rests"
         return Following(home, step, f"{_capital(home.label)} {rests} until another day.", True, True)
-    if entry.chosen:
-        return Following(home, step, "", False)
+    if entry.chosen and step.name != entry.step.name:
+        return Following(home, step, _on_the_ladder(step, entry, music), False)
     if step.name == entry.step.name:
         return Following(home, step, _once_more(progress.place, steps, entry), False)
     return Following(home, step, f"{'Next' if entry.verdict == 'solid' else 'Back to'}: {step.name}.", True)
+
+
+def _on_the_ladder(step: Step, entry: Entry, music: Music) -> str:
+    """What to say of a solid take in a way that the player chose: where the ladder goes on, and how to get there; ""
+    for some voices alone, which climb no ladder."""
+    return f"Next on the ladder: {step.name} (key s)." if entry.verdict == "solid" and not music.letters else ""
 
 
 def _once_more(place: Place, steps: tuple[Step, ...], entry: Entry) -> str:

@@ -158,13 +158,13 @@ def test_a_solid_take_that_does_not_pass_says_that_another_one_will(learner: Lea
 
 
 def test_a_solid_take_that_passes_no_step_however_often_promises_nothing(learner: Learner) -> None:
-    """Hidden fingers were looked at, or the player chose the step."""
+    """Hidden fingers were looked at."""
     for step in steps_of(learner.music):
         if step == NO_FINGERS:
             break
         learner.plays(step)
     assert learner.plays(replace(NO_FINGERS, fingers="all")).said == ""
-    assert learner.plays(NO_FINGERS, chosen=True).said == ""
+    assert learner.plays(NO_FINGERS, chosen=True).said == ONCE_MORE
 
 
 def test_a_change_on_its_own_says_so_too(learner: Learner) -> None:
@@ -189,9 +189,24 @@ def test_failing_on_and_on_leads_a_step_back(learner: Learner) -> None:
     assert (following.step, following.said) == (TOGETHER, "Back to: together.")
 
 
-def test_a_step_the_player_chose_is_not_left_unasked(learner: Learner) -> None:
+def test_a_step_the_player_chose_is_not_left_unasked_and_the_way_to_the_ladder_is_said(learner: Learner) -> None:
+    following = learner.plays(LEFT, "shaky", chosen=True)
+    assert (following.said, following.moved) == ("", False)
+    following = learner.plays(LEFT, chosen=True)
+    assert (following.said, following.moved) == ("Next on the ladder: right hand (key s).", False)
     following = learner.plays(TOGETHER, chosen=True)
-    assert not following.moved
+    assert (following.said, following.moved) == ("Next on the ladder: in tempo 60 % (key s).", False)
+
+
+def test_a_change_played_in_a_way_that_the_player_chose_is_not_called_mended(learner: Learner) -> None:
+    chord = learner.music.plan.phrases[0].chords[4]
+    fault = Fault(Fraction(chord.onset), "right", chord.bar)
+    for _ in range(3):
+        change = learner.plays(RIGHT, "weak", faults=(fault,)).passage
+    assert change.kind == "change"
+    assert learner.plays(TOGETHER, "weak", chosen=True, passage=change).said == ""
+    following = learner.plays(TOGETHER, chosen=True, passage=change)
+    assert (following.said, following.moved) == ("Next on the ladder: right hand (key s).", False)
 
 
 def test_what_is_learned_rests_until_another_day(learner: Learner) -> None:
