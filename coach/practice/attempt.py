@@ -12,7 +12,7 @@ from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.expected import Expected, expect
 from coach.listening.matching import Match, Matcher
 from coach.listening.verdict import Verdict, judge
-from coach.listening.wording import key_name, voice
+from coach.listening.wording import bar_and_beat, key_name, voice
 from coach.practice.beat import Beat
 from coach.practice.entry import rested
 from coach.practice.ladder import Step
@@ -84,17 +84,17 @@ class Task:
         """A sentence about keys that the instrument does not have, "" where it has all."""
         hands = self.expected.hands
         beyond = [
-            (place, note.pitch)
-            for place, chord in enumerate(self.plan.chords, 1)
+            (bar_and_beat(chord.bar, chord.beat), note.pitch)
+            for chord in self.plan.chords
             for note in chord.notes
             if note.struck and note.hand in hands and note.midi not in self.keys
         ]
         if not beyond:
             return ""
         names = ", ".join(dict.fromkeys(pitch for _, pitch in beyond))
-        where = list(dict.fromkeys(str(place) for place, _ in beyond))
-        chords = f"chord{'s' if len(where) > 1 else ''} {', '.join(where)}"
-        return f"Your {len(self.keys)} keys have no {names} ({chords}): nothing waits for it."
+        where = list(dict.fromkeys(place for place, _ in beyond))
+        first = f"{where[0]} and {len(where) - 1} more" if len(where) > 1 else where[0]
+        return f"Your {len(self.keys)} keys have no {names} ({first}): nothing waits for it."
 
     @property
     def quarter(self) -> float:
@@ -134,6 +134,7 @@ class Done:
         match: The take matched to the plan.
         broken_off: The player stopped or began again before the last chord.
         peeked: Hidden fingers were looked at during the take.
+        shift: Semitones that were added to each key, where the keyboard's octave setting is off.
     """
 
     task: Task
@@ -143,6 +144,7 @@ class Done:
     match: Match
     broken_off: bool
     peeked: bool
+    shift: int = 0
 
     @property
     def seconds(self) -> float:
@@ -153,9 +155,10 @@ class Done:
 class Attempt:
     """A take that is going on."""
 
-    def __init__(self, task: Task, metronome: Metronome | None = None) -> None:
+    def __init__(self, task: Task, metronome: Metronome | None = None, shift: int = 0) -> None:
         self.task = task
         self.metronome = metronome
+        self.shift = shift
         self.peeked = False
         self.loose: tuple[int, ...] = ()
         self.events: list[Event] = []
@@ -335,7 +338,7 @@ class Attempt:
         match = self._matcher.match() if len(events) == len(self.events) else heard(self.task, events)
         verdict = judge(match, self.metronome, timed=self.task.step.clock == "tempo", pedal=self.task.step.pedal)
         broken_off = match.front != len(self.task.expected.chords) - 1
-        return Done(self.task, events, self.metronome, verdict, match, broken_off, self.peeked)
+        return Done(self.task, events, self.metronome, verdict, match, broken_off, self.peeked, self.shift)
 
     def wrong(self) -> Mapping[int, int]:
         """For notes not played, the press that was probably meant for them."""

@@ -33,6 +33,9 @@ BREATH = 0.6
 EARLY = 0.5
 """Beats before the first chord is due from which on keys belong to the take."""
 
+BEGINNING = 1
+"""Chords of a take during which it is said how the keyboard is set."""
+
 PATIENCE = 1.5
 """Seconds after which a chord that was struck in part is said to lack something."""
 
@@ -55,6 +58,7 @@ class State:
         waiting: Pitches that the current chord still lacks.
         first_chord: When the first chord is due, None without a clock and before the count-in.
         shift: Semitones added to each key, where the keyboard's octave setting is off.
+        astray: Keys were struck that begin no take: what was judged before says nothing of them.
     """
 
     phase: Phase = "ready"
@@ -70,6 +74,7 @@ class State:
     waiting: tuple[str, ...] = ()
     first_chord: float | None = None
     shift: int = 0
+    astray: bool = False
 
     @property
     def going_on(self) -> bool:
@@ -104,6 +109,7 @@ class Drill:
         self._counted_since = 0.0
         self._shown: Done | None = None
         self._said = ""
+        self._astray = False
         self.state = self._next(0.0, None)
 
     def hear(self, event: Event) -> State:
@@ -159,7 +165,7 @@ class Drill:
         self._shown = done
         self._phase = "heard" if done else "ready"
         self._first_chord = None
-        self._said = ""
+        self._said, self._astray = "", False
         if done is None:
             self._attempt = Attempt(self.task)
         return self._next(now, done)
@@ -199,11 +205,10 @@ class Drill:
         first, judged = self.task.first_keys, self._phase == "heard"
         shift = found_shift(first, struck, event.key, self._shift, judged=judged)
         if shift is None:
-            next_one = judged and event.key not in first
-            if self._phase == "ready":
+            # A first chord that is being built is none yet, and no reason to be told so while a verdict is read.
+            if not judged or event.key not in first:
                 self._said = f"{key_name(event.key)}: the take begins with the first chord."
-            elif next_one and self._shown is not None and self._shown.broken_off:
-                self._said = "The next take begins with the first chord."
+                self._astray = True
             return
         if shift:
             self._shift += shift
@@ -219,16 +224,16 @@ class Drill:
         """Begin a take with its first events, or count it in."""
         self._shown = None
         self._recent = []
-        self._said = said_of(self._shift) if events else ""
+        self._said, self._astray = "", False
         if self.task.step.clock == "tempo":
             self._phase = "counting"
             self._counted_since = now
             self._first_chord = now + BREATH + self.task.lead_in()
-            self._attempt = Attempt(self.task, Metronome(self.task.quarter_bpm, self._first_chord))
+            self._attempt = Attempt(self.task, Metronome(self.task.quarter_bpm, self._first_chord), self._shift)
             return
         self._first_chord = None
         self._phase = "playing" if events else "ready"
-        self._attempt = Attempt(self.task)
+        self._attempt = Attempt(self.task, shift=self._shift)
         if events and self._pedal is not None and self._pedal not in events:
             # A take begins with the pedal where the foot has it.
             self._attempt.feed(replace(self._pedal, seconds=events[0].seconds - 0.001))
@@ -306,6 +311,8 @@ class Drill:
         elif self._phase == "ready" and self._down:
             marks = self._found()
         said = self._said or (self._attempt.said if playing else "")
+        if not said and self._phase in ("counting", "playing") and self._attempt.chords <= BEGINNING:
+            said = said_of(self._attempt.shift)
         if not said and self._phase == "ready":
             said = self.task.unplayable
         beat = None
@@ -325,5 +332,6 @@ class Drill:
             waiting=waiting,
             first_chord=self._first_chord,
             shift=self._shift,
+            astray=self._astray,
         )
         return self.state

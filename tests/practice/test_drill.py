@@ -19,6 +19,7 @@ from coach.practice.attempt import Done, Task
 from coach.practice.beat import beats_of, count_in
 from coach.practice.drill import BREATH, Drill, State
 from coach.practice.ladder import Step
+from coach.practice.octave import said_of
 from coach.score.piece import Bar, Piece
 
 TICK = 0.05
@@ -466,7 +467,27 @@ def test_after_a_take_that_stopped_keys_elsewhere_are_told_where_the_next_begins
     player.play(FOUR[:3], each=1.0)
     player.wait(3.5)
     player.play(FOUR[3:])
-    assert (player.state.phase, player.state.said) == ("heard", "The next take begins with the first chord.")
+    assert (player.state.phase, player.state.said) == ("heard", "G3: the take begins with the first chord.")
+    assert player.state.astray
+
+
+@pytest.mark.parametrize("semitones", [-2, -1, 1, 2, 7])
+def test_a_whole_take_played_elsewhere_after_a_finished_one_is_answered_and_not_judged(semitones: int) -> None:
+    """A tone, a semitone or a fifth off: what is shown is the verdict of the take before."""
+    player = pianist()
+    player.play(FOUR)
+    player.wait(1)
+    assert (player.state.phase, player.state.said, player.state.astray) == ("heard", "", False)
+    for chord in FOUR:
+        moved = [each + semitones for each in keys(chord)]
+        player.press(*moved)
+        player.wait(0.5)
+        player.release(*moved)
+    player.wait(1)
+    assert (player.state.phase, player.state.astray, len(player.takes)) == ("heard", True, 1)
+    assert player.state.said.endswith(": the take begins with the first chord.")
+    player.press(*keys(FOUR[0]))
+    assert (player.state.phase, player.state.said, player.state.astray) == ("playing", "", False)
 
 
 def test_noodling_begins_nothing() -> None:
@@ -774,6 +795,8 @@ def test_a_keyboard_set_an_octave_off_is_heard_where_it_belongs(semitones: int, 
     assert player.state.phase == "playing"
     assert said in player.state.said
     player.release(*(each + semitones for each in keys(FOUR[0])))
+    player.wait(2)
+    assert said in player.state.said, "it can be read until the second chord"
     for chord in FOUR[1:]:
         player.press(*(each + semitones for each in keys(chord)))
         player.wait(0.5)
@@ -783,13 +806,30 @@ def test_a_keyboard_set_an_octave_off_is_heard_where_it_belongs(semitones: int, 
     player.play(FOUR)
     player.wait(1)
     assert (player.state.shift, len(player.takes)) == (0, 2)
+    assert [take.shift for take in player.takes] == [-semitones, 0]
+
+
+def test_an_octave_that_is_off_is_said_while_the_take_is_counted_in_and_in_its_first_chord() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    first = [each + 12 for each in keys(FOUR[0])]
+    player.press(*first)
+    player.release(*first)
+    assert (player.state.phase, player.state.said) == ("counting", said_of(-12))
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now)
+    player.press(*first)
+    player.release(*first)
+    assert (player.state.phase, player.state.said) == ("playing", said_of(-12))
+    player.wait(0.9)
+    player.press(*(each + 12 for each in keys(FOUR[1])))
+    assert player.state.said == ""
 
 
 def test_a_key_that_the_instrument_does_not_have_is_said_and_not_waited_for() -> None:
     """61 keys end at C2 (common practice, no source)."""
     chords = ("E5 C5 G4 C3", "D5 B4 G4 B1", "C5 A4 E4 A2")
     player = pianist(replace(task(chords), keys=range(36, 97)))
-    assert player.state.said == "Your 61 keys have no B1 (chord 2): nothing waits for it."
+    assert player.state.said == "Your 61 keys have no B1 (bar 1, beat 2): nothing waits for it."
     player.play(["E5 C5 G4 C3", "D5 B4 G4 -", "C5 A4 E4 A2"])
     player.wait(1)
     assert player.takes[0].verdict.word == "solid"
