@@ -292,8 +292,8 @@ class CoachApp(App[None]):
             self.change_settings(midi_input=link.name)
         if gone:
             releases = list(self._decoder.silence(self.clock()))
-            if isinstance(self.screen, CoachScreen):
-                self.screen.unplugged(releases)
+            if (ear := self._ear()) is not None:
+                ear.unplugged(releases)
         if isinstance(self.screen, CoachScreen):
             self.screen.linked(link)
 
@@ -301,8 +301,15 @@ class CoachApp(App[None]):
         for event in events:
             if event.kind == "press":
                 self.stint = self.stint.played(event.seconds)
-        if events and isinstance(self.screen, CoachScreen):
-            self.screen.hear(events)
+        if events and (ear := self._ear()) is not None:
+            ear.hear(events)
+
+    def _ear(self) -> CoachScreen[Any] | None:
+        """The screen that hears the keyboard: the one that is up, or one behind it whose take goes on."""
+        up, *behind = reversed(self.screen_stack)
+        if isinstance(up, CoachScreen) and up.hears:
+            return up
+        return next((one for one in behind if isinstance(one, CoachScreen) and (one.hears_behind or one.hears)), None)
 
     # Everywhere
 

@@ -45,8 +45,16 @@ class CoachScreen(Screen[Result]):
             self.coach.say(str(error), problem=True)
             return otherwise
 
+    hears_behind: ClassVar[bool] = False
+    """Whether it hears the keyboard behind screens that have no use for it: a take does not stop while help is read."""
+
     def hear(self, events: Sequence[Event]) -> None:
         """Take what was played, in order of time; most screens have no use for it."""
+
+    @property
+    def hears(self) -> bool:
+        """Whether it has a use for what is played while it is up."""
+        return type(self).hear is not CoachScreen.hear
 
     def unplugged(self, releases: Sequence[Event]) -> None:
         """The keyboard is gone; its keys came up."""
