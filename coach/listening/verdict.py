@@ -43,6 +43,12 @@ class Verdict:
     faults: tuple[Fault, ...]
     findings: Findings
 
+    @property
+    def remarked(self) -> int | None:
+        """Number of the chord that the first remark speaks of, None where there is nothing to remark."""
+        ordered = _together(self.faults)
+        return _worst(ordered[0]).chord if ordered else None
+
     def to_json(self, first: int = 0) -> dict[str, Any]:
         """What `coach check --json` prints of one phrase, where its press 0 is the take's press `first`."""
         return {"verdict": self.word, "remarks": list(self.remarks), **as_json(self.findings, first)}
@@ -101,15 +107,23 @@ def word(found: Iterable[Fault], notes: int, changes: Mapping[Side, int]) -> Wor
 
 def remarks(found: Iterable[Fault]) -> tuple[str, ...]:
     """The few sentences that matter most: faults of one kind in one voice or hand are said once."""
+    return tuple(_said(some) for some in _together(found)[:REMARKS])
+
+
+def _together(found: Iterable[Fault]) -> list[list[Fault]]:
+    """Faults of one kind in one voice or hand, the heaviest of these groups first."""
     alike: dict[tuple[Kind, str], list[Fault]] = {}
     for fault in found:
         alike.setdefault((fault.kind, fault.who), []).append(fault)
-    ordered = sorted(alike.values(), key=lambda some: (-sum(fault.weight for fault in some), some[0].chord))
-    return tuple(_said(some) for some in ordered[:REMARKS])
+    return sorted(alike.values(), key=lambda some: (-sum(fault.weight for fault in some), some[0].chord))
+
+
+def _worst(some: list[Fault]) -> Fault:
+    return max(some, key=lambda fault: fault.weight)
 
 
 def _said(some: list[Fault]) -> str:
-    worst = max(some, key=lambda fault: fault.weight)
+    worst = _worst(some)
     more = len({fault.chord for fault in some if fault.text != worst.text} - {worst.chord})
     if not more:
         return worst.text

@@ -14,6 +14,7 @@ from textual.binding import Binding, BindingType
 from coach.errors import CoachError
 from coach.listening.events import Event
 from coach.listening.player import Manner, Mistakes, perform
+from coach.listening.ports import Link
 from coach.practice.ladder import Step
 from coach.practice.log import Log
 from coach.practice.round import Round
@@ -106,6 +107,11 @@ class DemonstrationScreen(DrillScreen):
 
         # After the last take, which may still be on its way into that log.
         self.coach.keeper.submit(clear)
+
+    @property
+    def link(self) -> Link | None:
+        """The simulated player needs no keyboard."""
+        return None
 
     def hear(self, events: Sequence[Event]) -> None:
         """The keyboard is not heard while the simulated player plays."""

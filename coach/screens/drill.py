@@ -53,6 +53,8 @@ TEMPO_STEP = 4
 class DrillScreen(CoachScreen[None]):
     """Practises passages, one after the other."""
 
+    hears_behind = True
+
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "start", "Start", key_display="Space"),
         Binding("n", "move(1)", "Next"),
@@ -120,6 +122,11 @@ class DrillScreen(CoachScreen[None]):
         """Where takes are kept."""
         return self.coach.log_
 
+    @property
+    def link(self) -> Link | None:
+        """How things stand with the keyboard that the drill is played on."""
+        return self.coach.link
+
     @cached_property
     def _sounding(self) -> Sounding:
         return Sounding(self.coach.sound)
@@ -149,6 +156,8 @@ class DrillScreen(CoachScreen[None]):
 
     def linked(self, link: Link) -> None:
         super().linked(link)
+        self._page.link = self.link
+        self._page.draw(self._last)
         if link.state in ("unplugged", "taken") or (link.state == "listening" and link.sentence.endswith("back.")):
             self.coach.say(link.sentence)
 
@@ -240,6 +249,7 @@ class DrillScreen(CoachScreen[None]):
             return False
         self._sounding.stop()
         self._stand, self._last = stand, stand.drill.state
+        self._page.link = self.link
         self._page.put_up(stand)
         self._head()
         return True
@@ -459,5 +469,5 @@ class DrillScreen(CoachScreen[None]):
     def action_clicks(self) -> None:
         """Clicks on the MIDI output, or none."""
         self.coach.change_settings(clicks=not self.coach.settings.clicks)
-        self.coach.say("The beat clicks." if self.coach.settings.clicks else "The beat is silent.")
+        self.coach.say(self._sounding.said_of_clicks(wanted=self.coach.settings.clicks))
         self._click()

@@ -7,7 +7,9 @@ from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from coach.listening.ports import Link
 from coach.paper.cells import first_stanza
+from coach.practice.attempt import Done
 from coach.practice.drill import State
 from coach.practice.fingers_shown import FingersShown
 from coach.screens.base import Prose
@@ -24,19 +26,22 @@ class DrillPage(Vertical):
     Attributes:
         looking: Place of the chord that is looked at, away from the piano; None while one plays.
         fingers: Which fingers are in sight.
+        link: How things stand with the keyboard that is listened to; None where that is nobody's business.
     """
 
     DEFAULT_CSS = """
     DrillPage { overflow-y: auto; }
     DrillPage #asked { padding: 0 2; height: auto; min-height: 1; color: $secondary; }
-    DrillPage #page { height: 1fr; padding: 1 1 0 1; scrollbar-size-vertical: 1; }
+    DrillPage #page { height: 1fr; min-height: 10; padding: 1 1 0 1; scrollbar-size-vertical: 1; }
     DrillPage #said { padding: 0 2; height: auto; min-height: 1; }
+    DrillPage RestLine { dock: bottom; }
     """
 
     def __init__(self) -> None:
         super().__init__()
         self.looking: int | None = None
         self.fingers = FingersShown()
+        self.link: Link | None = None
         self._stand: Stand | None = None
         self._drawn = State()
         self._text = ""
@@ -80,13 +85,28 @@ class DrillPage(Vertical):
         table.mark(state.marks, here)
         if moved and here is not None:
             self.query_one("#page", VerticalScroll).scroll_to_region(table.system_of(here), animate=False)
+        if state.done is not None and not state.going_on:
+            # Not before the verdict stands there, which takes room from the table.
+            self.call_after_refresh(self._turn_to, state.done)
         self.query_one(BeatLine).beat = state.beat
         if state.phase != before.phase and state.going_on:
             heard.clear()
         if state.going_on and (not before.going_on or state.done is not None):
             self.see(self.fingers.taken_up())
         if self._stand is not None:
-            self._say(self._stand.said(state, self.looking, heard=heard.done is not None))
+            self._say(self._stand.said(state, self.looking, heard=heard.done is not None, link=self.link))
+
+    def _turn_to(self, done: Done) -> None:
+        """Have the line of the table in sight that the first remark speaks of, from its head; the first line where
+        there is nothing to remark."""
+        if self._stand is None or done.task is not self._stand.drill.task:
+            return
+        remarked = done.verdict.remarked
+        table, page = self.query_one(ChordTableView), self.query_one("#page", VerticalScroll)
+        if remarked is None:
+            page.scroll_home(animate=False)
+            return
+        page.scroll_to_region(table.system_of(done.task.places.chords[remarked]), top=True, animate=False)
 
     def _say(self, text: str) -> None:
         if text != self._text:

@@ -6,6 +6,7 @@ from textual.content import Content
 from textual.reactive import reactive
 
 from coach.practice.attempt import Done
+from coach.practice.octave import said_of
 from coach.screens.base import Prose
 from coach.screens.words import as_sentence, pretty
 
@@ -42,4 +43,5 @@ class Heard(Prose):
             return
         head = f"{done.verdict.word.capitalize()}{', broken off' if done.broken_off else ''}. {self.after}".strip()
         remarks = [pretty(as_sentence(remark)) for remark in done.verdict.remarks]
-        self.update(Content("\n").join([Content.styled(head, "bold"), *map(Content, remarks)]))
+        lines = [said_of(done.shift), *remarks] if done.shift else remarks
+        self.update(Content("\n").join([Content.styled(head, "bold"), *map(Content, lines)]))

@@ -8,6 +8,7 @@ from coach.paper.sound import Message, Output, clicks
 from coach.practice.attempt import Task
 
 NO_OUTPUT = "There is no MIDI output to hear it on."
+NO_CLICKS = "There is no MIDI output to click on: the beat is to be seen only."
 
 
 class Sounding:
@@ -46,6 +47,12 @@ class Sounding:
         elif first_chord != self._clicking_for:
             self._clicking_for = first_chord
             self._output.play(clicks(task.clicks()), first_chord)
+
+    def said_of_clicks(self, *, wanted: bool) -> str:
+        """What becomes of the beat: it clicks where the player wants it to and there is something to click on."""
+        if not wanted:
+            return "The beat is silent."
+        return "The beat clicks." if self._output.ready else NO_CLICKS
 
     def stop(self) -> None:
         """Silence, at once."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.fingering.plan import SIDES
+from coach.listening.wording import bar_and_beat
 from coach.paper.reasons_text import reasons_of
 from coach.practice.drill import Drill, State
 from coach.practice.ladder import Step
@@ -13,9 +14,17 @@ from coach.practice.own_way import of_some_voices
 from coach.screens.words import asked, pretty
 
 if TYPE_CHECKING:
+    from coach.listening.ports import Link
     from coach.practice.music import Music
     from coach.practice.passage import Passage
     from coach.settings import Settings
+
+
+EARLIER = "The verdict is the last take's."
+"""Said while keys are struck that begin no take, for who believes to have played one."""
+
+NOT_HEARD = "^p Instrument, or coach ports, shows what there is."
+"""Said where no keyboard is heard: where to see to it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,16 +92,21 @@ class Stand:
         """What is asked for."""
         return asked(self.step, self.drill.task.quarter_bpm, self.music.letters)
 
-    def said(self, state: State, looking: int | None, *, heard: bool) -> str:
+    def said(self, state: State, looking: int | None, *, heard: bool, link: Link | None = None) -> str:
         """What is said under the table.
 
         Args:
             state: The drill's.
             looking: Place of the chord that is looked at, away from the piano, if one is.
             heard: What was heard of a take is still shown.
+            link: How things stand with the keyboard; None while nobody has looked, or nobody listens to one.
         """
         if looking is not None:
             return self.about(looking)
+        if state.phase == "ready" and link is not None and link.state != "listening":
+            return f"{link.sentence} {NOT_HEARD}"
+        if state.astray and heard:
+            return pretty(f"{state.said} {EARLIER}")
         if state.said:
             return pretty(state.said)
         if state.waiting:
@@ -107,7 +121,8 @@ class Stand:
         hands = self.drill.task.expected.hands
         others = tuple(f"{side} hand:" for side in SIDES if side not in hands)
         said = "; ".join(why for why in reasons_of(chord) if not why.startswith(others))
-        return pretty(f"Bar {chord.bar}, beat {chord.beat:g}: {said or chord.distribution}.")
+        where = bar_and_beat(chord.bar, chord.beat)
+        return pretty(f"{where[0].upper()}{where[1:]}: {said or chord.distribution}.")
 
     def beside(self, place: int | None, by: int) -> int | None:
         """The chord of the passage so many chords further on, the first one after none; None where there are none."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -323,6 +324,26 @@ def test_at_most_three_remarks_the_heaviest_first() -> None:
     for remark, what in zip(found.remarks, ("the alto .*3 more", "the soprano .*2 more", "left out"), strict=True):
         assert re.search(what, remark)
     assert found.word == "weak"
+
+
+def test_the_chord_of_the_first_remark_can_be_turned_to() -> None:
+    assert verdict(take()).remarked is None
+    found = verdict([key for key in without("G4", 2) if key.pitch != "G2"])
+    assert found.remarks[0].startswith("bar 4, beat 1: the bass")
+    assert found.remarked == 3
+
+
+@pytest.mark.parametrize("bars", [(21, 21), (20, 21)], ids=["in one bar", "over a bar line"])
+def test_where_all_is_in_one_bar_the_beat_is_enough(bars: tuple[int, int]) -> None:
+    """As a change of chords that is drilled on its own."""
+    plan = phrase("C4.1+E4.3 D4.1+F4.4", "C3.5 D3.4")
+    beats = (2.0, 3.5) if bars[0] == bars[1] else (4.0, 1.0)
+    placed = zip(plan.chords, bars, beats, strict=True)
+    change = replace(plan, chords=tuple(replace(chord, bar=bar, beat=beat) for chord, bar, beat in placed))
+    keys = [key for key in played("C4+E4+C3 D4+F4+D3") if key.pitch != "D4"]
+    where = "beat 3.5" if bars[0] == bars[1] else "bar 21, beat 1"
+    (remark,) = judge(match_take(expect([change]), events(keys))).remarks
+    assert remark == f"{where}: the alto (D4) is missing; take it with the right thumb as planned"
 
 
 def test_remarks_speak_of_chords_and_voices_and_never_of_numbers_of_keys() -> None:

@@ -12,6 +12,7 @@ import pytest
 from intonation import INTONATION
 
 from coach.listening.player import Mistakes, perform
+from coach.listening.ports import Link
 from coach.practice.entry import new_entry
 from coach.practice.ladder import LEFT, NO_FINGERS, RIGHT, STEPS_IN_TEMPO, TOGETHER, Step
 from coach.practice.log import Log
@@ -446,6 +447,125 @@ async def test_keys_that_came_up_behind_the_help_page_are_up(desk: Desk, drillin
         await at.let_go(40, 41)
         await at.press("escape")
         assert at.drill.state.down == frozenset()
+
+
+@pytest.mark.parametrize("opens", ["question_mark", "ctrl+p", "s"], ids=["help", "commands", "steps"])
+async def test_a_chord_played_behind_another_page_is_in_the_take(desk: Desk, drilling: Drilling, opens: str) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        chords = [sorted(at.drill.task.keys_of(chord)) for chord in range(3)]
+        drill = at.drill
+        await at.strike(*chords[0])
+        await at.let_go(*chords[0])
+        await at.press(opens)
+        assert at.screen != "DrillScreen"
+        await at.wait(1.0)
+        await at.strike(*chords[1])
+        await at.let_go(*chords[1])
+        await at.press("escape")
+        assert at.drill is drill
+        assert drill.state.here == drill.task.places.chords[2]
+
+
+async def test_what_is_played_to_try_another_instrument_is_not_in_the_take(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        drill = at.drill
+        at.app.action_go("instrument")
+        await at.settle()
+        await at.strike(*sorted(drill.task.first_keys))
+        assert "Heard:" in at.text
+        assert drill.state.phase == "ready"
+
+
+async def test_after_another_hand_the_way_back_to_the_ladder_is_said_and_is_there(
+    desk: Desk, drilling: Drilling
+) -> None:
+    async with desk(drilling()) as at:
+        await at.press("l")
+        await at.perform()
+        assert "Solid. Next on the ladder: together (key s)." in at.text
+        assert "left hand · chord by chord" in at.text
+        await at.press("s", "enter")
+        assert "both hands · chord by chord" in at.text
+
+
+async def test_a_take_played_a_tone_off_is_answered_beside_the_verdict_before(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=TOGETHER)) as at:
+        await at.perform()
+        assert "The verdict is the last take's." not in at.text
+        for chord in range(3):
+            keys = [key - 2 for key in sorted(at.drill.task.keys_of(chord))]
+            await at.strike(*keys)
+            await at.let_go(*keys)
+        assert "Solid." in at.text
+        assert ": the take begins with the first chord. The verdict is the last take's." in at.text
+        await at.strike(*sorted(at.drill.task.first_keys))
+        assert "the last take's" not in at.text
+
+
+async def test_an_octave_that_is_off_stands_in_the_verdict(desk: Desk, drilling: Drilling) -> None:
+    said = "The keyboard is set an octave too low: it is heard where it belongs."
+    async with desk(drilling(step=TOGETHER)) as at:
+        played = perform(at.drill.task.expected, start=at.now + 0.1).events
+        lower = [event if event.kind == "pedal" else replace(event, key=event.key - 12) for event in played]
+        await at.hear(*lower[:6])
+        assert said in at.text
+        await at.hear(*lower[6:])
+        await at.wait(2.0)
+        assert at.drill.state.phase == "heard"
+        assert at.text.count(said) == 1
+
+
+async def test_without_a_keyboard_it_says_so_and_where_to_see_to_it(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        at.app.post_message(CoachApp.Linked(Link("nothing", "", "No MIDI keyboard found: plug one in.")))
+        await at.settle()
+        assert "No MIDI keyboard found: plug one in. ^p Instrument, or coach ports" in flowing(at.text)
+        assert "Play the first chord" not in at.text
+        at.app.post_message(CoachApp.Linked(Link("listening", "Piano", "Listening to Piano.")))
+        await at.settle()
+        assert "Play the first chord to begin." in at.text
+
+
+async def test_the_beat_is_not_said_to_click_where_there_is_nothing_to_click_on(
+    desk: Desk, drilling: Drilling, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr("coach.paper.sound.ports", lambda direction: None)
+    async with desk(drilling(), clicks=False) as at:
+        await at.press("c")
+        assert at.notes[-1] == "There is no MIDI output to click on: the beat is to be seen only."
+        await at.press("c")
+        assert at.notes[-1] == "The beat is silent."
+
+
+LONG = (
+    "bar 21, beat 2.5: the tenor (C#4) is missing; take it with the right second finger as planned",
+    "bar 20, beat 4: the right hand stayed on the keys; lift all but C#4 and E4 before bar 21, beat 1 as planned",
+    "after bar 21, beat 4 you went back to bar 20, beat 3; play the change that you went back from by itself, slowly",
+)
+
+
+@pytest.mark.parametrize("resting", [False, True])
+@pytest.mark.parametrize("name", ["wide-water", "oars-at-dusk", "the-last-lantern"])
+async def test_a_long_verdict_leaves_the_head_of_the_table_in_sight(
+    desk: Desk, drilling: Drilling, name: str, resting: bool
+) -> None:
+    """The longest remarks that there are, on a keyboard an octave off, in a step with the beat counted, at 80x24, also
+    where a rest is asked for: the bars and beats that the first remark speaks of head the table."""
+    async with desk(drilling(name, step=STEPS_IN_TEMPO[2])) as at:
+        if resting:
+            at.app.stint = Stint(25 * 60.0, at.now)
+        await at.perform(Mistakes(missing=0.3, wrong=0.3), seed=3)
+        heard = at.app.screen.heard
+        done = heard.done
+        heard.done = replace(done, verdict=replace(done.verdict, remarks=LONG), shift=12)
+        await at.settle()
+        lines = at.text.splitlines()
+        head = next(row for row, line in enumerate(lines) if line.startswith(" bar "))
+        bar = done.match.expected.chords[done.verdict.remarked].bar
+        assert str(bar) in lines[head].split()
+        assert all(any(f" {voice} " in line for line in lines[head + 2 : head + 7]) for voice in "SATB")
+        assert "The keyboard is set an octave too low" in at.text
+        assert not resting or "rest your hands" in at.text
 
 
 async def test_a_piece_that_is_gone_is_passed_over(desk: Desk, drilling: Drilling) -> None:
