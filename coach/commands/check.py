@@ -39,6 +39,10 @@ def run(arguments: argparse.Namespace) -> int:
     hearing = hear(music.plan.phrases, take, arguments.hand, only=arguments.phrase)
     if not hearing.heard:
         raise CoachError(f'"{arguments.take}" holds no phrase of "{music.piece.title}" that could be recognised')
+    if not hearing.fits:
+        own, keys = len(hearing.match.note_of), len(hearing.match.strokes)
+        whose = "notes of it" if arguments.hand == "both" else f"notes of its {arguments.hand} hand"
+        raise CoachError(f'"{arguments.take}" does not fit "{music.piece.title}": {own} of its {keys} keys are {whose}')
     if arguments.json:
         import json
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from coach.fingering.plan import PhrasePlan, Side
 from coach.listening.events import Metronome
-from coach.listening.expected import Hand, expect
+from coach.listening.expected import ExpectedNote, Hand, expect
 from coach.listening.findings import pedal
 from coach.listening.matching import Match, match_take
 from coach.listening.meant import silent
@@ -17,7 +17,7 @@ from coach.listening.report import pedal_json, tempo_json
 from coach.listening.setting import moved, setting
 from coach.listening.stretch import excerpt, stretch
 from coach.listening.take import Take
-from coach.listening.thresholds import AS_WELL, IN_PART, ONE_HAND, PLAYED
+from coach.listening.thresholds import AS_WELL, BELONGS, IN_PART, LEAST_KEYS, ONE_HAND, PLAYED
 from coach.listening.verdict import Verdict, Word, judge
 
 WORST_FIRST: tuple[Word, ...] = ("weak", "shaky", "solid")
@@ -62,6 +62,16 @@ class Hearing:
         """The worst of the phrases' words; "weak" where nothing was recognised."""
         words = {heard.verdict.word for heard in self.heard}
         return next((word for word in WORST_FIRST if word in words), "weak")
+
+    @property
+    def fits(self) -> bool:
+        """Whether the take is one of this piece at all, however badly played: half of its keys are notes of it, or half
+        of a phrase sounded where half of the keys were its own, as where something else was played before."""
+        match = self.match
+        keys = len(match.strokes)
+        if keys < LEAST_KEYS or len(match.note_of) >= BELONGS * keys:
+            return True
+        return any(_sounded(match, heard.verdict.findings.asked) >= BELONGS for heard in self.heard)
 
     @property
     def only_hand(self) -> Side | None:
@@ -180,6 +190,17 @@ def _in_part(phrase: PhrasePlan, take: Take, alone: Match, match: Match, hand: H
 def _trimmed(presses: range, match: Match) -> range:
     """A stretch without the keys at its ends that are no notes of its phrase: they belong to what lies around it."""
     return range(presses.start + min(match.note_of), presses.start + max(match.note_of) + 1)
+
+
+def _sounded(match: Match, asked: Sequence[ExpectedNote]) -> float:
+    """Share of some notes that sounded, or of the keys from their first to their last that are notes of the piece,
+    whichever is less."""
+    presses = [press for note in asked if (press := match.press_of(note)) is not None]
+    if not presses:
+        return 0.0
+    among = range(min(presses), max(presses) + 1)
+    own = sum(press in match.note_of for press in among)
+    return min(len(presses) / len(asked), own / len(among))
 
 
 def _played(match: Match, phrase: PhrasePlan) -> bool:

@@ -95,6 +95,27 @@ def test_a_hand_is_judged_by_the_staff_that_is_written_for_it_where_that_is_aske
     assert (form["verdict"] == "solid") == as_written
 
 
+def test_a_take_of_quite_another_piece_is_not_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "lantern.mid"
+    write_take(Take(perform(expect(open_music("the-last-lantern").plan.phrases), seed=1).events), path)
+    assert main(["check", "wide-water", str(path)]) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.count("\n") == 1
+    assert f'"{path}" does not fit "Wide Water": ' in printed.err
+    assert "keys are notes of it" in printed.err
+    assert main(["check", "the-last-lantern", str(path)]) == 0
+
+
+@pytest.mark.parametrize("name", ["wide-water", "oars-at-dusk", "between-two-banks"])
+def test_a_bad_take_of_the_piece_is_judged(name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One key in five wrong, one note in seven missing, as many keys added."""
+    bad = Mistakes(wrong=0.2, missing=0.15, extra=0.15, late=0.1)
+    write_take(Take(perform(expect(open_music(name).plan.phrases), mistakes=bad, seed=3).events), tmp_path / "bad.mid")
+    assert main(["check", name, str(tmp_path / "bad.mid")]) == 0
+    assert "weak" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -90,6 +90,24 @@ def test_a_single_phrase_is_judged_whatever_was_played() -> None:
     assert hearing.word == "weak"
 
 
+def test_a_take_of_other_music_fits_no_piece_and_a_bad_one_of_the_piece_does() -> None:
+    other = Take(tuple(events(played("Eb4+Ab4+F3 Gb4+Bb4+Eb3 F4+Ab4+Db3 Eb4+Gb4+Bb2 Ab3+C4+F2 Bb3+Db4+Gb2"))))
+    assert not hear(PIECE, other).fits
+    bad = Mistakes(wrong=0.2, missing=0.15, extra=0.15, late=0.1)
+    for seed in range(5):
+        performance = perform(hear(PIECE, take(1)).match.expected, Manner(halting=0.3), bad, seed)
+        assert hear(PIECE, Take(performance.events)).fits
+
+
+def test_a_phrase_played_after_trying_out_other_chords_fits() -> None:
+    """A recording goes on while the player warms up."""
+    warming_up = played("Eb4+Ab4+F3 Gb4+Bb4+Eb3 F4+Ab4+Db3 Eb4+Gb4+Bb2 Ab3+C4+F2 Bb3+Db4+Gb2")
+    late = [Key(k.pitch, k.press + 8.0, k.release + 8.0) for k in played(TEXTS[2])]
+    hearing = hear(PIECE, Take(tuple(events([*warming_up, *late]))))
+    assert 2 in numbers(hearing)
+    assert hearing.fits
+
+
 @pytest.mark.parametrize("number", [1, 2, 3])
 @pytest.mark.parametrize("late", [0.0, 0.4])
 def test_the_metronome_of_a_later_phrase_is_not_that_of_the_piece(number: int, late: float) -> None:
