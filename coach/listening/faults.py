@@ -16,7 +16,6 @@ from coach.listening.thresholds import (
     LATE_NOTE,
     LIFT_UNPLANNED,
     OFF_CLICK,
-    OFF_TEMPO,
     PEDAL_LEFT_DOWN,
     UNEVEN,
 )
@@ -349,7 +348,7 @@ def _time(findings: Findings) -> Iterator[Fault]:
 def _off(pace: Pace, clicks: Clicks) -> str:
     """What to say of a take that did not stay with the metronome: another tempo, or the same one beside its beats."""
     went, asked = pace.quarter_bpm, clicks.quarter_bpm
-    if went is not None and abs(went / asked - 1) > OFF_TEMPO:
+    if went is not None and pace.at_another_tempo:
         how = "steady, but at" if pace.unevenness is not None and pace.unevenness <= UNEVEN else "it went at"
         remedy = "and hold it back" if went > asked else "or build it up from a slower one"
         return f"{how} ♩ = {went:.0f} where {asked:.0f} was asked; take the tempo from the count-in, {remedy}"

@@ -9,7 +9,7 @@ from statistics import median
 
 from coach.listening.events import Metronome
 from coach.listening.matching import Match
-from coach.listening.thresholds import HESITATION, HESITATION_LEAST, NEIGHBOURS, UNHEARD
+from coach.listening.thresholds import HESITATION, HESITATION_LEAST, NEIGHBOURS, OFF_TEMPO, UNHEARD
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,13 @@ class Pace:
     unevenness: float | None
     hesitations: tuple[Hesitation, ...]
     clicks: Clicks | None
+
+    @property
+    def at_another_tempo(self) -> bool:
+        """Whether it went at another tempo than the metronome, so that how far it lay from the clicks says nothing."""
+        if self.clicks is None or self.quarter_bpm is None:
+            return False
+        return abs(self.quarter_bpm / self.clicks.quarter_bpm - 1) > OFF_TEMPO
 
 
 def pace(match: Match, metronome: Metronome | None = None, within: range | None = None) -> Pace:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import textwrap
 
-from coach.listening.events import Metronome
 from coach.listening.findings import Findings
 from coach.listening.hearing import Heard, Hearing
 from coach.listening.report import finger_sentence
@@ -86,13 +85,11 @@ def _time(findings: Findings) -> str:
     if pace.unevenness is not None:
         text += f", steps even to {pace.unevenness:.0%}"
     if pace.clicks is not None:
-        text += f"; {_clicks(pace.clicks.mean, Metronome(pace.clicks.quarter_bpm, 0.0))}"
+        text += f"; the metronome went at {pace.clicks.quarter_bpm:.0f}"
+        if not pace.at_another_tempo:
+            mean = pace.clicks.mean
+            text += f", you came {milliseconds(abs(mean))} ms {'after' if mean > 0 else 'before'} it"
     return text + "."
-
-
-def _clicks(mean: float, metronome: Metronome) -> str:
-    when = "after" if mean > 0 else "before"
-    return f"the metronome went at {metronome.quarter_bpm:.0f}, you came {milliseconds(abs(mean))} ms {when} it"
 
 
 def _pedal(findings: Findings) -> str:

@@ -180,6 +180,21 @@ def test_the_report_is_readable_at_eighty_columns() -> None:
     assert all(len(line) <= 80 for line in said)
 
 
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        (140.0, "Tempo: 70 quarter notes a minute; the metronome went at 140."),
+        (70.0, "the metronome went at 70, you came 0 ms "),
+    ],
+)
+def test_the_report_counts_milliseconds_from_the_clicks_only_at_their_tempo(asked: float, said: str) -> None:
+    keys = played(" ".join(TEXTS.values()), 60 / 70)
+    lines = " ".join(report(hear(PIECE, Take(tuple(events(keys)), Metronome(asked, 0.0)))).split())
+    assert said in lines
+    if asked == 140.0:
+        assert "ms after it" not in lines
+
+
 def test_the_report_says_what_was_not_played() -> None:
     assert report(hear(PIECE, take(2))).endswith("Not played: phrases 1, 3.")
 

@@ -809,6 +809,19 @@ def test_a_keyboard_set_an_octave_off_is_heard_where_it_belongs(semitones: int, 
     assert [take.shift for take in player.takes] == [-semitones, 0]
 
 
+@pytest.mark.parametrize(("asked", "each"), [(140.0, 60 / 70), (50.0, 0.6)], ids=["half as fast", "twice as fast"])
+def test_a_steady_take_in_tempo_at_another_tempo_is_told_its_own(asked: float, each: float) -> None:
+    """Counted in as asked, played through as the player can."""
+    chords = (*FOUR, *FOUR[1:], FOUR[1])
+    player = pianist(task(chords, step=IN_TEMPO, bpm=asked))
+    counted_in(player)
+    player.play(chords, each=each)
+    player.wait(4)
+    (done,) = player.takes
+    assert f"♩ = {60 / each:.0f} where {asked:.0f} was asked" in " ".join(done.verdict.remarks)
+    assert "beat of the metronome" not in " ".join(done.verdict.remarks)
+
+
 def test_an_octave_that_is_off_is_said_while_the_take_is_counted_in_and_in_its_first_chord() -> None:
     player = pianist(task(step=IN_TEMPO))
     first = [each + 12 for each in keys(FOUR[0])]
