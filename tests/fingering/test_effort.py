@@ -337,8 +337,7 @@ def test_a_lines_next_finger_lies_over_its_key() -> None:
 
 
 def test_the_thumb_opens_from_the_hand_and_is_near_all_that_it_spans_at_ease() -> None:
-    """Thumb and second finger stand at ease on a fourth, thumb and third on a fifth (Parncutt et al. 1997, Table 1); the
-    thumb beside its neighbour on a third is cramped for the third finger, not for the second."""
+    """Thumb and second finger stand at ease on a fourth, thumb and third on a fifth (Parncutt et al. 1997, Table 1)."""
     assert "off_step" not in joined(grip("C4"), "1", grip("E4"), "2")
     assert "off_step" not in joined(grip("F4"), "2", grip("C4"), "1")
     assert "off_step" not in joined(grip("G4"), "3", grip("C4"), "1")

@@ -124,7 +124,7 @@ def test_several_wishes_are_one_change() -> None:
 def test_one_impossible_wish_leaves_all_unmade() -> None:
     make(HYMN, LIFT)
     before = the_file().read_bytes()
-    with pytest.raises(CoachError, match="is not possible.*; none of the 2 was chosen"):
+    with pytest.raises(CoachError, match=r"is not possible.*; none of the 2 was chosen"):
         make(HYMN, SHARING, FixedSharing(Fraction(1), 0, 4))
     assert the_file().read_bytes() == before
     assert chosen.choices_of(HYMN).fixes == (LIFT,)
