@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import ClassVar
 
@@ -184,7 +185,7 @@ class HandsScreen(CoachScreen[None]):
         side, self._measuring = self._measuring, None
         low, high = sorted(self._down)
         width = Keyboard(octave_mm=self.coach.settings.octave_mm).distance_mm(low, high)
-        span = round(width + REACH_BELOW_SPAN_MM)
+        span = span_that_reaches(width)
         line = self.query_one("#measured", Static)
         if not SMALLEST_SPAN_MM <= span <= LARGEST_SPAN_MM:
             line.update(f"That interval is {width:.0f} mm wide: not the span of a hand. F2 or F3 measures again.")
@@ -217,6 +218,16 @@ def span_of(text: str) -> float | None:
         number *= INCH_MM
     number = round(number, 1)
     return number if SMALLEST_SPAN_MM <= number <= LARGEST_SPAN_MM else None
+
+
+def span_that_reaches(width_mm: float) -> int:
+    """The span in whole mm of a hand that held two keys: up, for what was held is within reach.
+
+    Args:
+        width_mm: Distance between the centres of the two keys.
+    """
+    # The last digits of a float are the arithmetic's, not the hand's.
+    return math.ceil(width_mm + REACH_BELOW_SPAN_MM - 1e-6)
 
 
 def _widths(own: float) -> dict[str, float]:
