@@ -11,12 +11,14 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import work
+from textual import events, work
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
+from textual.content import Content
 from textual.message import Message
 from textual.notifications import SeverityLevel
 from textual.screen import Screen
+from textual.timer import Timer
 
 from coach import settings as kept
 from coach.errors import CoachError
@@ -28,7 +30,9 @@ from coach.practice import days
 from coach.practice.log import Log
 from coach.practice.rest import LOOK_BACK, Stint, stint_of
 from coach.screens.base import CoachScreen
+from coach.screens.notice import READ_IN, Notice, Notices, Saying
 from coach.screens.themes import DARK, LIGHT, START
+from coach.screens.words import as_sentence
 from coach.settings import Settings
 
 if TYPE_CHECKING:
@@ -50,6 +54,7 @@ class CoachApp(App[None]):
         link: How things stand with the keyboard.
         stint: How long the hands have played.
         clock: Seconds; the keyboard's messages are stamped by the same clock.
+        notices: What is said in passing.
         keeper: Writes takes to the disk, one after the other, to the last one even when the app is left.
     """
 
@@ -104,6 +109,8 @@ class CoachApp(App[None]):
         self.log_: Log | None = None
         self.link: Link | None = None
         self.stint = Stint()
+        self.notices = Notices()
+        self._reading: Timer | None = None
         self.clock: Callable[[], float] = time.perf_counter
         self.sound = Output(self.settings.midi_output)
         self.keeper = ThreadPoolExecutor(1, "keeper")
@@ -173,14 +180,51 @@ class CoachApp(App[None]):
     def tell_notices(self) -> None:
         """Say what the log has to say: what was mended, or could not be written."""
         notices = self.log_.notices if self.log_ is not None else []
-        while notices:
-            self.say(notices.pop(0))
+        if notices:
+            said, notices[:] = " ".join(map(as_sentence, notices)), []
+            self.say(said)
 
-    def say(self, sentence: str, *, problem: bool = False) -> None:
-        """Show a sentence for a while."""
-        severity: SeverityLevel = "error" if problem else "information"
-        # What is said may quote a title or a file's name, square brackets and all.
-        self.notify(sentence[:1].upper() + sentence[1:], severity=severity, timeout=8, markup=False)
+    def say(self, sentence: str, *, problem: bool = False, about: str = "") -> None:
+        """Show a sentence for a while.
+
+        Args:
+            sentence: In words as an error has them, or as a sentence already.
+            problem: Whether something went wrong.
+            about: See `Saying`.
+        """
+        self._tell(self.notices.said(Saying(as_sentence(sentence), problem, about)))
+
+    def notify(
+        self,
+        message: str,
+        *,
+        title: str = "",
+        severity: SeverityLevel = "information",
+        timeout: float | None = None,
+        markup: bool = True,
+    ) -> None:
+        """Say what the library underneath has to say in the same place: its own notes cover keys and fields."""
+        self.say(Content.from_markup(message).plain if markup else message, problem=severity == "error")
+
+    def _tell(self, notices: Notices) -> None:
+        before, self.notices = self.notices, notices
+        if notices.shown is before.shown:
+            return
+        if self._reading is not None:
+            self._reading.stop()
+        self._reading = self.set_timer(READ_IN, self._read) if notices.shown is not None else None
+        for screen in self.screen_stack:
+            for line in screen.query(Notice):
+                line.show(notices.shown)
+
+    def _read(self) -> None:
+        self._tell(self.notices.read())
+
+    async def on_event(self, event: events.Event) -> None:
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            # Who goes on has read it. Before the key does what it does: that may have something to say.
+            self._read()
+        await super().on_event(event)
 
     def change_settings(self, **changes: object) -> None:
         """Change settings and keep them."""
@@ -288,6 +332,7 @@ class CoachApp(App[None]):
         before = self.link if self.link is not None and self.link.state == "listening" else None
         gone = before is not None and (link.state != "listening" or link.name != before.name)
         self.link = link
+        self._tell(self.notices.without("keyboard"))
         if link.state == "listening" and link.name != self.settings.midi_input:
             self.change_settings(midi_input=link.name)
         if gone:

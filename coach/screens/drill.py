@@ -159,7 +159,7 @@ class DrillScreen(CoachScreen[None]):
         self._page.link = self.link
         self._page.draw(self._last)
         if link.state in ("unplugged", "taken") or (link.state == "listening" and link.sentence.endswith("back.")):
-            self.coach.say(link.sentence)
+            self.coach.say(link.sentence, about="keyboard")
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()

@@ -161,7 +161,7 @@ class HandsScreen(CoachScreen[None]):
         """Measure a hand at the keyboard."""
         link = self.coach.link
         if link is None or link.state != "listening":
-            self.coach.say("To measure at the keyboard, connect one first; or type the span.")
+            self.coach.say("To measure at the keyboard, connect one first; or type the span.", about="keyboard")
             return
         self._measuring = side
         self._down.clear()

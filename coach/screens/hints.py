@@ -1,18 +1,22 @@
-"""The foot of every screen: each key and what it does, in as many lines as that takes; a click does the same."""
+"""The foot of every screen: what is said in passing, and each key with what it does, in as many lines as that takes; a
+click does the same."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual import events
-from textual.app import RenderResult
+from textual.app import ComposeResult, RenderResult
 from textual.binding import Binding
+from textual.containers import Vertical
 from textual.content import Content
 from textual.geometry import Size
+from textual.screen import Screen
 from textual.widget import Widget
 
 from coach.screens.base import CoachScreen
+from coach.screens.notice import Notice
 
 GAP = 2
 """Places between two hints."""
@@ -42,19 +46,25 @@ class Hint:
         return len(self.shown) + 1 + len(self.says)
 
 
-class Hints(Widget):
-    """Key hints of the screen that it stands on."""
+class Hints(Vertical):
+    """The foot of the screen that it stands on."""
 
     DEFAULT_CSS = """
-    Hints {
-        dock: bottom;
-        height: auto;
-        padding: 0 1;
-        background: $panel;
-        color: $secondary;
-    }
-    Hints .hints--key { color: $foreground; text-style: bold; }
-    Hints .hints--off { text-style: dim; }
+    Hints { dock: bottom; height: auto; background: $panel; }
+    """
+
+    def compose(self) -> ComposeResult:
+        yield Notice()
+        yield Keys()
+
+
+class Keys(Widget):
+    """The keys."""
+
+    DEFAULT_CSS = """
+    Keys { height: auto; padding: 0 1; color: $secondary; }
+    Keys .hints--key { color: $foreground; text-style: bold; }
+    Keys .hints--off { text-style: dim; }
     """
     COMPONENT_CLASSES: ClassVar[set[str]] = {"hints--key", "hints--off"}
 
@@ -67,11 +77,11 @@ class Hints(Widget):
         self._look()
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        placed = placed_hints(self._wanted(), width)
+        placed = placed_hints(hints_of(self.screen), width)
         return placed[-1].line + 1 if placed else 1
 
     def render(self) -> RenderResult:
-        self._hints = placed_hints(self._wanted(), self.content_size.width)
+        self._hints = placed_hints(hints_of(self.screen), self.content_size.width)
         key, off = (self.get_component_styles(name).text_style for name in ("hints--key", "hints--off"))
         colour = self.get_component_styles("hints--key").color
         lines: dict[int, list[Content]] = {}
@@ -93,22 +103,21 @@ class Hints(Widget):
     def _look(self) -> None:
         self.refresh(layout=True)
 
-    def _wanted(self) -> list[Hint]:
-        hints = []
-        seen = set()
-        for active in self.screen.active_bindings.values():
-            binding = active.binding
-            if not binding.show or not binding.description or binding.action in seen:
-                continue
-            seen.add(binding.action)
-            screen, says = self.screen, binding.description
-            if isinstance(screen, CoachScreen):
-                says = screen.hint(binding.action, says)
-            hints.append(Hint(binding.key, self._key_words(binding), says, active.enabled))
-        return hints
 
-    def _key_words(self, binding: Binding) -> str:
-        return self.app.get_key_display(binding)
+def hints_of(screen: Screen[Any]) -> list[Hint]:
+    """The keys of a screen that do something as things stand, those of its widgets and of the app among them."""
+    hints = []
+    seen = set()
+    for active in screen.active_bindings.values():
+        binding = active.binding
+        if not binding.show or not binding.description or binding.action in seen:
+            continue
+        seen.add(binding.action)
+        says = binding.description
+        if isinstance(screen, CoachScreen):
+            says = screen.hint(binding.action, says)
+        hints.append(Hint(binding.key, screen.app.get_key_display(binding), says, active.enabled))
+    return hints
 
 
 def placed_hints(hints: list[Hint], width: int) -> tuple[Hint, ...]:

@@ -18,7 +18,7 @@ from coach.paper.systems import NO_SYSTEM, Port, chosen, ports
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
-from coach.screens.words import pretty
+from coach.screens.words import as_sentence, pretty
 
 
 class InstrumentScreen(CoachScreen[None]):
@@ -57,7 +57,7 @@ class InstrumentScreen(CoachScreen[None]):
         inputs = await asyncio.to_thread(ports, "input")
         outputs = await asyncio.to_thread(ports, "output")
         if inputs is None and outputs is None:
-            self.query_one("#above", Static).update(f"{NO_SYSTEM[0].upper()}{NO_SYSTEM[1:]}.")
+            self.query_one("#above", Static).update(as_sentence(NO_SYSTEM))
             self.query_one("#heard", Static).update("")
         self._inputs = tuple(port for port in inputs or () if not port.own)
         self._outputs = tuple(port for port in outputs or () if not port.own)

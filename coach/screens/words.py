@@ -54,4 +54,5 @@ def title_of(name: str) -> str:
 
 def as_sentence(text: str) -> str:
     """Words as an error has them, as a sentence: a capital at its head, a full stop at its end; "" for none."""
-    return text[:1].upper() + text[1:] + ("" if not text or text.endswith(".") else ".")
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if not text or text[-1] in ".?!…" else ".")

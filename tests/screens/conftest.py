@@ -60,10 +60,27 @@ def evening(monkeypatch: pytest.MonkeyPatch) -> datetime:
     return instant
 
 
+class ToldCoach(CoachApp):
+    """A coach whose every word is remembered.
+
+    Attributes:
+        told: What it said in passing, as it was to be read.
+    """
+
+    def __init__(self, opening: Opening | None = None) -> None:
+        super().__init__(opening, midi=False)
+        self.told: list[str] = []
+
+    def say(self, sentence: str, *, problem: bool = False, about: str = "") -> None:
+        super().say(sentence, problem=problem, about=about)
+        assert self.notices.shown is not None
+        self.told.append(self.notices.shown.sentence)
+
+
 class Desk:
     """The running app, with everything that a test does to it."""
 
-    def __init__(self, app: CoachApp, pilot: Pilot[None]) -> None:
+    def __init__(self, app: ToldCoach, pilot: Pilot[None]) -> None:
         self.app = app
         self.pilot = pilot
         self.now = START
@@ -83,7 +100,7 @@ class Desk:
     @property
     def notes(self) -> list[str]:
         """What was said in passing."""
-        return [notification.message for notification in self.app._notifications]
+        return self.app.told
 
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)
@@ -169,7 +186,7 @@ def desk() -> Callable[..., Any]:
     async def opened(opening: Opening | None = None, size: tuple[int, int] = (80, 24), **settings: object):  # type: ignore[no-untyped-def]
         if settings:
             kept.save(replace(kept.load(), **settings))  # type: ignore[arg-type]
-        app = CoachApp(opening, midi=False)
+        app = ToldCoach(opening)
         app.clock = lambda: START
         async with app.run_test(size=size) as pilot:
             at = Desk(app, pilot)

@@ -74,7 +74,7 @@ class AtThePiano:
     @property
     def said(self) -> list[str]:
         """What was said in passing."""
-        return [notification.message for notification in self.app._notifications]
+        return [saying.sentence for saying in self.app.notices.sayings]
 
     @property
     def missed(self) -> bool:

@@ -58,7 +58,7 @@ async def test_a_cut_that_cannot_be_kept_changes_nothing(desk: Desk, monkeypatch
         at.app.open_piece("wide-water")
         await at.settle()
         await at.press("j")
-        assert "Cannot keep the phrases: No space left on device" in at.notes
+        assert "Cannot keep the phrases: No space left on device." in at.notes
         await at.press("down", "down", "down", "down", "enter")
         assert at.screen == "DrillScreen"
 

@@ -304,7 +304,7 @@ async def test_the_last_phrase_joins_nothing(desk: Desk) -> None:
     async with desk() as at:
         await piece(at)
         await at.press("down", "down", "down", "j")
-        assert at.notes[-1] == "Phrase 4 is the last: there is none to join it with"
+        assert at.notes[-1] == "Phrase 4 is the last: there is none to join it with."
 
 
 async def test_a_piece_is_taken_up_and_set_aside(desk: Desk) -> None:
