@@ -16,7 +16,7 @@ from typing import ClassVar
 
 from textual import work
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 
 from coach.errors import CoachError
 from coach.listening.events import Event
@@ -36,6 +36,7 @@ from coach.practice.passage import Passage
 from coach.practice.round import Round
 from coach.practice.work import Item, asked_for
 from coach.screens.base import CoachScreen, Head
+from coach.screens.drill_keys import BINDINGS, Standing, says, works
 from coach.screens.drill_page import DrillPage
 from coach.screens.heard import Heard
 from coach.screens.hints import Hints
@@ -46,36 +47,13 @@ from coach.screens.stand import Stand
 TICK = 1 / 30
 """Seconds between two ticks of the drill's clock."""
 
-TEMPO_STEP = 4
-"""Quarter notes a minute by which a key changes the tempo."""
-
 
 class DrillScreen(CoachScreen[None]):
     """Practises passages, one after the other."""
 
     hears_behind = True
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "start", "Start", key_display="Space"),
-        Binding("n", "move(1)", "Next"),
-        Binding("v", "move(-1)", "Before"),
-        Binding("r", "hand('right')", "Right"),
-        Binding("l", "hand('left')", "Left"),
-        Binding("b", "hand('both')", "Both"),
-        Binding("t", "clock", "Tempo"),
-        Binding("plus,equals_sign", f"tempo({TEMPO_STEP})", "Faster, slower", key_display="+ -"),
-        Binding("minus", f"tempo(-{TEMPO_STEP})", "Slower", show=False),
-        Binding("f", "fingers", "Fingers"),
-        Binding("p", "peek", "Peek"),
-        Binding("s", "steps", "Step"),
-        Binding("h", "hear_it", "Hear it"),
-        Binding("c", "clicks", "Clicks"),
-        Binding("right", "look(1)", "Look through", key_display="← →"),
-        Binding("left", "look(-1)", "Look back", show=False),
-        Binding("up", "show_fingers(True)", "Show, hide fingers", key_display="↑ ↓"),
-        Binding("down", "show_fingers(False)", "Hide fingers", show=False),
-        Binding("escape", "leave", "End", key_display="Esc"),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = BINDINGS
 
     def __init__(self, items: Sequence[Item], place: int = 0) -> None:
         """Practise.
@@ -89,6 +67,7 @@ class DrillScreen(CoachScreen[None]):
         self._stand: Stand | None = None
         self._last = State()
         self._page = DrillPage()
+        self._hinted = Standing()
 
     def compose(self) -> ComposeResult:
         yield Head("Drill")
@@ -182,6 +161,7 @@ class DrillScreen(CoachScreen[None]):
         self._show(self.drill.tick(now))
         self.query_one(RestLine).tick(self.coach.stint, now)
         self._page.see(self._page.fingers.at(now))
+        self._hint_anew()
 
     # What is on the stand
 
@@ -252,6 +232,7 @@ class DrillScreen(CoachScreen[None]):
         self._page.link = self.link
         self._page.put_up(stand)
         self._head()
+        self._hint_anew()
         return True
 
     def _head(self) -> None:
@@ -272,6 +253,7 @@ class DrillScreen(CoachScreen[None]):
             self._finish(state.done)
         if state.wish:
             self.action_move(1 if state.wish == "next" else -1)
+        self._hint_anew()
 
     def _click(self) -> None:
         if self.drill is not None:
@@ -347,6 +329,32 @@ class DrillScreen(CoachScreen[None]):
         self._stop()
         self.heard.clear()
 
+    # Keys: which of them do something, and what
+
+    @property
+    def _standing(self) -> Standing:
+        return Standing(
+            phase=self._last.phase,
+            in_tempo=self.step is not None and self.step.clock == "tempo",
+            hidden=self._page.fingers.read != "all",
+            first=self._round.place == 0,
+            last=self._round.place + 1 >= len(self._round.items),
+            clicks=self.coach.settings.clicks,
+            resting=self.coach.stint.asking,
+        )
+
+    def _hint_anew(self) -> None:
+        """Have the keys say what they do, where that has changed."""
+        if self._standing != self._hinted:
+            self._hinted = self._standing
+            self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return works(action, parameters, self._standing)
+
+    def hint(self, action: str, words: str) -> str:
+        return says(action, words, self._standing)
+
     # Keys: to begin and to end
 
     def action_start(self) -> None:
@@ -363,9 +371,11 @@ class DrillScreen(CoachScreen[None]):
         """Go to the next passage, or to the one before."""
         place = self._round.place + by
         if not 0 <= place < len(self._round.items):
-            self.heard.after = "That was the last one." if by > 0 else "This is the first one."
             if by > 0:
+                self.coach.say("That was the last one: the drill is over.")
                 self.action_leave()
+            else:
+                self.heard.after = "This is the first one."
             return
         self._clear()
         # At once, for who goes on and back again before the next one is up.

@@ -8,7 +8,6 @@ from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult, RenderResult
-from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
 from textual.geometry import Size

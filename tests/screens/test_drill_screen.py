@@ -45,7 +45,7 @@ async def test_the_first_phrase_is_on_the_stand(desk: Desk, drilling: Drilling, 
         assert "right hand · chord by chord" in at.text
         assert "Play the first chord to begin." in at.text
         assert "▸1" in at.text
-        for hint in ("Space Start", "n Next", "v Before", "p Peek", "h Hear it", "Esc End", "? Help"):
+        for hint in ("n Next", "r Right", "h Hear it", "s Step", "Esc Leave", "? Help"):
             assert hint in at.text
 
 
@@ -146,7 +146,9 @@ async def test_the_pedal_turns_the_page(desk: Desk, drilling: Drilling) -> None:
 
 async def test_next_and_before_by_key(desk: Desk, drilling: Drilling) -> None:
     async with desk(drilling()) as at:
-        await at.press("v")
+        await at.press("n", "v")
+        assert "phrase 1 of 4" in at.text
+        await at.pedal(3)
         assert "This is the first one." in at.text
         await at.press("n", "n", "n")
         assert "phrase 4 of 4" in at.text
@@ -334,7 +336,7 @@ async def test_the_window_may_change_its_size(desk: Desk, drilling: Drilling) ->
         await at.settle()
         assert at.text.count("•") in (4, 4 + LEGEND)
         assert max(map(len, at.text.splitlines())) <= 80
-        assert "Space Start" in at.text
+        assert "Space End take" in at.text
 
 
 async def test_without_colour_all_is_still_said_by_signs(
