@@ -36,6 +36,9 @@ from coach.screens.phrase_view import PhraseView
 from coach.screens.sounding import Sounding
 from coach.whole import write_whole
 
+ANSWERS = frozenset(["drill", "move", "back"])
+"""What the keys do that answer where to cut; all others wait until it is answered."""
+
 Change = Callable[[Piece, Sequence[Phrase], Quarters], tuple[Phrase, ...]]
 """Cuts a piece otherwise, at an onset."""
 
@@ -46,10 +49,12 @@ class Cutting:
 
     Attributes:
         words: What it does, up to where.
+        key: What the key says that does it.
         change: How the phrases change.
     """
 
     words: str
+    key: str
     change: Change
 
 
@@ -105,6 +110,9 @@ class PieceScreen(CoachScreen[None]):
     async def _fill(self, music: Music) -> None:
         """Put music up in place of what is there; keys that are pressed meanwhile do nothing."""
         page = self.query_one("#phrases", VerticalScroll)
+        if self._cutting is not None:
+            # The phrase that was to be cut may be another one.
+            self._leave_cutting()
         self.views = []
         await page.remove_children()
         views = [PhraseView(phrase, first_stanza(music.piece, phrase)) for phrase in music.plan.phrases]
@@ -140,7 +148,9 @@ class PieceScreen(CoachScreen[None]):
             self._plan_anew(replace(self.music, hands=hands, options=options))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """While there are no phrases one can only leave."""
+        """While there are no phrases one can only leave; while a cut is being chosen, only choose it or leave it."""
+        if self._cutting is not None:
+            return action in ANSWERS
         return bool(self.views) or action == "back"
 
     @property
@@ -156,13 +166,16 @@ class PieceScreen(CoachScreen[None]):
 
     def action_choose(self, by: int) -> None:
         """Choose another phrase."""
-        self._leave_cutting()
+        self._look_away()
         self.chosen = min(max(self.chosen + by, 0), len(self.views) - 1)
         self._point()
 
     def on_chord_table_view_chord_clicked(self, event: ChordTableView.ChordClicked) -> None:
         for place, view in enumerate(self.views):
             if event.view in view.walk_children():
+                if self._cutting is not None and place != self.chosen:
+                    # It is this phrase that is to be cut.
+                    return
                 self.chosen = place
                 self._point()
                 self._look_at(event.chord)
@@ -225,7 +238,7 @@ class PieceScreen(CoachScreen[None]):
         if len(chords) < 2:
             self.coach.say("A phrase of one chord cannot be split.")
             return
-        self._choose_chord("Split before", cuts.split, len(chords) // 2)
+        self._choose_chord("Split before", "Split here", cuts.split, len(chords) // 2)
 
     def action_move_end(self) -> None:
         """Begin to move the end of the chosen phrase."""
@@ -237,13 +250,14 @@ class PieceScreen(CoachScreen[None]):
         def move(piece: Piece, phrases: Sequence[Phrase], onset: Quarters) -> tuple[Phrase, ...]:
             return cuts.move(piece, phrases, number, onset)
 
-        self._choose_chord("End the phrase before", move, len(self.views[self.chosen].plan.chords) - 1)
+        self._choose_chord("End the phrase before", "End here", move, len(self.views[self.chosen].plan.chords) - 1)
 
-    def _choose_chord(self, words: str, change: Change, place: int) -> None:
+    def _choose_chord(self, words: str, key: str, change: Change, place: int) -> None:
         """Have a chord chosen for a cut."""
         table = self.views[self.chosen].query_one(ChordTableView)
-        self._cutting = Cutting(words, change)
+        self._cutting = Cutting(words, key, change)
         self._look_at(table.here or place)
+        self.refresh_bindings()
 
     def _cut_here(self) -> None:
         """Cut before the chord that was chosen."""
@@ -256,6 +270,11 @@ class PieceScreen(CoachScreen[None]):
 
     def _leave_cutting(self) -> None:
         self._cutting = None
+        self._look_away()
+        self.refresh_bindings()
+
+    def _look_away(self) -> None:
+        """Look at no chord."""
         self._tell("")
         for view in self.views:
             view.query_one(ChordTableView).here = None
@@ -263,7 +282,7 @@ class PieceScreen(CoachScreen[None]):
     def action_join(self) -> None:
         """Join the chosen phrase with the next one."""
         number = self.phrase.number
-        self._leave_cutting()
+        self._look_away()
         self._cut(lambda piece, phrases: cuts.join(piece, phrases, number))
 
     @work(exclusive=True, group="cut")
@@ -357,13 +376,20 @@ class PieceScreen(CoachScreen[None]):
             page = await asyncio.to_thread(written, path.name, Order(music.piece, music.plan))
             write_whole(path, page)
         except (CoachError, OSError) as error:
-            self._tell("")
+            self._told_of_sheet("")
             self.coach.say(
                 str(error) if isinstance(error, CoachError) else f'cannot write "{path}": {error.strerror}',
                 problem=True,
             )
             return
-        self._tell(f"The sheet is in {path}: open it in a browser, and print it there.")
+        self._told_of_sheet(f"The sheet is in {path}: open it in a browser, and print it there.")
+
+    def _told_of_sheet(self, said: str) -> None:
+        """Say what became of the sheet, but for in the place of a question that was asked meanwhile."""
+        if self._cutting is None:
+            self._tell(said)
+        elif said:
+            self.coach.say(said)
 
     # Practice
 
@@ -376,6 +402,8 @@ class PieceScreen(CoachScreen[None]):
             return False
 
     def hint(self, action: str, words: str) -> str:
+        if self._cutting is not None:
+            return {"drill": self._cutting.key, "back": "Leave it"}.get(action, words)
         return "Set aside" if action == "take_up" and self._daily else words
 
     def action_take_up(self) -> None:
