@@ -108,6 +108,7 @@ def _place(piece: Piece, text: str) -> Quarters:
     import re
 
     from coach.errors import CoachError
+    from coach.score.counting import place_words
 
     found = re.fullmatch(r"\s*(\d{1,6})\s*(?:[:.,]\s*(\d{1,3}(?:\.\d{1,4})?)\s*)?", text)
     if not found:
@@ -121,11 +122,12 @@ def _place(piece: Piece, text: str) -> Quarters:
     onsets = sorted({note.onset for note in piece.notes})
     exact = [place for place in onsets if (bar := piece.bar_at(place)) in bars and abs(bar.beat(place) - beat) < 0.01]
     if not exact:
-        raise CoachError(f"no chord begins at bar {found[1]}, beat {float(beat):g}")
+        raise CoachError(f"no chord begins at {place_words(int(found[1]), float(beat))}")
     return exact[0]
 
 
 def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
+    from coach.score.counting import bars_words
     from coach.score.order import how_it_runs
     from coach.score.phrases import halfway
     from coach.score.piece import chords_of
@@ -136,10 +138,10 @@ def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
         if not inside:
             continue
         first, last = piece.bar_at(min(inside)), piece.bar_at(max(inside))
-        bars = f"bar {first.number}" if first.number == last.number else f"bars {first.number}-{last.number}"
+        bars = bars_words(first.number, last.number)
         chords = len(chords_of(piece, phrase))
         ends = phrase.why_it_ends + (f"; as phrase {phrase.again}" if phrase.again else "")
-        print(f"{phrase.number:3}  {bars:12}  {chords:2} chord{'s' if chords != 1 else ' '}  {ends}")
+        print(f"{phrase.number:3}  {bars:15}  {chords:2} chord{'s' if chords != 1 else ' '}  {ends}")
         middle = halfway(piece, phrase)
         if middle is not None:
             bar = piece.bar_at(middle)

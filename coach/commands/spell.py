@@ -68,5 +68,7 @@ def _asked(spelling: Spelling) -> Spelling:
 
 
 def _shown(chord: Asked) -> str:
+    from coach.score.counting import place_words
+
     hands = "  ".join(f"{side} {' '.join(pitches)}" for side, pitches in chord.pitches.items())
-    return f"{chord.place:2}  bar {chord.bar}, beat {chord.beat:g}   {hands}"
+    return f"{chord.place:2}  {place_words(chord.bar, chord.beat)}   {hands}"

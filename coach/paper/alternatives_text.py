@@ -12,6 +12,7 @@ from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord
 from coach.fingering.terms import in_words
 from coach.paper.chord_table import chord_table_text
 from coach.paper.signs import SIGNS, Signs, beside
+from coach.score.counting import place_words
 from coach.score.piece import Piece
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -83,7 +84,7 @@ def differing(plan: PhrasePlan, usual: PhrasePlan) -> Iterator[str]:
     for chord, other in zip_longest(plan.chords, usual.chords):
         said = list(_differences(chord, other)) if chord and other else []
         if said:
-            yield f"bar {chord.bar}, beat {chord.beat:g}: {', '.join(said)}"
+            yield f"{place_words(chord.bar, chord.beat)}: {', '.join(said)}"
 
 
 def _differences(chord: PlannedChord, other: PlannedChord) -> Iterator[str]:

@@ -9,6 +9,7 @@ from typing import Literal
 from coach.fingering.plan import SIDES, HandPart, Name, Pedal, PhrasePlan, PlannedChord, PlannedNote, Side
 from coach.paper.changes import changes_of_place
 from coach.paper.signs import SIGNS, Signs, letter_step, note_name, octave_figure
+from coach.score.counting import NEAR, part_of, split
 from coach.score.piece import SATB, Phrase, Piece
 from coach.score.words import words_under
 
@@ -191,11 +192,10 @@ def count(beat: float, *, said: bool, signs: Signs = SIGNS) -> str:
         beat: From 1; halves are "&", quarters "e" and "a" (common practice in English), anything else a dot.
         said: Whether the beat before it has a column already.
     """
-    whole = int(beat + 1e-6)
-    fraction = round(beat - whole, 3)
-    if fraction < 0.01:
+    whole, fraction = split(beat)
+    if fraction < NEAR:
         return str(whole)
-    tail = {0.5: "&", 0.25: "e", 0.75: "a"}.get(fraction, signs.again)
+    tail = part_of(fraction) or signs.again
     return tail if said else f"{whole}{tail}"
 
 

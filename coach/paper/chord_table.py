@@ -17,6 +17,7 @@ from coach.paper.cells import Fingers, Grid, grid_of
 from coach.paper.drawing import draw
 from coach.paper.lines import Line, Part, System
 from coach.paper.signs import SIGNS, Signs, beside, breadth
+from coach.score.counting import bars_words
 
 NARROWEST = 24
 """Places a table needs at least; a narrower width is taken for this one."""
@@ -133,9 +134,7 @@ def marked(
 def heading(phrase: PhrasePlan, width: int = 80, hand: Side | None = None, signs: Signs = SIGNS) -> tuple[str, ...]:
     """Number, bars, and what the end of the phrase rests on."""
     first, last = phrase.bars
-    bars = f"bar {first}" if first == last else f"bars {first}{signs.dash}{last}"
-    if first == 0:
-        bars = f"pickup to bar {last}" if last else "pickup"
+    bars = bars_words(first, last, signs.dash)
     again = f"as phrase {phrase.again}" if phrase.again else ""
     parts = [f"Phrase {phrase.number}", bars, again, f"{hand} hand alone" if hand else "", phrase.why_it_ends]
     text = f" {signs.dot} ".join(part for part in parts if part)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from coach.fingering.finger_reasons import ONLY_WAY
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
 from coach.paper.signs import SIGNS, Signs, note_name
+from coach.score.counting import place_words
 
 VERBS = {"goes": "go"} | {
     f"{verb}s": verb for verb in ("come", "connect", "keep", "leave", "part", "save", "spare", "stay")
@@ -28,11 +29,11 @@ def reasons_text(phrase: PhrasePlan, width: int = 80, signs: Signs = SIGNS) -> s
 
 
 def reasons_in(phrase: PhrasePlan, signs: Signs = SIGNS) -> Iterator[tuple[str, str]]:
-    """For each chord that has something to say: where it is, "bar 3, beat 2", and its reasons in one line."""
+    """For each chord that has something to say: where it is, "bar 3, beat 2&", and its reasons in one line."""
     for chord in phrase.chords:
         said = "; ".join(reasons_of(chord, signs))
         if said:
-            yield f"bar {chord.bar}, beat {chord.beat:g}", said
+            yield place_words(chord.bar, chord.beat), said
 
 
 def reasons_of(chord: PlannedChord, signs: Signs = SIGNS) -> Iterator[str]:

@@ -16,6 +16,7 @@ from coach.practice.progress import Progress
 from coach.practice.replanning import is_played
 from coach.practice.schedule import Row
 from coach.practice.session import asked_of, is_done
+from coach.score.counting import bar_words
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
@@ -82,7 +83,7 @@ def after_take(
         return replace(following, said="Once more.") if mends and not following.moved else following
     if row.change is not None:
         mended = entry.passage.kind == "change" and following.passage == home
-        said = "The change is mended." if mended else f"Enough of the change in bar {row.change.bar} for today."
+        said = "The change is mended." if mended else f"Enough of the change in {bar_words(row.change.bar)} for today."
     elif row.kind == "again" and progress.standing == "solid":
         said = f"{_capital(home.label)} {'stand' if home.kind == 'join' else 'stands'} solid."
     elif row.kind == "review":
@@ -100,7 +101,7 @@ def decide(
     passage, step = asked_of(music, home, trouble, steps, progress, row)
     if trouble and passage != home:
         if entry.passage != passage:
-            said = f"The change in bar {trouble.fault.bar} keeps failing: play it on its own."
+            said = f"The change in {bar_words(trouble.fault.bar)} keeps failing: play it on its own."
             return Following(passage, step, said, True)
         if step.name == entry.step.name:
             return Following(passage, step, _once_more(trouble.place, trouble.steps, entry), False)

@@ -11,6 +11,7 @@ from coach.practice.entry import WORDS, Entry
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 from coach.practice.progress import progress_of
+from coach.score.counting import bars_words
 
 if TYPE_CHECKING:
     from coach.listening.verdict import Word
@@ -130,8 +131,7 @@ def _kept_from(passage: Passage, heard: Sequence[Entry]) -> str:
     if last.passage.piece != passage.piece:
         return f'the same notes were played in "{last.title}"'
     low, high = last.passage.bars
-    bars = f"bar {low}" if low == high else f"bars {low}-{high}"
-    return f"history of {last.passage.label} as it was cut before ({bars})"
+    return f"history of {last.passage.label} as it was cut before ({bars_words(low, high)})"
 
 
 def _weakest_part(passage: Passage, entries: Sequence[Entry], steps: tuple[Step, ...]) -> tuple[Entry, ...]:

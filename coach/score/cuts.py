@@ -12,6 +12,7 @@ from pathlib import Path
 
 from coach import places
 from coach.errors import DAMAGED, CoachError
+from coach.score.counting import place_words
 from coach.score.lines import clean_breaks
 from coach.score.marks import mark_of
 from coach.score.phrases import cut, find_phrases
@@ -126,7 +127,7 @@ def _start_after(phrases: Sequence[Phrase], number: int, because: str) -> Quarte
 def _must_be_clean(piece: Piece, onset: Quarters) -> None:
     if onset not in clean_breaks(piece.notes):
         bar = piece.bar_at(onset)
-        where = f"bar {bar.number}, beat {bar.beat(onset):g}"
+        where = place_words(bar.number, bar.beat(onset))
         if all(note.onset != onset for note in piece.notes):
             raise CoachError(f"no chord begins at {where}")
         raise CoachError(f"a note sounds on into {where}: the cut would go through it")

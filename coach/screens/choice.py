@@ -23,6 +23,7 @@ Write bar and beat, then what you choose there:
   3:2.5 2+2           notes of the right hand + notes of the left
   3:2.5 right lift    the hand lifts after this chord; or: 3:2.5 left join
   3:2.5 soprano free  takes a choice back (hands free, right free)
+3:2.5 is beat 2& of bar 3, 3:2.25 and 3:2.75 are its e and a; the pickup is bar 0.
 """
 
 

@@ -12,7 +12,8 @@ from textual.widgets import Static
 
 from coach.fingering.plan import PhrasePlan
 from coach.paper.chord_table import heading
-from coach.paper.reasons_text import reasons_of
+from coach.paper.reasons_text import reasons_in
+from coach.score.counting import bar_words, beat_words
 from coach.screens.base import Prose
 from coach.screens.chord_table import ChordTableView
 
@@ -79,7 +80,8 @@ def distributions(plan: PhrasePlan) -> str:
             return f"mostly {usual}"
     named = Counter(chord.bar for chord in (first, *changes))
     said = [
-        f"{chord.distribution} from bar {chord.bar}" + (f" beat {chord.beat:g}" if named[chord.bar] > 1 else "")
+        f"{chord.distribution} from {bar_words(chord.bar)}"
+        + (f" {beat_words(chord.beat)}" if named[chord.bar] > 1 else "")
         for chord in changes[:MOST_CHANGES]
     ]
     return ", ".join([first.distribution, *said, *(["and so on"] if len(changes) > MOST_CHANGES else [])])
@@ -87,9 +89,4 @@ def distributions(plan: PhrasePlan) -> str:
 
 def reasons(plan: PhrasePlan) -> Content:
     """Why each chord of a phrase is played so."""
-    lines = []
-    for chord in plan.chords:
-        said = list(reasons_of(chord))
-        if said:
-            lines.append(Content(f"bar {chord.bar}, beat {chord.beat:g}: {'; '.join(said)}"))
-    return Content("\n").join(lines)
+    return Content("\n").join([Content(f"{where}: {said}") for where, said in reasons_in(plan)])

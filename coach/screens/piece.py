@@ -27,6 +27,7 @@ from coach.practice.music import Music, cut_anew, planned_anew
 from coach.practice.outlook import Outlook, outlook
 from coach.practice.work import phrases_from
 from coach.score import cuts
+from coach.score.counting import place_words
 from coach.score.page import exact
 from coach.score.piece import Phrase, Piece, Quarters
 from coach.screens.base import CoachScreen, Head, Prose
@@ -34,6 +35,7 @@ from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
 from coach.screens.phrase_view import PhraseView
 from coach.screens.sounding import Sounding
+from coach.screens.words import as_sentence
 from coach.whole import write_whole
 
 ANSWERS = frozenset(["drill", "move", "back"])
@@ -218,12 +220,12 @@ class PieceScreen(CoachScreen[None]):
         if self._cutting is not None:
             chord = max(chord, 1)
             self.views[self.chosen].query_one(ChordTableView).here = chord
-            where = f"bar {plan.chords[chord].bar}, beat {plan.chords[chord].beat:g}"
+            where = place_words(plan.chords[chord].bar, plan.chords[chord].beat)
             self._tell(f"{self._cutting.words} {where}? ← → choose the chord, Enter does it, Esc leaves it.")
             return
         looked = plan.chords[chord]
         said = "; ".join(reasons_of(looked)) or looked.distribution
-        self._tell(f"Bar {looked.bar}, beat {looked.beat:g}: {said}.")
+        self._tell(as_sentence(f"{place_words(looked.bar, looked.beat)}: {said}"))
 
     def _tell(self, text: str) -> None:
         line = self.query_one("#said", Static)

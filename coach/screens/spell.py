@@ -18,10 +18,11 @@ from coach.practice.marks import Cell, Mark
 from coach.practice.music import Music
 from coach.practice.passage import Passage
 from coach.practice.spelling import Spelling, spelled, spelling_of
+from coach.score.counting import place_words
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
-from coach.screens.words import as_sentence, pretty
+from coach.screens.words import as_sentence, capital, pretty
 
 
 class SpellScreen(CoachScreen[None]):
@@ -86,7 +87,7 @@ class SpellScreen(CoachScreen[None]):
             table.fingers = "all"
             return
         hands = ", ".join(f"{side} hand {' '.join(pitches)}" for side, pitches in chord.pitches.items())
-        self.query_one("#asked", Static).update(pretty(f"Bar {chord.bar}, beat {chord.beat:g}: {hands}"))
+        self.query_one("#asked", Static).update(pretty(capital(f"{place_words(chord.bar, chord.beat)}: {hands}")))
 
     def _marks(self) -> dict[Cell, Mark]:
         """Chords that were spelled, as right or wrong."""

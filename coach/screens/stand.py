@@ -11,7 +11,8 @@ from coach.paper.reasons_text import reasons_of
 from coach.practice.drill import Drill, State
 from coach.practice.ladder import Step
 from coach.practice.own_way import of_some_voices
-from coach.screens.words import asked, pretty
+from coach.score.counting import place_words
+from coach.screens.words import as_sentence, asked, pretty
 
 if TYPE_CHECKING:
     from coach.listening.ports import Link
@@ -121,8 +122,7 @@ class Stand:
         hands = self.drill.task.expected.hands
         others = tuple(f"{side} hand:" for side in SIDES if side not in hands)
         said = "; ".join(why for why in reasons_of(chord) if not why.startswith(others))
-        where = bar_and_beat(chord.bar, chord.beat)
-        return pretty(f"{where[0].upper()}{where[1:]}: {said or chord.distribution}.")
+        return pretty(as_sentence(f"{place_words(chord.bar, chord.beat)}: {said or chord.distribution}"))
 
     def beside(self, place: int | None, by: int) -> int | None:
         """The chord of the passage so many chords further on, the first one after none; None where there are none."""

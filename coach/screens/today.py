@@ -21,6 +21,7 @@ from coach.practice.replanning import with_anew
 from coach.practice.rest import day_is_long
 from coach.practice.schedule import LEAST_LEFT, Row, Today, next_day, today
 from coach.practice.work import Item, asked_for, opening
+from coach.score.counting import bar_words
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
@@ -340,5 +341,5 @@ def why_of(row: Row) -> str:
 def place_of(row: Row) -> str:
     """Which passage, in few words."""
     if row.change is not None:
-        return f"bar {row.change.bar}"
+        return bar_words(row.change.bar).removeprefix("the ")
     return row.passage.label.removeprefix("the ")

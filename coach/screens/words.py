@@ -55,4 +55,9 @@ def title_of(name: str) -> str:
 def as_sentence(text: str) -> str:
     """Words as an error has them, as a sentence: a capital at its head, a full stop at its end; "" for none."""
     text = text.strip()
-    return text[:1].upper() + text[1:] + ("" if not text or text[-1] in ".?!…" else ".")
+    return capital(text) + ("" if not text or text[-1] in ".?!…" else ".")
+
+
+def capital(text: str) -> str:
+    """Words with a capital at their head."""
+    return text[:1].upper() + text[1:]

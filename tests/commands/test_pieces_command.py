@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -361,3 +362,19 @@ def test_a_correction_of_words_alone_says_so(tmp_path: Path, capsys: pytest.Capt
     (tmp_path / "x.abc").write_text(LIGHT.format("G B d2", "won"))
     assert coach(capsys, "correct", "harbour-light", "x.abc")[1] == "corrected Harbour Light: the notes are the same\n"
     assert "won" in [word for note in open_piece("Harbour Light").notes for word in note.words]
+
+
+def test_phrases_that_begin_with_a_pickup_say_so(capsys: pytest.CaptureFixture[str], desk: Path) -> None:
+    """Musicians speak of a pickup, not of a bar 0 (common practice, no source); what is typed stays a number."""
+    tune = "X:1\nT:Pickup\nM:4/4\nL:1/4\nK:C\nC | D E F G | G G !fermata!G A | A G F E | D E !fermata!C3 |]\n"
+    (desk / "pickup.abc").write_text(tune)
+    code, out, _ = coach(capsys, "phrases", "pickup.abc")
+    assert code == 0
+    assert "pickup to bar 2" in out
+    assert "bars 0" not in out
+    code, out, _ = coach(capsys, "split", "pickup.abc", "1:1")
+    assert code == 0
+    assert re.search(r"^ +1 +pickup +1 chord ", out, re.MULTILINE)
+    code, _, error = coach(capsys, "split", "pickup.abc", "1:2.5")
+    assert code == 2
+    assert "no chord begins at bar 1, beat 2&" in error

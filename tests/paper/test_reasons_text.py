@@ -1,13 +1,16 @@
-"""Reasons as they are printed under a table."""
+"""Reasons as they are printed under a chord table."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import pytest
 
 from coach.fingering.plan import HandPart, PlannedChord, PlannedNote
-from coach.paper.reasons_text import reasons_of
+from coach.paper.cells import grid_of
+from coach.paper.reasons_text import reasons_in, reasons_of
+from coach.practice.music import open_music
 
 
 def chord(whys: Sequence[str]) -> PlannedChord:
@@ -34,3 +37,18 @@ def chord(whys: Sequence[str]) -> PlannedChord:
 )
 def test_several_fingers_with_one_reason_are_spoken_of_together(whys: Sequence[str], said: str) -> None:
     assert list(reasons_of(chord(whys))) == [f"right hand: {said}"]
+
+
+def test_each_reason_stands_at_a_place_that_the_table_counts() -> None:
+    """A pickup is no bar 0, and half a beat no 2.5 (common practice, no source)."""
+    places = set()
+    for piece in ("before-the-tide", "wide-water", "oars-at-dusk"):
+        for phrase in open_music(piece).plan.phrases:
+            for where, _ in reasons_in(phrase):
+                assert re.fullmatch(r"(the pickup|bar [1-9]\d*), beat \d+([&ea]| and a third| and two thirds)?", where)
+                places.add(where.rstrip("0123456789"))
+            counted = [column.counted for column in grid_of(phrase).columns]
+            halves = any("&" in sign for sign in counted)
+            assert halves == any(chord.beat % 1 == 0.5 for chord in phrase.chords)
+    assert any(where.startswith("the pickup") for where in places)
+    assert any(where.endswith("&") for where in places)
