@@ -197,5 +197,20 @@ def _pairs() -> dict[str, str]:
     return found
 
 
-_PLAIN_SIGN = {**_pairs(), "•": "+", "×": "x", "○": "o", "█": "#", "′": "'", "←": "<", "→": ">", "↓": "v"}
+_BLOCKS = {"▁▂▃": "_", "▄▅": "=", "▏▎▍": ".", "▆▇▌▋▊▉█": "#", "░": "."}
+"""Parts of a place that a scroll bar, a plot or a chance fills, by what comes near (Unicode, U+2581 to U+2591)."""
+
+_PLAIN_SIGN = {
+    **_pairs(),
+    "•": "+",
+    "×": "x",
+    "○": "o",
+    "′": "'",
+    "←": "<",
+    "→": ">",
+    "↓": "v",
+    "▼": "v",
+    "▲": "^",
+    **{block: bare for blocks, bare in _BLOCKS.items() for block in blocks},
+}
 """Signs that the screen draws, and what stands for them where a terminal knows no more than ASCII."""

@@ -67,7 +67,7 @@ def _is_other(log: Log, passage: Passage, before: Mapping[Passage, str], now: Ma
 def told(pieces: Sequence[Changed]) -> str:
     """What is said of them: "Other fingers now in 5 phrases of Wide Water"."""
     if not pieces:
-        return "The fingers stay as they were in all that you practise."
+        return "The plans of what you practise did not change: the same fingers go on."
     named = [f"{_phrases(one)} of {one.title}" for one in pieces[:MOST_NAMED]]
     more = len(pieces) - MOST_NAMED
     if more > 0:

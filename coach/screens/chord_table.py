@@ -18,7 +18,7 @@ from coach.fingering.plan import PhrasePlan, Side
 from coach.paper.cells import Fingers
 from coach.paper.chord_table import ChordTable, chord_table, marked
 from coach.paper.lines import Line, Part, System
-from coach.paper.signs import ASCII, Signs, breadth
+from coach.paper.signs import ASCII, SIGNS, Signs, breadth
 from coach.practice.marks import Mark, Marks
 from coach.screens.terminal import signs_here
 
@@ -28,8 +28,14 @@ SIGN: Mapping[Mark, str] = {
 }  # fmt: skip
 """How each mark is written, so that it reads without colour."""
 
-ASCII_SIGN: Mapping[str, str] = {"•": "+", "~": "~", "×": "x", "○": "o"}
-"""The same for terminals that know no more."""
+ASCII_SIGN: Mapping[str, str] = {"•": "+", "~": "<", "×": "x", "○": "o"}
+"""The same for terminals that know no more, where the wave is the sign of a rolled chord."""
+
+
+def sign_of(mark: Mark, signs: Signs = SIGNS) -> str:
+    """How a mark is written beside a set of signs."""
+    return ASCII_SIGN[SIGN[mark]] if signs is ASCII else SIGN[mark]
+
 
 MARKS_LEGEND = ("• as planned", "~ late", "× wrong", "○ missing")
 """What the marks mean, in few words."""
@@ -261,8 +267,7 @@ class ChordTableView(Widget):
         return [text[:width] for text in (*page.legend, marks)]
 
     def _sign(self, mark: Mark) -> str:
-        sign = SIGN[mark]
-        return ASCII_SIGN[sign] if self._signs is ASCII else sign
+        return sign_of(mark, self._signs)
 
     def _style_of(self, part: Part) -> Style:
         kind = "quiet"

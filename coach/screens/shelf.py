@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from coach.practice.log import Log
     from coach.score.chorales import Preparation
 
-COLUMNS = (Column(20, 1), Column(13), Column(9), Column(18))
+COLUMNS = (Column(20, 1), Column(13), Column(11), Column(18))
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +50,12 @@ class Line:
 class ShelfScreen(CoachScreen[None]):
     """A list of pieces with a line to search it."""
 
+    called = "Shelf"
+    about = (
+        "Every piece that can be opened: those you took in, those that ship with the coach, and the 371 chorales."
+        " Type words of a title to find it, or the name of a file. F2 reads keys and phrases of all chorales, "
+        "which takes some minutes. To take files in: coach pieces add FILE."
+    )
     DEFAULT_CSS = """
     ShelfScreen Input, ShelfScreen Input:focus { margin: 1 1 0 1; }
     ShelfScreen Rows { height: 1fr; margin-top: 1; }

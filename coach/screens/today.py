@@ -25,7 +25,7 @@ from coach.score.counting import bar_words
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
-from coach.screens.words import pretty
+from coach.screens.words import as_sentence, pretty
 
 if TYPE_CHECKING:
     from coach.practice.log import Log
@@ -44,6 +44,12 @@ COLUMNS = (Column(16, 1), Column(11), Column(3, right=True), Column(24, 3))
 class TodayScreen(CoachScreen[None]):
     """What to play today."""
 
+    called = "Today"
+    about = (
+        "What is due, what is being learned and what is new, in the minutes that you have. Choose a line and "
+        "begin: from the bench the pedal twice, or the first chord of the first line, begins too. With nothing to"
+        " play, the shelf is listed: choose a piece."
+    )
     DEFAULT_CSS = """
     TodayScreen #rows { height: 1fr; }
     TodayScreen #above { padding: 1 2; height: auto; }
@@ -248,7 +254,7 @@ class TodayScreen(CoachScreen[None]):
         if not self.rows or place is None or place >= len(self.rows):
             return
         row = self.rows[place]
-        said = f"{row.title}, {place_of(row)}: {why_of(row)}."
+        said = in_full(row)
         if self._first_chord:
             ways = f"two quick presses of the pedal, or with the first chord: {self._first_chord}."
             said += f"\nBegin with Enter{', with' if place == 0 else '; the first line also with'} {ways}"
@@ -331,11 +337,24 @@ def said_of_reviews(count: int) -> str:
     return "1 review is due" if count == 1 else f"{count} reviews are due"
 
 
-def why_of(row: Row) -> str:
-    """How to play it, and why it is there. A failing change, and what was planned anew, says so itself."""
+def how_and_why(row: Row) -> tuple[str, str]:
+    """How to play it, and why it is there. A failing change, and what was planned anew, says how by itself; of what is
+    on its ladder the next step is reason enough."""
     if row.change is not None or row.kind == "anew":
-        return row.why
-    return row.why.removeprefix("next: ") if row.why.startswith("next: ") else f"{row.step.name}: {row.why}"
+        return "", row.why
+    return (row.why.removeprefix("next: "), "") if row.why.startswith("next: ") else (row.step.name, row.why)
+
+
+def why_of(row: Row) -> str:
+    """How to play it, and why it is there, in its column."""
+    return ": ".join(filter(None, how_and_why(row)))
+
+
+def in_full(row: Row) -> str:
+    """A line as a sentence: "Wide Water, phrase 2, outer voices: new.\""""
+    how, why = how_and_why(row)
+    what = ", ".join(filter(None, (row.title, place_of(row), how)))
+    return as_sentence(f"{what}: {why}" if why else what)
 
 
 def place_of(row: Row) -> str:

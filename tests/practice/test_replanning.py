@@ -92,7 +92,7 @@ def test_what_is_set_aside_is_not_told_of(log: Log) -> None:
 @pytest.mark.parametrize(
     ("pieces", "said"),
     [
-        ([], "The fingers stay as they were in all that you practise."),
+        ([], "The plans of what you practise did not change: the same fingers go on."),
         ([Changed("Wide Water", (2,), 4)], "Other fingers now in phrase 2 of Wide Water."),
         ([Changed("Wide Water", (1, 3), 4)], "Other fingers now in phrases 1 and 3 of Wide Water."),
         ([Changed("Wide Water", (1, 2, 3, 5, 6), 8)], "Other fingers now in 5 phrases of Wide Water."),

@@ -96,7 +96,7 @@ async def test_hands_that_change_no_finger_are_said_to_change_none(desk: Desk) -
         at.app.screen.query_one("#way").value = "roll"
         await at.settle()
         await at.press("escape")
-        assert at.notes[-1] == "The fingers stay as they were in all that you practise."
+        assert at.notes[-1] == "The plans of what you practise did not change: the same fingers go on."
         count = len(at.notes)
         await at.press("h", "escape")
         assert len(at.notes) == count

@@ -1,0 +1,81 @@
+"""What is read in a small window and in a terminal that knows ASCII alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from coach.paper.signs import ASCII, SIGNS, in_its_place
+from coach.practice.ladder import OUTER, RIGHT
+from coach.practice.marks import Mark
+from coach.practice.music import open_music
+from coach.practice.schedule import Row
+from coach.screens.chord_table import SIGN, sign_of
+from coach.screens.shelf import Line
+from coach.screens.today import in_full, why_of
+
+Desk = Callable[..., Any]
+
+
+async def test_the_shelf_counts_phrases_in_full_at_80_columns(desk: Desk) -> None:
+    async with desk(size=(80, 24)) as at:
+        await at.press("s")
+        at.app.screen._pieces = [
+            type(at.app.screen._pieces[0])(
+                "long", "A Long Tune of Many Verses", "B flat minor", 12, "chorale 371", "long"
+            )
+        ]
+        at.app.screen._list()
+        await at.settle()
+        assert "12 phrases" in at.text
+        assert "B flat minor" in at.text
+
+
+def row(why: str, step: Any) -> Row:
+    passage = open_music("wide-water").phrase_passage(2)
+    return Row("new", passage, "Wide Water", step, 3.0, why, None)
+
+
+@pytest.mark.parametrize(
+    ("why", "step", "column", "sentence"),
+    [
+        ("new", OUTER, "outer voices: new", "Wide Water, phrase 2, outer voices: new."),
+        (
+            "due since Monday",
+            RIGHT,
+            "right hand: due since Monday",
+            "Wide Water, phrase 2, right hand: due since Monday.",
+        ),
+        ("next: right hand", RIGHT, "right hand", "Wide Water, phrase 2, right hand."),
+    ],
+)
+def test_todays_sentence_has_one_colon(why: str, step: Any, column: str, sentence: str) -> None:
+    assert why_of(row(why, step)) == column
+    assert in_full(row(why, step)) == sentence
+
+
+def test_no_sign_of_a_mark_is_a_sign_of_the_table() -> None:
+    for signs in (SIGNS, ASCII):
+        late: Mark = "late"
+        assert sign_of(late, signs) not in (signs.rolled, signs.lift, signs.hold, signs.own, signs.raised, signs.cut)
+        assert len({sign_of(mark, signs) for mark in SIGN}) == len(set(SIGN.values()))
+
+
+@pytest.mark.parametrize("drawn", ["▁▂▃▄▅▆▇█", "▏▎▍▌▋▊▉", "░", "▼"])
+def test_what_is_drawn_in_blocks_has_a_likeness_in_ascii(drawn: str) -> None:
+    """Textual draws the ends of a scroll bar with Unicode's eighths, the week its plots."""
+    bare = in_its_place(drawn)
+    assert len(bare) == len(drawn)
+    assert bare.isascii()
+    assert "?" not in bare
+
+
+async def test_help_shows_the_sign_for_late_that_this_terminal_has(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("coach.screens.help.signs_here", lambda: ASCII)
+    async with desk() as at:
+        await at.press("question_mark")
+        general = str(list(at.app.screen.query("VerticalScroll > Static"))[1].content)
+        assert "< late: after the others" in general
+        assert "~" not in general
