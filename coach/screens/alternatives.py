@@ -27,6 +27,12 @@ from coach.screens.words import as_sentence
 class AlternativesScreen(CoachScreen[bool]):
     """The next-best plans of one phrase; gives whether one was taken."""
 
+    called = "Alternatives"
+    about = (
+        "Other ways to play the phrase: what each does otherwise, what it costs in effort and what it gains, and "
+        "its table. One key takes one: it becomes a choice of yours, and the rest is planned around it. Undo on "
+        "the page of the piece takes it back."
+    )
     DEFAULT_CSS = """
     AlternativesScreen VerticalScroll { padding: 1 2; }
     """

@@ -369,7 +369,7 @@ class CoachApp(App[None]):
         from coach.screens.help import HelpScreen
 
         if not isinstance(self.screen, HelpScreen):
-            self.push_screen(HelpScreen())
+            self.push_screen(HelpScreen(self.screen))
 
     def action_change_light(self) -> None:
         """From paper to lamplight and back."""

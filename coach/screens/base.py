@@ -25,7 +25,15 @@ Other = TypeVar("Other")
 
 
 class CoachScreen(Screen[Result]):
-    """A screen of the coach."""
+    """A screen of the coach.
+
+    Attributes:
+        called: What help calls it; "" where help has nothing to say of it.
+        about: What one does there, a short paragraph.
+    """
+
+    called: ClassVar[str] = ""
+    about: ClassVar[str] = ""
 
     @property
     def coach(self) -> CoachApp:

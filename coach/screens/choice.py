@@ -30,6 +30,12 @@ Write bar and beat, then what you choose there:
 class ChoiceScreen(CoachScreen[bool]):
     """One line to write a choice in; gives whether anything was changed."""
 
+    called = "Your choices"
+    about = (
+        "Write where, by bar and beat, and what you choose there: a finger for a voice or a pitch, how the hands "
+        "share the notes, a lift or a join. The rest is planned around it; what cannot be is refused with the "
+        "reason. What you chose so far stands below."
+    )
     DEFAULT_CSS = """
     ChoiceScreen #how, ChoiceScreen #now, ChoiceScreen #said { padding: 1 2 0 2; }
     ChoiceScreen #said { color: $error; }

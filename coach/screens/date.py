@@ -26,6 +26,11 @@ CLOCK = re.compile(r"(?:(?:\s|\bat\s+|^)(?P<hour>[01]?\d|2[0-3]))(?:[:.](?P<minu
 class DateScreen(CoachScreen[None]):
     """One line to type a day in."""
 
+    called = "Ready by"
+    about = (
+        "The day by which the piece must be ready. Its phrases are then spread over the days that are left, and "
+        "Today says when they are too few. An empty line takes the date away."
+    )
     DEFAULT_CSS = """
     DateScreen Input, DateScreen Input:focus { margin: 1 2; }
     DateScreen Static { padding: 1 2 0 2; }

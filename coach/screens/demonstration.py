@@ -46,6 +46,11 @@ SLIPS = (
 class DemonstrationScreen(DrillScreen):
     """A drill that a simulated player plays."""
 
+    called = "Demonstration"
+    about = (
+        "A simulated player practises a phrase before your eyes, with slips, so that you see how takes are heard "
+        "and steps passed. Nothing of it is kept."
+    )
     DEFAULT_CSS = """
     DemonstrationScreen #label { padding: 0 2; height: 1; background: $warning 20%; text-style: bold; }
     """

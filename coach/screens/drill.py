@@ -36,7 +36,7 @@ from coach.practice.passage import Passage
 from coach.practice.round import Round
 from coach.practice.work import Item, asked_for
 from coach.screens.base import CoachScreen, Head
-from coach.screens.drill_keys import BINDINGS, Standing, says, works
+from coach.screens.drill_keys import ABOUT, BINDINGS, Standing, says, works
 from coach.screens.drill_page import DrillPage
 from coach.screens.heard import Heard
 from coach.screens.hints import Hints
@@ -52,6 +52,8 @@ class DrillScreen(CoachScreen[None]):
     """Practises passages, one after the other."""
 
     hears_behind = True
+    called = "The drill"
+    about = ABOUT
 
     BINDINGS: ClassVar[list[BindingType]] = BINDINGS
 

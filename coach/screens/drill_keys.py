@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from textual.binding import Binding, BindingType
 
 from coach.practice.drill import Phase
+from coach.practice.ladder import FALL_BACK_AT, MISS, PASSES_IN_A_ROW
 
 TEMPO_STEP = 4
 """Quarter notes a minute by which a key changes the tempo."""
@@ -39,6 +40,21 @@ BINDINGS: list[BindingType] = [
     Binding("escape", "leave", "Leave", key_display="Esc", tooltip="leave the drill; a take that goes on is kept"),
 ]  # fmt: skip
 """Key by key, with what its hint says and what help says of it."""
+
+NUMBERS = {2: "two", 3: "three", 6: "six"}
+
+ABOUT = (
+    "Play what is asked for above the table; what was heard stands below it. "
+    f"{NUMBERS[PASSES_IN_A_ROW].capitalize()} solid takes in a row pass a step, or the very first take of it, and "
+    f"the next step comes by itself. {NUMBERS[FALL_BACK_AT // MISS['weak']].capitalize()} weak takes in a row, or "
+    f"{NUMBERS[FALL_BACK_AT // MISS['shaky']]} that are shaky, fall back a step: “Back to: right hand” says which "
+    "one is asked for from then on. A change of chords that keeps failing is played on its own until it is mended.\n"
+    "r, l, b, t, + and - choose another way to play the same passage: one hand or both, in tempo or chord by chord, "
+    "faster or slower. What you choose so is heard and kept; the ladder counts it where it is one of its steps. In "
+    "tempo you are counted in, and the beat clicks where there is a MIDI output: c takes the clicks away, and the "
+    "count stands above the table all the same."
+)
+"""What help says of it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,13 @@ INCHES_BELOW = 15.0
 class HandsScreen(CoachScreen[None]):
     """The player's hands and keyboard."""
 
+    called = "Hands"
+    about = (
+        "Plans are made for these hands at this keyboard. Type the span of each, thumb tip to little-finger tip, "
+        "as 208 mm or 8.2 in; or press F2 or F3 and hold the widest interval that is comfortable with that hand "
+        "for a second: whatever you held is within reach from then on. Stretches say how willingly a hand opens, "
+        "not how far. Enter takes a field and goes to the next. What you practise is planned anew when you leave."
+    )
     DEFAULT_CSS = """
     HandsScreen VerticalScroll { padding: 1 2; }
     HandsScreen Horizontal { height: 1; margin-bottom: 1; }

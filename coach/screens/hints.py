@@ -3,7 +3,7 @@ click does the same."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from textual import events
@@ -29,6 +29,7 @@ class Hint:
         key: As Textual calls it.
         shown: As the player reads it.
         says: What it does.
+        more: The same for who asks for help.
         enabled: Whether it does anything now.
         line, column: Where it begins.
     """
@@ -36,6 +37,7 @@ class Hint:
     key: str
     shown: str
     says: str
+    more: str
     enabled: bool
     line: int = 0
     column: int = 0
@@ -115,7 +117,9 @@ def hints_of(screen: Screen[Any]) -> list[Hint]:
         says = binding.description
         if isinstance(screen, CoachScreen):
             says = screen.hint(binding.action, says)
-        hints.append(Hint(binding.key, screen.app.get_key_display(binding), says, active.enabled))
+        hints.append(
+            Hint(binding.key, screen.app.get_key_display(binding), says, binding.tooltip or says, active.enabled)
+        )
     return hints
 
 
@@ -126,6 +130,6 @@ def placed_hints(hints: list[Hint], width: int) -> tuple[Hint, ...]:
     for hint in hints:
         if column and column + hint.width > width:
             line, column = line + 1, 0
-        placed.append(Hint(hint.key, hint.shown, hint.says, hint.enabled, line, column))
+        placed.append(replace(hint, line=line, column=column))
         column += hint.width + GAP
     return tuple(placed)

@@ -24,6 +24,11 @@ from coach.screens.words import as_sentence, pretty
 class InstrumentScreen(CoachScreen[None]):
     """Choosing MIDI ports."""
 
+    called = "Instrument"
+    about = (
+        "Above, the MIDI inputs: choose the one that is your keyboard, and press a key to see that it is heard. "
+        "Below, the outputs: choose where a passage sounds when you hear it, and the clicks of the beat."
+    )
     DEFAULT_CSS = """
     InstrumentScreen Rows { height: 1fr; }
     InstrumentScreen #above { padding: 1 2; color: $secondary; }

@@ -63,6 +63,13 @@ class Cutting:
 class PieceScreen(CoachScreen[None]):
     """All phrases of a piece."""
 
+    called = "A piece"
+    about = (
+        "All its phrases with hands and fingers. Choose a phrase and drill it, hear it, or read why each chord is"
+        " played so. Where a phrase should begin or end elsewhere, split it, join it with the next one or move "
+        "its end: you choose the chord, Enter does it. Your own choices of fingers are kept and planned around; "
+        "Undo takes back a choice, not a cut."
+    )
     DEFAULT_CSS = """
     PieceScreen #phrases { height: 1fr; padding: 1 0 0 0; }
     PieceScreen #remarks { padding: 0 2 1 2; color: $secondary; height: auto; }

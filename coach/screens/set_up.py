@@ -23,6 +23,11 @@ from coach.screens.words import pretty, title_of
 class SetUpScreen(CoachScreen[None]):
     """What a newcomer sees first."""
 
+    called = "Set-up"
+    about = (
+        "Three things before the first piece: see that your instrument is heard, say how large your hands are, "
+        "choose what to begin with. All of it can be changed later, from Today."
+    )
     DEFAULT_CSS = """
     SetUpScreen .block { padding: 1 2 0 2; }
     SetUpScreen Rows { height: 1fr; margin: 0 0 0 0; }

@@ -28,6 +28,11 @@ from coach.screens.words import as_sentence, capital, pretty
 class SpellScreen(CoachScreen[None]):
     """A phrase without its fingers, and a line to type them in."""
 
+    called = "Away from the piano"
+    about = (
+        "Type the fingers of each chord as you would play it, from the highest note down, and Enter: 521 for "
+        "three notes. Each answer is held against the plan. What you spell is kept, apart from what you play."
+    )
     DEFAULT_CSS = """
     SpellScreen #page { height: 1fr; padding: 1 1 0 1; }
     SpellScreen #asked, SpellScreen #said { padding: 0 2; height: auto; }

@@ -18,6 +18,11 @@ from coach.screens.rows import Column, Rows
 class StepsScreen(CoachScreen[Step | None]):
     """The steps from the lowest, with the one that is next."""
 
+    called = "Steps"
+    about = (
+        "The ladder of the phrase from its lowest step. The coach goes up it by what it hears; choose any step to"
+        " play that one."
+    )
     DEFAULT_CSS = """
     StepsScreen #above { padding: 1 2; color: $secondary; }
     """

@@ -31,6 +31,11 @@ from coach.screens.hints import Hints
 class WeekScreen(CoachScreen[None]):
     """The week around today."""
 
+    called = "Week"
+    about = (
+        "Which phrases are weak and which shaky, what you played on seven days back, and what is due on seven "
+        "days ahead; for a piece with a date, the chance that each phrase is remembered on the day."
+    )
     DEFAULT_CSS = """
     WeekScreen VerticalScroll { padding: 1 2 0 2; }
     """
