@@ -22,11 +22,7 @@ Desk = Callable[..., Any]
 async def test_the_shelf_counts_phrases_in_full_at_80_columns(desk: Desk) -> None:
     async with desk(size=(80, 24)) as at:
         await at.press("s")
-        at.app.screen._pieces = [
-            type(at.app.screen._pieces[0])(
-                "long", "A Long Tune of Many Verses", "B flat minor", 12, "chorale 371", "long"
-            )
-        ]
+        at.app.screen._pieces = [Line("long", "A Long Tune of Many Verses", "B flat minor", 12, "chorale 371", "long")]
         at.app.screen._list()
         await at.settle()
         assert "12 phrases" in at.text
