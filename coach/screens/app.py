@@ -194,6 +194,10 @@ class CoachApp(App[None]):
         """
         self._tell(self.notices.said(Saying(as_sentence(sentence), problem, about)))
 
+    def unsay(self, about: str) -> None:
+        """What was said of something is true no longer."""
+        self._tell(self.notices.without(about))
+
     def notify(
         self,
         message: str,
@@ -332,7 +336,7 @@ class CoachApp(App[None]):
         before = self.link if self.link is not None and self.link.state == "listening" else None
         gone = before is not None and (link.state != "listening" or link.name != before.name)
         self.link = link
-        self._tell(self.notices.without("keyboard"))
+        self.unsay("keyboard")
         if link.state == "listening" and link.name != self.settings.midi_input:
             self.change_settings(midi_input=link.name)
         if gone:

@@ -115,6 +115,7 @@ class DrillScreen(CoachScreen[None]):
     # What comes in: the keyboard, and time
 
     async def on_mount(self) -> None:
+        self.coach.unsay("drill")
         self.set_interval(TICK, self._tick)
         self._ask_for_rest()
         await self.prepare()
@@ -374,7 +375,7 @@ class DrillScreen(CoachScreen[None]):
         place = self._round.place + by
         if not 0 <= place < len(self._round.items):
             if by > 0:
-                self.coach.say("That was the last one: the drill is over.")
+                self.coach.say("That was the last one: the drill is over.", about="drill")
                 self.action_leave()
             else:
                 self.heard.after = "This is the first one."

@@ -60,7 +60,7 @@ def test_a_shipped_pieces_name_is_its_title() -> None:
 
 
 def test_hints_fill_lines_without_breaking_one() -> None:
-    hints = [Hint("a", "a", "word" * 3, True) for _ in range(9)]
+    hints = [Hint("a", "a", "word" * 3, "words", True) for _ in range(9)]
     placed = placed_hints(hints, 40)
     assert [hint.line for hint in placed] == [0, 0, 1, 1, 2, 2, 3, 3, 4]
     assert all(hint.column + hint.width <= 40 for hint in placed)
