@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from coach.listening.expected import Expected, ExpectedNote, Leaving
 from coach.listing import listed
+from coach.score.counting import beat_words, place_words
 
 NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 """Names of keys that no score spells."""
@@ -18,11 +19,6 @@ def key_name(key: int) -> str:
     return f"{NAMES[key % 12]}{key // 12 - 1}"
 
 
-def bar_and_beat(bar: int, beat: float) -> str:
-    """A place in the music as pianists name it: "bar 21, beat 2", "bar 3, beat 1.5" half a beat after the first."""
-    return f"bar {bar}, {_beat(beat)}"
-
-
 def place(expected: Expected, chord: int | Leaving, after: int | Leaving | None = None) -> str:
     """A chord as the chord table heads it, by bar and beat: "bar 21, beat 2".
 
@@ -33,16 +29,12 @@ def place(expected: Expected, chord: int | Leaving, after: int | Leaving | None 
     """
     bar, beat = _where(expected, chord)
     named = after is not None and _where(expected, after)[0] == bar
-    return _beat(beat) if named or expected.in_one_bar else bar_and_beat(bar, beat)
+    return beat_words(beat) if named or expected.in_one_bar else place_words(bar, beat)
 
 
 def _where(expected: Expected, chord: int | Leaving) -> tuple[int, float]:
     here = expected.chords[chord] if isinstance(chord, int) else chord
     return here.bar, here.beat
-
-
-def _beat(beat: float) -> str:
-    return f"beat {round(beat, 2):g}"
 
 
 def finger(note: ExpectedNote) -> str:

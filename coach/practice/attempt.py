@@ -12,11 +12,12 @@ from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.expected import Expected, expect
 from coach.listening.matching import Match, Matcher
 from coach.listening.verdict import Verdict, judge
-from coach.listening.wording import bar_and_beat, key_name, voice
+from coach.listening.wording import key_name, voice
 from coach.practice.beat import Beat
 from coach.practice.entry import rested
 from coach.practice.ladder import Step
 from coach.practice.marks import Marks, Places, complete, meant_for, note_marks, places_of, touch_marks
+from coach.score.counting import place_words
 
 TOGETHER = 1.0
 """Seconds within which the keys of a first chord begin a take, struck at once or not."""
@@ -84,7 +85,7 @@ class Task:
         """A sentence about keys that the instrument does not have, "" where it has all."""
         hands = self.expected.hands
         beyond = [
-            (bar_and_beat(chord.bar, chord.beat), note.pitch)
+            (place_words(chord.bar, chord.beat), note.pitch)
             for chord in self.plan.chords
             for note in chord.notes
             if note.struck and note.hand in hands and note.midi not in self.keys

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.fingering.plan import SIDES
-from coach.listening.wording import bar_and_beat
 from coach.paper.reasons_text import reasons_of
 from coach.practice.drill import Drill, State
 from coach.practice.ladder import Step
