@@ -83,8 +83,7 @@ class Connection:
 
     def forbidden(self) -> str:
         """Why no fingering of the two chords joins them; "" where one does."""
-        joined = self.change.joined
-        if joined.can.any():
+        if np.isfinite(self.change.join).any():
             return ""
         if self.now.grip.rolled:
             return "the rolled chord is let go"

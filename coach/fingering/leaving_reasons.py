@@ -212,19 +212,19 @@ class LeavingReasons(Finished):
         if not np.isfinite(joins[row, next_row]):
             return None
         rows = self._rows_around(place, side, row, next_row)
-        change = self.change(place, side)
         grown: dict[str, float] = {}
-        for sign, way in ((1, rows), (-1, {at: self.choices[at].row[side] for at in rows})):
-            # The chords around have the planned fingers: their changes to these are other ones too.
-            for at in sorted(rows):
-                self._add(grown, sign, line.posture(at).counts.at(way[at]))
-            for at in range(min(rows) - 1, max(rows) + 1):
-                if at < 0 or at + 1 >= len(self.choices):
-                    continue
-                here, there = (way.get(where, self.choices[where].row[side]) for where in (at, at + 1))
-                joined = sign == 1 and at == place
-                counts = change.joined.at(here, there) if joined else self.change(at, side).at(here, there)
-                self._add(grown, sign, counts)
+        for at, way in rows.items():
+            planned = self.choices[at].row[side]
+            if way != planned:
+                counts = line.posture(at).counts
+                self._add(grown, 1, counts.at(way))
+                self._add(grown, -1, counts.at(planned))
+        # The chords around have the planned fingers: their changes to these are other ones too.
+        for at in range(max(min(rows) - 1, 0), min(max(rows) + 1, len(self.choices) - 1)):
+            here, there = (rows.get(where, self.choices[where].row[side]) for where in (at, at + 1))
+            change = self.change(at, side)
+            self._add(grown, 1, change.joined.at(here, there) if at == place else change.at(here, there))
+            self._add(grown, -1, self.chosen(at, side))
         before, after = (self.choices[at].ways[side].rows[rows[at]] for at in (place, place + 1))
         return Instead(before, after, grown)
 
