@@ -341,7 +341,7 @@ def test_where_all_is_in_one_bar_the_beat_is_enough(bars: tuple[int, int]) -> No
     placed = zip(plan.chords, bars, beats, strict=True)
     change = replace(plan, chords=tuple(replace(chord, bar=bar, beat=beat) for chord, bar, beat in placed))
     keys = [key for key in played("C4+E4+C3 D4+F4+D3") if key.pitch != "D4"]
-    where = "beat 3.5" if bars[0] == bars[1] else "bar 21, beat 1"
+    where = "beat 3&" if bars[0] == bars[1] else "bar 21, beat 1"
     (remark,) = judge(match_take(expect([change]), events(keys))).remarks
     assert remark == f"{where}: the alto (D4) is missing; take it with the right thumb as planned"
 
