@@ -17,6 +17,25 @@ from hypothesis import settings
 settings.register_profile("patient", deadline=None)
 settings.load_profile("patient")
 
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let one process play all that is played in real time, where tests run in several."""
+    for item in items:
+        if "jack_server" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.xdist_group("real time"))
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Let a process beside the one that plays in real time leave it the machine, from its first other test on."""
+    beside = "PYTEST_XDIST_WORKER" in os.environ and "jack_server" not in getattr(item, "fixturenames", ())
+    if beside and os.nice(0) < BEHIND:
+        os.nice(BEHIND)
+
+
+BEHIND = 10
+"""How far such a process stands back, in the system's steps of niceness; what is played in real time comes first."""
+
 PERIOD = 256
 """Frames a period, at 48 kHz: 5.3 ms. Shorter ones lose messages when a busy machine runs the server late."""
 

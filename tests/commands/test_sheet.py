@@ -64,7 +64,7 @@ def test_a_page_to_print_has_music_tables_and_reasons(capsys: pytest.CaptureFixt
 
 def test_a_page_of_several_pages_of_music_has_each_name_once(capsys: pytest.CaptureFixture[str]) -> None:
     """No two elements of a document have the same id (HTML Living Standard, 3.2.6)."""
-    path = Path(__file__).parents[1] / "data" / "fingerings" / "bach-bwv533.musicxml"
+    path = Path(__file__).parents[1] / "data" / "fingerings" / "burgmuller-op100-9.musicxml"
     page = wrote(capsys, str(path), "--fingers", "none", "-o", "sheet.html").decode()
     assert page.count("<figure>") > 2
     names = re.findall(r'\sid="([^"]+)"', page)
