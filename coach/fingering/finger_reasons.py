@@ -142,8 +142,7 @@ class FingerReasons(Finished):
         if term in ON_BLACK:
             return self._off_black(place, side, at, local.fingers[other], ON_BLACK[term])
         if term in LIFTS:
-            ahead = self._is_ahead(place, side, other, term)
-            return "goes on without a lift" if ahead else "comes without a lift"
+            return "comes without a lift" if self._comes_by_a_lift(place, side, other) else "goes on without a lift"
         if term in REPEATS:
             return self._of_repeats(place, side, at, local.fingers[other])
         if term in ("shift", "far_shift") and mine.get("shift", 0.0) > SMALL:
@@ -185,6 +184,14 @@ class FingerReasons(Finished):
         if kept:
             return f"so that {note_name(self.pitches(place, side)[keys[max(kept)]])} keeps its finger"
         return "fingers change towards the thumb"
+
+    def _comes_by_a_lift(self, place: int, side: Side, other: int) -> bool:
+        """Whether a rival fingering is reached by a lift where the planned one is not."""
+        if not place:
+            return False
+        before, change = self.choices[place - 1].row[side], self.change(place - 1, side)
+        by_lift = change.join[before] > change.lift[before]
+        return bool(by_lift[other] and not by_lift[self.choices[place].row[side]])
 
     def _is_ahead(self, place: int, side: Side, other: int, term: str) -> bool:
         """Whether a rival fingering has more of a term on the way out of a chord than on the way into it."""
