@@ -1,4 +1,4 @@
-"""Words, and numbers, in a row, as a sentence lists them."""
+"""Words and numbers as a sentence has them: in a row, or at its head."""
 
 from __future__ import annotations
 
@@ -14,3 +14,8 @@ def listed(words: Iterable[str]) -> str:
 def numbered(word: str, numbers: Sequence[int]) -> str:
     """ "bar 3", "bars 3, 5 and 7"."""
     return f"{word}{'s' * (len(numbers) > 1)} {listed(map(str, numbers))}"
+
+
+def capital(text: str) -> str:
+    """Words with a capital at their head."""
+    return text[:1].upper() + text[1:]

@@ -76,11 +76,6 @@ class Connection:
         key, keys = self.now.keys[-1], self.then.keys[:-1]
         return key in keys and self.then.struck[keys.index(key)]
 
-    @property
-    def _inward(self) -> str:
-        """On which side of its outer voice a hand has its inner ones."""
-        return "below" if self.side == "right" else "above"
-
     def forbidden(self) -> str:
         """Why no fingering of the two chords joins them; "" where one does."""
         if np.isfinite(self.change.join).any():
@@ -88,7 +83,7 @@ class Connection:
         if self.now.grip.rolled:
             return "the rolled chord is let go"
         if self._struck_again:
-            return f"{self.outer} is struck again {self._inward}"
+            return f"{self.outer} is struck again {inward(self.side)}"
         if self.change.joining.never:
             return f"{self.outer} ends before the next chord"
         return self._outer_voice() or self._inner_voices() or f"{self.outer} has to go before the next chord is down"
@@ -122,7 +117,9 @@ class Connection:
         here, there = ({row[-1] for row in ways.rows} for ways in (self.change.before, self.change.after))
         for place, available in enumerate((here, there)):
             if THUMB not in available and (np.argwhere(can)[:, place] + 1 == THUMB).all():
-                return f"the thumb, which could connect {self.outer} to {self.next_outer}, is needed {self._inward}"
+                return (
+                    f"the thumb, which could connect {self.outer} to {self.next_outer}, is needed {inward(self.side)}"
+                )
         if here == there and len(here) == 1:
             return f"{self.outer} and {self.next_outer} both need the {FINGER_WORDS[min(here)]}"
         if len(there) == 1:
@@ -131,7 +128,7 @@ class Connection:
             )
         if len(here) == 1:
             return f"{self.outer} needs the {FINGER_WORDS[min(here)]}, which connects to no finger on {self.next_outer}"
-        return f"the notes {self._inward} leave no fingers that connect {self.outer} to {self.next_outer}"
+        return f"the notes {inward(self.side)} leave no fingers that connect {self.outer} to {self.next_outer}"
 
     def _inner_voices(self) -> str:
         """Which inner keys of the next chord cannot be struck while the outer one is held."""
@@ -172,7 +169,7 @@ class Connection:
     def _inner(self, places: Sequence[int]) -> str:
         """Inner notes of the next chord, from the outer voice inward: "B and G below"."""
         names = listed(note_name(self.next_pitches[self.then.keys[place]]) for place in reversed(places))
-        return f"{names} {self._inward}"
+        return f"{names} {inward(self.side)}"
 
     def forbidden_between(self, row: int, next_row: int) -> str:
         """What keeps these fingerings of the two chords from joining; "" where they can."""
@@ -193,3 +190,8 @@ class Connection:
         if (following[-1] > finger) != outward:
             return f"{following[-1]} cannot cross {finger} from {self.outer} to {self.next_outer}"
         return f"{finger}-{following[-1]} cannot span {self.outer} to {self.next_outer}"
+
+
+def inward(side: Side) -> str:
+    """On which side of its outer voice a hand has its inner ones."""
+    return "below" if side == "right" else "above"

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from coach.fingering.connecting import Connection
+from coach.fingering.connecting import Connection, inward
 from coach.fingering.finished import Finished, pitches_of
 from coach.fingering.intervals import FINGER_WORDS, note_name
 from coach.fingering.moving import SILENCE
@@ -170,9 +170,8 @@ class LeavingReasons(Finished):
             if finger == next_finger and key != next_key and struck
         ]
         if inner:
-            side_word = "below" if side == "right" else "above"
             repeated = " and ".join(f"{finger}-{finger}" for finger in inner)
-            text += f"; {repeated} {'repeats' if len(inner) == 1 else 'repeat'} {side_word}"
+            text += f"; {repeated} {'repeats' if len(inner) == 1 else 'repeat'} {inward(side)}"
         return text
 
     def _held_into(self, place: int, side: Side) -> list[str]:

@@ -10,6 +10,7 @@ from coach.listening.report import finger_sentence
 from coach.listening.setting import sentence
 from coach.listening.thresholds import UNHEARD
 from coach.listening.wording import milliseconds
+from coach.score.counting import bars_words
 
 WIDTH = 80
 
@@ -29,10 +30,7 @@ def report(hearing: Hearing) -> str:
 
 def _phrase(heard: Heard) -> str:
     findings = heard.verdict.findings
-    first, last = heard.phrase.bars
-    bars = f"bar {first}" if first == last else f"bars {first} to {last}"
-    if first == 0:
-        bars = f"pickup to bar {last}" if last else "pickup"
+    bars = bars_words(*heard.phrase.bars, dash=" to ")
     lines = [f"Phrase {heard.phrase.number}, {bars}: {heard.verdict.word}"]
     lines += [_wrapped(remark, "  - ", "    ") for remark in heard.verdict.remarks]
     measured = [_notes(findings), _touch(findings), _time(findings), _pedal(findings)]

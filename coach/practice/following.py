@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from coach.listening.take import Take
+from coach.listing import capital
 from coach.practice.attempt import Done
 from coach.practice.changes import to_drill
 from coach.practice.entry import Entry
@@ -73,7 +74,7 @@ def after_take(
     """
     progress, steps = log.progress(home), log.steps(home)
     if row is not None and row.kind == "anew" and is_played(log, home):
-        said = f"{_capital(home.label)} was played with its other fingers."
+        said = f"{capital(home.label)} was played with its other fingers."
         return Following(home, next_step(steps, progress.place), said, True, True)
     following = decide(music, entry, home, progress, steps, row)
     if row is None or entry.chosen or following.finished:
@@ -85,9 +86,9 @@ def after_take(
         mended = entry.passage.kind == "change" and following.passage == home
         said = "The change is mended." if mended else f"Enough of the change in {bar_words(row.change.bar)} for today."
     elif row.kind == "again" and progress.standing == "solid":
-        said = f"{_capital(home.label)} {'stand' if home.kind == 'join' else 'stands'} solid."
+        said = f"{capital(home.label)} {'stand' if home.kind == 'join' else 'stands'} solid."
     elif row.kind == "review":
-        said = f"{_capital(home.label)} {'are' if home.kind == 'join' else 'is'} reviewed."
+        said = f"{capital(home.label)} {'are' if home.kind == 'join' else 'is'} reviewed."
     else:
         said = f"Enough of {home.label} for today."
     return replace(following, said=said, moved=True, finished=True)
@@ -114,7 +115,7 @@ def decide(
     waits = learned(steps, progress.place) and (step.days_apart > 0 or below)
     if waits and (entry.verdict == "solid" or step.name != entry.step.name):
         rests = "rest" if home.kind == "join" else "rests"
-        return Following(home, step, f"{_capital(home.label)} {rests} until another day.", True, True)
+        return Following(home, step, f"{capital(home.label)} {rests} until another day.", True, True)
     if entry.chosen and step.name != entry.step.name:
         return Following(home, step, _on_the_ladder(step, entry, music), False)
     if step.name == entry.step.name:
@@ -132,7 +133,3 @@ def _once_more(place: Place, steps: tuple[Step, ...], entry: Entry) -> str:
     """What to say of a solid take that did not pass its step: that another one will, where it will; else ""."""
     passes = entry.verdict == "solid" and after(place, steps, entry).index > place.index
     return "Once more like this and it is passed." if passes else ""
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

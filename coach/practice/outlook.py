@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 
+from coach.listing import capital
 from coach.practice import days
 from coach.practice.log import Log
 from coach.practice.ready import date_was
@@ -44,7 +45,7 @@ def outlook(
     stands = [stand for stand in log.stands(piece) if stand.kind == "phrase"]
     ready = [one for one in dates(log, instant, minutes=minutes, zone=zone) if one.piece == piece]
     was = date_was(stands[0].ready_by, instant, zone) if stands else ""
-    sentences = [f"{was[:1].upper()}{was[1:]}."] if was else []
+    sentences = [f"{capital(was)}."] if was else []
     sentences += [f"{one.sentence} Behind each phrase: its chance to be remembered on the day." for one in ready]
     chances = {one.number: f"{100 * one.chance:.0f} %" for some in ready for one in some.forecast}
     phrases = {}

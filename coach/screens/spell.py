@@ -12,6 +12,7 @@ from textual.widgets import Input, Static
 from coach.errors import CoachError
 from coach.fingering.plan import PhrasePlan
 from coach.listening.expected import Hand
+from coach.listing import capital
 from coach.paper.cells import first_stanza
 from coach.practice import days
 from coach.practice.marks import Cell, Mark
@@ -22,7 +23,7 @@ from coach.score.counting import place_words
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.chord_table import ChordTableView
 from coach.screens.hints import Hints
-from coach.screens.words import as_sentence, capital, pretty
+from coach.screens.words import as_sentence, pretty
 
 
 class SpellScreen(CoachScreen[None]):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from coach.listing import capital
 from coach.paper.signs import note_name, octave_figure
 from coach.practice.ladder import Step
 
@@ -56,8 +57,3 @@ def as_sentence(text: str) -> str:
     """Words as an error has them, as a sentence: a capital at its head, a full stop at its end; "" for none."""
     text = text.strip()
     return capital(text) + ("" if not text or text[-1] in ".?!…" else ".")
-
-
-def capital(text: str) -> str:
-    """Words with a capital at their head."""
-    return text[:1].upper() + text[1:]
