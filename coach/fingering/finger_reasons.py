@@ -13,7 +13,6 @@ from coach.fingering.finished import Finished
 from coach.fingering.intervals import FINGER_WORDS, note_name
 from coach.fingering.keyboard import is_black
 from coach.fingering.plan import Side
-from coach.fingering.search import FREE, Choice, Limits, Search
 from coach.fingering.terms import LIFTS
 
 WORTH_SAYING = 0.25
@@ -114,16 +113,16 @@ class Local:
         return self._by_term.get(way) or self.know(way, [part(way) for part in self.parts])
 
 
-class FingerReasons(Finished):
+class FingerReasons:
     """Reads reasons for fingers and ways out off a finished search."""
 
-    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
-        super().__init__(search, choices, limits)
+    def __init__(self, plan: Finished) -> None:
+        self.plan = plan
         self._locals: dict[tuple[int, Side], Local] = {}
 
     def of_finger(self, place: int, side: Side, key: int) -> str:
         """Why a struck key of a hand (hand coordinates) gets its finger."""
-        choice = self.choices[place]
+        choice = self.plan.choices[place]
         local = self._locals.get((place, side))
         if local is None:
             local = self._locals[place, side] = self._local(place, side)
@@ -158,23 +157,23 @@ class FingerReasons(Finished):
 
     def _off_black(self, place: int, side: Side, at: int, rival: Sequence[int], finger: int) -> str:
         """Which black key a rival's thumb or little finger would be on."""
-        choice = self.choices[place]
+        choice = self.plan.choices[place]
         handful, fingers = choice.deal.handful(side), choice.fingers(side)
         for where, key in enumerate(handful.keys):
             if rival[where] == finger != fingers[where] and handful.struck[where] and is_black(key):
-                name = "a black key" if where == at else note_name(self.pitches(place, side)[key])
+                name = "a black key" if where == at else note_name(self.plan.pitches(place, side)[key])
                 return f"keeps the {FINGER_WORDS[finger]} off {name}"
         return ""
 
     def _of_repeats(self, place: int, side: Side, at: int, rival: Sequence[int]) -> str:
         """Why a finger is better than a rival's where the hand strikes a key again."""
-        choice = self.choices[place]
+        choice = self.plan.choices[place]
         keys, fingers = choice.deal.handful(side).keys, choice.fingers(side)
         kept: dict[int, int] = {}
         for there in (place - 1, place + 1):
-            if not 0 <= there < len(self.choices):
+            if not 0 <= there < len(self.plan.choices):
                 continue
-            neighbour = self.choices[there]
+            neighbour = self.plan.choices[there]
             again = dict(zip(neighbour.deal.handful(side).keys, neighbour.fingers(side), strict=True))
             for where, (mine, theirs) in enumerate(zip(fingers, rival, strict=True)):
                 if again.get(keys[where]) == mine != theirs:
@@ -182,63 +181,63 @@ class FingerReasons(Finished):
         if at in kept:
             return "stays on its key" if kept[at] < place else "can stay on its key"
         if kept:
-            return f"so that {note_name(self.pitches(place, side)[keys[max(kept)]])} keeps its finger"
+            return f"so that {note_name(self.plan.pitches(place, side)[keys[max(kept)]])} keeps its finger"
         return "fingers change towards the thumb"
 
     def _comes_by_a_lift(self, place: int, side: Side, other: int) -> bool:
         """Whether a rival fingering is reached by a lift where the planned one is not."""
         if not place:
             return False
-        before, change = self.choices[place - 1].row[side], self.change(place - 1, side)
+        before, change = self.plan.choices[place - 1].row[side], self.plan.change(place - 1, side)
         by_lift = change.join[before] > change.lift[before]
-        return bool(by_lift[other] and not by_lift[self.choices[place].row[side]])
+        return bool(by_lift[other] and not by_lift[self.plan.choices[place].row[side]])
 
     def _is_ahead(self, place: int, side: Side, other: int, term: str) -> bool:
         """Whether a rival fingering has more of a term on the way out of a chord than on the way into it."""
-        row = self.choices[place].row[side]
+        row = self.plan.choices[place].row[side]
         into = out = 0.0
         if place:
-            before, change = self.choices[place - 1].row[side], self.change(place - 1, side)
+            before, change = self.plan.choices[place - 1].row[side], self.plan.change(place - 1, side)
             into = change.at(before, other).get(term, 0.0) - change.at(before, row).get(term, 0.0)
-        if place + 1 < len(self.choices):
-            after, change = self.choices[place + 1].row[side], self.change(place, side)
+        if place + 1 < len(self.plan.choices):
+            after, change = self.plan.choices[place + 1].row[side], self.plan.change(place, side)
             out = change.at(other, after).get(term, 0.0) - change.at(row, after).get(term, 0.0)
         return out > into
 
     def _local(self, place: int, side: Side) -> Local:
         """The effort of every fingering of a hand in a chord between its neighbours."""
-        choice, search = self.choices[place], self.search
+        choice, search = self.plan.choices[place], self.plan.search
         own = search.posture(place, side, choice.deal.handful(side))
         effort, chosen = own.effort, choice.row[side]
         parts: list[Callable[[int], Mapping[str, float]]] = [own.counts.at]
         known: list[Mapping[str, float]] = [own.counts.at(chosen)]
         if place:
-            before = self.choices[place - 1]
-            into, row = self.change(place - 1, side), before.row[side]
+            before = self.plan.choices[place - 1]
+            into, row = self.plan.change(place - 1, side), before.row[side]
             effort = effort + into.least[row]
             parts.append(lambda way: into.at(row, way))
-            known.append(self.chosen(place - 1, side))
-        if place + 1 < len(self.choices):
-            after = self.choices[place + 1]
-            out, column = self.change(place, side), after.row[side]
+            known.append(self.plan.chosen(place - 1, side))
+        if place + 1 < len(self.plan.choices):
+            after = self.plan.choices[place + 1]
+            out, column = self.plan.change(place, side), after.row[side]
             effort = effort + out.least[:, column]
             parts.append(lambda way: out.at(way, column))
-            known.append(self.chosen(place, side))
-        local = Local(choice.ways[side].rows, effort.tolist(), parts, self.weights)
+            known.append(self.plan.chosen(place, side))
+        local = Local(choice.ways[side].rows, effort.tolist(), parts, self.plan.weights)
         local.know(chosen, known)
         return local
 
     def _held_by(self, place: int, note_place: int) -> Side | None:
         """The hand that holds a note into a chord, None for a note that starts there or was let go before."""
-        chord = self.chords[place]
+        chord = self.plan.chords[place]
         if chord.struck[note_place]:
             return None
         earlier = chord.held_over[chord.struck[:note_place].count(False)]
-        return self.choices[place - 1].deal.fates[earlier].hand
+        return self.plan.choices[place - 1].deal.fates[earlier].hand
 
     def of_way_out(self, place: int, note_place: int) -> str:
         """Why a note was raised, left out or let go; "" where it was not."""
-        chord, choice = self.chords[place], self.choices[place]
+        chord, choice = self.plan.chords[place], self.plan.choices[place]
         note, fate = chord.notes[note_place], choice.deal.fates[note_place]
         struck = chord.struck[note_place]
         for way, what in choice.deal.ways_out:

@@ -6,7 +6,7 @@ the term in which the best of them cost most more through the phrase, all notes 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -16,7 +16,7 @@ from coach.fingering.finished import Finished, pitches_of
 from coach.fingering.intervals import FINGER_WORDS, note_name
 from coach.fingering.moving import SILENCE
 from coach.fingering.plan import After, Side
-from coach.fingering.search import FREE, Choice, Limits, Search
+from coach.fingering.search import Choice, Search
 from coach.fingering.terms import LIFTS, in_words
 from coach.fingering.weighing import Posture
 from coach.listing import listed
@@ -97,21 +97,21 @@ class Line:
         return self._plan.search.posture(place, self._side, handful)
 
 
-class LeavingReasons(Finished):
+class LeavingReasons:
     """Reads reasons for joins, restrikes and lifts off a finished search."""
 
-    def __init__(self, search: Search, choices: Sequence[Choice], limits: Limits = FREE) -> None:
-        super().__init__(search, choices, limits)
+    def __init__(self, plan: Finished) -> None:
+        self.plan = plan
         self._lines: dict[Side, Line] = {}
 
     def after(self, place: int, side: Side) -> After:
         """How a hand leaves a chord."""
-        if place + 1 == len(self.chords):
+        if place + 1 == len(self.plan.chords):
             return "end"
-        if not self.choices[place + 1].deal.handful(side).keys:
+        if not self.plan.choices[place + 1].deal.handful(side).keys:
             return "lift"
-        before, after = self.choices[place], self.choices[place + 1]
-        change = self.change(place, side)
+        before, after = self.plan.choices[place], self.plan.choices[place + 1]
+        change = self.plan.change(place, side)
         at = before.row[side], after.row[side]
         if change.join[at] > change.lift[at]:
             return "lift"
@@ -120,10 +120,10 @@ class LeavingReasons(Finished):
 
     def of_leaving(self, place: int, side: Side, kind: After) -> str:
         """Why a hand leaves a chord as it does."""
-        choice, notes = self.choices[place], self._outer(place, side)
+        choice, notes = self.plan.choices[place], self._outer(place, side)
         if kind == "end":
             return "end of the phrase: both hands breathe"
-        following = self.choices[place + 1]
+        following = self.plan.choices[place + 1]
         if not following.deal.handful(side).keys:
             return "nothing to play next"
         handful, after = choice.deal.handful(side), following.deal.handful(side)
@@ -152,17 +152,17 @@ class LeavingReasons(Finished):
         """Pitches of a hand's outer voice in a chord and in the next one ("" where it rests)."""
         found = []
         for where in (place, place + 1):
-            pitches = self.pitches(where, side) if where < len(self.choices) else {}
+            pitches = self.plan.pitches(where, side) if where < len(self.plan.choices) else {}
             found.append(pitches[max(pitches)] if pitches else "")
         return found[0], found[1]
 
     def _joining(self, place: int, side: Side) -> str:
-        fingers, following = self.choices[place].fingers(side), self.choices[place + 1].fingers(side)
+        fingers, following = self.plan.choices[place].fingers(side), self.plan.choices[place + 1].fingers(side)
         where = "on top" if side == "right" else "in the bass"
         text = f"{fingers[-1]}-{following[-1]} {where} connects"
         if len(fingers) == 1 == len(following):
             text = f"{fingers[-1]}-{following[-1]} connects"
-        now, then = self.choices[place].deal.handful(side), self.choices[place + 1].deal.handful(side)
+        now, then = self.plan.choices[place].deal.handful(side), self.plan.choices[place + 1].deal.handful(side)
         inner = [
             f"{finger}"
             for key, finger in zip(now.keys[:-1], fingers[:-1], strict=True)
@@ -176,18 +176,18 @@ class LeavingReasons(Finished):
 
     def _held_into(self, place: int, side: Side) -> list[str]:
         """Names of the notes that a hand holds into a chord."""
-        grip = self.choices[place].deal.handful(side).grip
-        held = [pitch for key, pitch in self.pitches(place, side).items() if grip.kept[grip.keys.index(key)]]
+        grip = self.plan.choices[place].deal.handful(side).grip
+        held = [pitch for key, pitch in self.plan.pitches(place, side).items() if grip.kept[grip.keys.index(key)]]
         return [note_name(pitch) for pitch in reversed(held)]
 
     def _against_joining(self, place: int, side: Side) -> str:
-        connection = connection_of(self.search, place, self.choices[place], self.choices[place + 1], side)
+        before, after = self.plan.choices[place], self.plan.choices[place + 1]
+        connection = connection_of(self.plan.search, place, before, after, side)
         why = connection.forbidden()
         if why:
             return why
         instead = self._joined_instead(place, side)
         if instead is None:
-            before, after = self.choices[place], self.choices[place + 1]
             return connection.forbidden_between(before.row[side], after.row[side]) or NEW_GROUP
         term = max(instead.grown, key=lambda name: instead.grown[name], default="")
         if not term or instead.grown[term] <= 0:
@@ -206,60 +206,60 @@ class LeavingReasons(Finished):
     def _joined_instead(self, place: int, side: Side) -> Instead | None:
         """The best fingers of a hand that join a chord with the next, all notes where they are; None where none do."""
         line = self._line(side)
-        joins = line.before[place][:, None] + self.change(place, side).join + line.beyond[place + 1][None, :]
+        joins = line.before[place][:, None] + self.plan.change(place, side).join + line.beyond[place + 1][None, :]
         row, next_row = (int(at) for at in np.unravel_index(int(joins.argmin()), joins.shape))
         if not np.isfinite(joins[row, next_row]):
             return None
         rows = self._rows_around(place, side, row, next_row)
         grown: dict[str, float] = {}
         for at, way in rows.items():
-            planned = self.choices[at].row[side]
+            planned = self.plan.choices[at].row[side]
             if way != planned:
                 counts = line.posture(at).counts
                 self._add(grown, 1, counts.at(way))
                 self._add(grown, -1, counts.at(planned))
         # The chords around have the planned fingers: their changes to these are other ones too.
-        for at in range(max(min(rows) - 1, 0), min(max(rows) + 1, len(self.choices) - 1)):
-            here, there = (rows.get(where, self.choices[where].row[side]) for where in (at, at + 1))
-            change = self.change(at, side)
+        for at in range(max(min(rows) - 1, 0), min(max(rows) + 1, len(self.plan.choices) - 1)):
+            here, there = (rows.get(where, self.plan.choices[where].row[side]) for where in (at, at + 1))
+            change = self.plan.change(at, side)
             self._add(grown, 1, change.joined.at(here, there) if at == place else change.at(here, there))
-            self._add(grown, -1, self.chosen(at, side))
-        before, after = (self.choices[at].ways[side].rows[rows[at]] for at in (place, place + 1))
+            self._add(grown, -1, self.plan.chosen(at, side))
+        before, after = (self.plan.choices[at].ways[side].rows[rows[at]] for at in (place, place + 1))
         return Instead(before, after, grown)
 
     def _rows_around(self, place: int, side: Side, row: int, next_row: int) -> dict[int, int]:
         """The fingerings of the best way through two of them, as far as they are others than planned."""
         line, rows = self._line(side), {place: row, place + 1: next_row}
         for at in range(place - 1, -1, -1):
-            best = int((line.before[at] + self.change(at, side).least[:, rows[at + 1]]).argmin())
-            if best == self.choices[at].row[side]:
+            best = int((line.before[at] + self.plan.change(at, side).least[:, rows[at + 1]]).argmin())
+            if best == self.plan.choices[at].row[side]:
                 break
             rows[at] = best
-        for at in range(place + 2, len(self.choices)):
-            best = int((self.change(at - 1, side).least[rows[at - 1]] + line.beyond[at]).argmin())
-            if best == self.choices[at].row[side]:
+        for at in range(place + 2, len(self.plan.choices)):
+            best = int((self.plan.change(at - 1, side).least[rows[at - 1]] + line.beyond[at]).argmin())
+            if best == self.plan.choices[at].row[side]:
                 break
             rows[at] = best
         return rows
 
     def _add(self, grown: dict[str, float], sign: int, counts: Mapping[str, float]) -> None:
         for name, count in counts.items():
-            grown[name] = grown.get(name, 0.0) + sign * self.weights[name] * count
+            grown[name] = grown.get(name, 0.0) + sign * self.plan.weights[name] * count
 
     def _line(self, side: Side) -> Line:
         """What a hand's fingers cost through the phrase, all notes where they are; worked out once."""
         if side not in self._lines:
-            self._lines[side] = Line(self, side)
+            self._lines[side] = Line(self.plan, side)
         return self._lines[side]
 
     def _moving_on(self, place: int, side: Side, instead: Instead) -> str:
         """Which inner finger would have to move on, "" where none would."""
-        now, then = self.choices[place].deal.handful(side), self.choices[place + 1].deal.handful(side)
+        now, then = self.plan.choices[place].deal.handful(side), self.plan.choices[place + 1].deal.handful(side)
         for at, (key, finger) in enumerate(zip(now.keys, instead.before, strict=True)):
             for next_at, (next_key, next_finger) in enumerate(zip(then.keys, instead.after, strict=True)):
                 inner = at + 1 < len(now.keys) or next_at + 1 < len(then.keys)
                 if finger == next_finger and key != next_key and inner and then.struck[next_at]:
-                    here, there = self.pitches(place, side)[key], self.pitches(place + 1, side)[next_key]
+                    here, there = self.plan.pitches(place, side)[key], self.plan.pitches(place + 1, side)[next_key]
                     return f"the {FINGER_WORDS[finger]} would have to move from {note_name(here)} to {note_name(there)}"
         return ""
 

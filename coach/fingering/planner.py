@@ -9,7 +9,7 @@ from coach.errors import CoachError
 from coach.fingering.account import counts_of, weighed
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, inside, of_note
 from coach.fingering.finger_reasons import FingerReasons
-from coach.fingering.finished import played
+from coach.fingering.finished import Finished, played
 from coach.fingering.hand import Hands, hands_in_words, reach_in_words
 from coach.fingering.handful import hand_key
 from coach.fingering.leaving_reasons import LeavingReasons
@@ -87,9 +87,8 @@ def plan_phrase(
     found = search.best() if settled.limits is FREE else search.limited(settled.limits)
     assert found is not None, "what is settled can be planned"
     effort, choices = found
-    reasons = FingerReasons(search, choices, settled.limits)
-    leaving = LeavingReasons(search, choices, settled.limits)
-    sharing = SharingReasons(search, choices, settled.limits)
+    finished = Finished(search, choices, settled.limits)
+    reasons, leaving, sharing = FingerReasons(finished), LeavingReasons(finished), SharingReasons(finished)
     fixes = {fix.what: fix for fix in settled.honoured}
     parts = {side: _parts(leaving, chords, choices, side, fixes) for side in SIDES}
     planned = [
@@ -118,7 +117,7 @@ def plan_phrase(
         why_it_ends=phrase.why_it_ends,
         effort=round(effort, 6),
         chords=tuple(planned),
-        terms={name: round(part, 6) for name, part in weighed(counts_of(reasons), search.weights).items()},
+        terms={name: round(part, 6) for name, part in weighed(counts_of(finished), search.weights).items()},
         remarks=_remarks(settled.refused),
         again=phrase.again,
     )
@@ -173,7 +172,7 @@ def _notes(reasons: FingerReasons, place: int, choice: Choice, fixes: Mapping[Wh
         for key, finger in zip(choice.deal.handful(side).keys, choice.fingers(side), strict=True)
     }
     notes = []
-    sounding = reasons.chords[place]
+    sounding = reasons.plan.chords[place]
     these = zip(sounding.notes, sounding.struck, sounding.since, choice.deal.fates, strict=True)
     for note_place, (note, struck, onset, fate) in enumerate(these):
         finger = None

@@ -16,16 +16,19 @@ OCTAVE_STEPS = 7
 """Steps of the scale in an octave."""
 
 
-class SharingReasons(Finished):
+class SharingReasons:
     """Reads reasons for distributions off a finished search."""
+
+    def __init__(self, plan: Finished) -> None:
+        self.plan = plan
 
     def of_distribution(self, place: int) -> str:
         """Why the hands share a chord as they do; "" where nothing changes and nothing is unusual."""
-        choice = self.choices[place]
+        choice = self.plan.choices[place]
         deal = choice.deal
-        if self.search.options.as_written:
+        if self.plan.search.options.as_written:
             return ""
-        same = place > 0 and self.choices[place - 1].deal.distribution == deal.distribution
+        same = place > 0 and self.plan.choices[place - 1].deal.distribution == deal.distribution
         if same or not (deal.left.keys and deal.right.keys):
             return ""
         inner = self._lowest_right_and_bass(place)
@@ -78,9 +81,9 @@ class SharingReasons(Finished):
         if steps < OCTAVE_STEPS:
             close = with_article(interval_name(note[1], bass[1]))
             return f"{voice} only {close} above {ground}: the left hand takes it"
-        hands = [fate.hand for fate in self.choices[place].deal.fates]
+        hands = [fate.hand for fate in self.plan.choices[place].deal.fates]
         other = f"{hands.count('right') + 1}+{hands.count('left') - 1}"
-        if all(state.deal.distribution != other for state in self.search.columns[place]):
+        if all(state.deal.distribution != other for state in self.plan.search.columns[place]):
             return f"{voice} out of the right hand's reach: the left hand takes it"
         gap = with_article(interval_name(note[1], bass[1]))
         return f"{voice} {gap} above {ground}: the left hand takes it"
@@ -89,7 +92,7 @@ class SharingReasons(Finished):
         self, place: int
     ) -> tuple[tuple[str, str], tuple[str, str] | None, tuple[str, str]] | None:
         """Voice and pitch of the right hand's lowest note, of the left hand's highest, and of the bass."""
-        chord, deal = self.chords[place], self.choices[place].deal
+        chord, deal = self.plan.chords[place], self.plan.choices[place].deal
         playing = [
             (fate.key, fate.hand, note.voice, played(note, fate))
             for note, fate in zip(chord.notes, deal.fates, strict=True)
@@ -104,28 +107,27 @@ class SharingReasons(Finished):
 
     def _other_costs(self, place: int) -> list[dict[str, float]]:
         """Costs of the other distributions that fit between the chords around."""
-        distribution = self.choices[place].deal.distribution
-        others = [state for state in self.search.columns[place] if state.deal.distribution != distribution]
+        distribution = self.plan.choices[place].deal.distribution
+        others = [state for state in self.plan.search.columns[place] if state.deal.distribution != distribution]
         costs = [self._deal_cost(place, state) for state in others]
         return [cost for cost in costs if np.isfinite(sum(cost.values()))]
 
     def _deal_cost(self, place: int, what: State | Choice) -> dict[str, float]:
         """Cost of dealing a chord out this way between its neighbours, by term; the moves to and from it together."""
-        search = self.search
+        search, choices, limits, weights = self.plan.search, self.plan.choices, self.plan.limits, self.plan.weights
         named = dealing_terms(what.deal, False, search.options.preference)
-        costs = {name: self.weights[name] * count for name, count in named.items()}
+        costs = {name: weights[name] * count for name, count in named.items()}
         moving = 0.0
         changes = []
         redealt: list[Mapping[str, float]] = []
         if place:
-            redealt.append(redealing_terms(self.choices[place - 1].deal, search.chords[place], what.deal))
-            changes.append(
-                (search.change(place, self.choices[place - 1], what, self.limits), self.choices[place - 1], True)
-            )
-        if place + 1 < len(self.choices):
-            following = self.choices[place + 1]
+            before = choices[place - 1]
+            redealt.append(redealing_terms(before.deal, search.chords[place], what.deal))
+            changes.append((search.change(place, before, what, limits), before, True))
+        if place + 1 < len(choices):
+            following = choices[place + 1]
             redealt.append(redealing_terms(what.deal, search.chords[place + 1], following.deal))
-            changes.append((search.change(place + 1, what, following, self.limits), following, False))
+            changes.append((search.change(place + 1, what, following, limits), following, False))
         for side in SIDES:
             around = np.zeros(len(what.ways[side]))
             for change, neighbour, comes_before in changes:
@@ -137,9 +139,9 @@ class SharingReasons(Finished):
             found = search.posture(place, side, handful) if handful.keys else None
             best = int((around if found is None else found.effort + around).argmin())
             for name, count in found.counts.at(best).items() if found else ():
-                costs[name] = costs.get(name, 0.0) + self.weights[name] * count
+                costs[name] = costs.get(name, 0.0) + weights[name] * count
             moving += float(around[best])
         for name in ("redistribution", "handed_over"):
-            costs[name] = self.weights[name] * sum(terms.get(name, 0.0) for terms in redealt)
+            costs[name] = weights[name] * sum(terms.get(name, 0.0) for terms in redealt)
         costs["moves"] = moving
         return costs
