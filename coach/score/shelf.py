@@ -119,9 +119,13 @@ def correct(name: str, source: str) -> tuple[Piece, Piece]:
         raise CoachError(f'"{said}" is other music than "{entry.name}": coach pieces add takes it in beside it')
     copy = _one_tune(data, found.choice, said) if found.choice else data
     path = entry.path.with_name(f"{entry.name}{_suffix(data, found.path)}")
+    # What was taken in meanwhile comes into this place; a tune book keeps its other tunes, and so stays.
+    given_up = {entry.path} if found.choice else {entry.path, found.path.absolute()}
+    if path not in given_up and path.exists():
+        raise CoachError(f'cannot correct "{entry.name}": "{path.name}" on the shelf is another piece')
     try:
         write_whole(path, copy)
-        for gone in {entry.path, found.path} - {path}:
+        for gone in given_up - {path}:
             if gone.parent == places.shelf():
                 gone.unlink()
     except OSError as error:
