@@ -151,7 +151,9 @@ def find_source(name: str) -> Source:
         raise CoachError(f'cannot find "{shown(name)}"') from error
     found = _by_name(name)
     if found is None:
-        raise CoachError(f'cannot find "{shown(name)}": no file, no piece on the shelf and no shipped piece has this name')
+        raise CoachError(
+            f'cannot find "{shown(name)}": no file, no piece on the shelf and no shipped piece has this name'
+        )
     return found
 
 

@@ -247,10 +247,16 @@ def changes_of_key(first: int, keys: Iterable[tuple[Quarters, int]]) -> list[tup
 
 
 def signature(fifths: int) -> dict[str, int]:
-    """Alteration of every step that a key signature changes: `signature(-2)` is {"B": -1, "E": -1}."""
-    if fifths >= 0:
-        return dict.fromkeys(SHARPS[:fifths], 1)
-    return dict.fromkeys(SHARPS[fifths:], -1)
+    """Alteration of every step that a key signature changes: `signature(-2)` is {"B": -1, "E": -1}.
+
+    Beyond seven the first ones are doubled: that of G sharp major has F double sharp.
+    """
+    order, sign = (SHARPS, 1) if fifths >= 0 else (SHARPS[::-1], -1)
+    alters: dict[str, int] = {}
+    for place in range(abs(fifths)):
+        step = order[place % 7]
+        alters[step] = alters.get(step, 0) + sign
+    return alters
 
 
 def tied(marks: Iterable[Mark], apart: Collection[Quarters] = ()) -> list[Mark]:

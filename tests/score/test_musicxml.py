@@ -319,6 +319,25 @@ def test_the_key_is_the_one_that_sounds(attributes: tuple[str, ...], fifths: int
     assert parts(*attributes).fifths == fifths
 
 
+@pytest.mark.parametrize(
+    ("attributes", "written", "sounding"),
+    [
+        (moves(0, 0, -7), "C5 D5", "F4 G4"),
+        (moves(0, 0, -2), "C5 D5", "Bb4 C5"),
+        (moves(7, 1, 2), "C#5 D#5", "Eb5 F5"),
+        (moves(-6, -1, -2), "Gb5 Ab5", "E5 F#5"),
+    ],
+    ids=["a horn without steps", "a clarinet without steps", "nine sharps", "eight flats"],
+)
+def test_notes_of_a_transposing_part_go_with_the_signature_that_sounds(
+    attributes: str, written: str, sounding: str
+) -> None:
+    """MusicXML 4.0, `transpose`: `diatonic` and `chromatic` are to agree, but files have a 0 for the steps."""
+    inside = f"<attributes><divisions>1</divisions>{attributes}</attributes>"
+    piece = score(inside + "".join(note(pitch, 4) for pitch in written.split()))
+    assert " ".join(note.pitch for note in piece.notes) == sounding
+
+
 def test_a_transposition_that_is_told_after_the_key_counts_too() -> None:
     late = moves(2, -1, -2).replace("<transpose>", "</attributes><attributes><transpose>")
     assert parts(late).fifths == 0

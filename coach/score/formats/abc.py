@@ -37,7 +37,7 @@ from coach.score.page import (
     with_held_rests,
 )
 from coach.score.piece import Quarters
-from coach.score.spelling import leading
+from coach.score.spelling import leading, moved, printable
 from coach.score.waymark_places import Posts
 
 INLINE = re.compile(r"\[([A-Za-z]):([^\[\]]*)\]")
@@ -251,7 +251,7 @@ class _TuneReader:
             voices = [voice for voice in voices if voice not in drums]
         starts, bars = self._aligned(voices, page)
         page.bars = numbered(bars)
-        page.fifths, page.minor = self.key.fifths, self.key.minor
+        page.fifths, page.minor = printable(self.key.fifths), self.key.minor
         key = leading(voice.begins_in for voice in voices if voice.begins_in is not None)
         if key is not None:
             voice = next(voice for voice in voices if voice.begins_in == key)
@@ -368,11 +368,6 @@ def _clef_shift(voice: VoiceReader) -> int:
 
 
 def _mark(part: int, line: str, start: Quarters, note: CodedNote, shift: int) -> Mark:
-    pitch = note.pitch
-    if shift:
-        found = re.match(r"([A-G][#b]*)(-?\d+)", pitch)
-        assert found
-        pitch = f"{found[1]}{int(found[2]) + shift}"
     return Mark(
         part=part,
         staff=1,
@@ -380,7 +375,7 @@ def _mark(part: int, line: str, start: Quarters, note: CodedNote, shift: int) ->
         onset=start + note.place,
         duration=note.duration,
         midi=note.midi + 12 * shift,
-        pitch=pitch,
+        pitch=moved(note.pitch, 7 * shift, 12 * shift),
         tied_on=note.tied_on,
         fermata=note.fermata,
         breath=note.breath,

@@ -13,7 +13,7 @@ from coach.score.formats.abc_file import plain
 from coach.score.page import FINEST, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import Repeat, ending_of
-from coach.score.spelling import Signature, signature_of
+from coach.score.spelling import Signature, moved, signature_of
 
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
 REST = re.compile(r"([zxyZX])(\d{0,4}(?:/\d{1,4}|/*))")
@@ -255,21 +255,14 @@ class VoiceReader:
         shift = self.properties.transpose
         if self.begins_in is None:
             self.begins_in, self.begins_minor = self._signature(), self.key.minor
-        midi = midi_of(step, alter, octave) + 12 * self.properties.octave
-        place = "CDEFGAB".index(step) + 7 * (octave + self.properties.octave)
-        if shift:
-            place += round(shift * 7 / 12)
-            midi += shift
-        name = "CDEFGAB"[place % 7]
-        pitch = spelled(name, midi - midi_of(name, 0, place // 7), place // 7)
-        return CodedNote(self._now, length, midi, pitch, self._overlay)
+        midi = midi_of(step, alter, octave + self.properties.octave) + shift
+        pitch = moved(spelled(step, alter, octave + self.properties.octave), self._signature().steps, shift)
+        return CodedNote(self._now, length, midi, pitch, (step, octave, alter), self._overlay)
 
     def _remember_tie(self, note: CodedNote) -> None:
         """A tied note keeps its accidental across the bar line."""
-        found = re.match(r"([A-G])([#b]*)(-?\d+)", note.pitch)
-        if found and not self.properties.transpose:
-            octave = int(found[3]) - self.properties.octave
-            self._ties[found[1], octave] = found[2].count("#") - found[2].count("b")
+        step, octave, alter = note.written
+        self._ties[step, octave] = alter
 
     def _timed(self, length: Quarters) -> Quarters:
         """A length with tuplet and broken rhythm in it."""

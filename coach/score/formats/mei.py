@@ -27,6 +27,7 @@ from coach.score.page import (
 )
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import Repeat, ending_of
+from coach.score.spelling import moved
 
 ID = "{http://www.w3.org/XML/1998/namespace}id"
 DURATIONS = {"breve": Fraction(8), "long": Fraction(16), "maxima": Fraction(32)}
@@ -361,11 +362,8 @@ class _MeiReader:
             alter = self._accidentals.get((step, octave), self.staves.at(staff).alters.get(step, 0))
         if written is not None:
             self._accidentals[step, octave] = alter
-        steps, semitones = self.staves.at(staff).transpose
-        place = "CDEFGAB".index(step) + 7 * sounds + steps
-        midi = midi_of(step, alter, sounds) + semitones
-        name = "CDEFGAB"[place % 7]
-        return midi, spelled(name, midi - midi_of(name, 0, place // 7), place // 7)
+        steps, semitones = self.staves.at(staff).interval
+        return midi_of(step, alter, sounds) + semitones, moved(spelled(step, alter, sounds), steps, semitones)
 
     def _tempo(self, item: Element) -> None:
         if self.tempo is None and not self.bars:

@@ -15,7 +15,7 @@ from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import FINEST, STEPS, Mark, Rest, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import ending_of
-from coach.score.spelling import Signature, signature_of
+from coach.score.spelling import Signature, moved, signature_of
 from coach.score.waymark_places import Posts
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -48,6 +48,7 @@ class PartReader:
         self._clock = Clock()
         self._lengths: dict[str, Quarters] = {}
         self._transpose = (0, 0)
+        self._signature = Signature(0, 0)
         self._stanzas: list[str] = []
         self._bar = ""
 
@@ -172,12 +173,9 @@ class PartReader:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has quarter tones, which no keyboard has')
         if step not in STEPS or octave is None or alter is None or abs(alter) > 3 or not -1 <= octave <= 9:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
-        sounding = midi_of(step, alter, octave) + self._transpose[1]
-        if self._transpose == (0, 0):
-            return sounding, spelled(step, alter, octave)
-        place = "CDEFGAB".index(step) + 7 * octave + self._transpose[0]
-        new_step, new_octave = "CDEFGAB"[place % 7], place // 7
-        return sounding, spelled(new_step, sounding - midi_of(new_step, 0, new_octave), new_octave)
+        semitones = self._transpose[1]
+        pitch_sounding = moved(spelled(step, alter, octave), self._signature.steps, semitones)
+        return midi_of(step, alter, octave) + semitones, pitch_sounding
 
     def _attributes(self, item: Element, now: Quarters) -> None:
         divisions = decimal(item.findtext("divisions"))
@@ -190,10 +188,12 @@ class PartReader:
         if staves is not None and 1 <= staves <= 9:
             self.staves = max(self.staves, int(staves))
         fifths = decimal(item.findtext("key/fifths"))
+        if fifths is not None and -7 <= fifths <= 7:
+            self._signature = signature_of(int(fifths), *self._transpose)
         if fifths is not None and -7 <= fifths <= 7 and self.key is not None:
-            self.later_keys.append((now, signature_of(int(fifths), *self._transpose).sounding))
+            self.later_keys.append((now, self._signature.sounding))
         elif fifths is not None and -7 <= fifths <= 7:
-            self.key = signature_of(int(fifths), *self._transpose)
+            self.key = self._signature
             mode = (item.findtext("key/mode") or "").strip().lower()
             self.minor = {"minor": True, "aeolian": True, "major": False, "ionian": False}.get(mode)
         time = item.find("time")
@@ -209,8 +209,9 @@ class PartReader:
             diatonic = decimal(transpose.findtext("diatonic"))
             steps = round(chromatic * 7 / 12) if diatonic is None else int(diatonic)
             self._transpose = (steps + 7 * octaves, chromatic + 12 * octaves)
+            self._signature = signature_of(self._signature.written, *self._transpose)
             if self.key is not None and not self.marks:
-                self.key = signature_of(self.key.written, *self._transpose)
+                self.key = self._signature
 
     def _barline(self, item: Element, begun: int, at: Quarters | None) -> None:
         """Note what a bar line says: `at` is where it stands in the bar, None for the end."""
