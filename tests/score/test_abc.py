@@ -289,6 +289,19 @@ def test_a_voice_that_is_too_short_in_a_bar_waits_for_the_others_and_that_is_sai
     assert piece.remarks == ("shorter than the other voices, and so filled up with rests: bar 1 of voice 2",)
 
 
+@pytest.mark.parametrize(
+    ("upper", "lower", "where"),
+    [
+        ("G | cdef | gagf | e3 |", "C | CDEF | GAG | C3 |", "bar 2"),
+        ("G2 | cdef | e2 |", "C | CDEF | C2 |", "the pickup"),
+        ("cd :| ef | gagf |", "CD :| E | GAGF |", "bar 1"),
+    ],
+)
+def test_a_bar_that_is_too_short_is_told_by_its_printed_number(upper: str, lower: str, where: str) -> None:
+    piece = tune(f"V:1\n{upper}\nV:2\n{lower}\n")
+    assert piece.remarks == (f"shorter than the other voices, and so filled up with rests: {where} of voice 2",)
+
+
 def test_voices_that_cannot_be_fitted_together_are_refused() -> None:
     with pytest.raises(CoachError, match=r"unlike numbers of bars \(1 3, 2 2\)"):
         tune("V:1\nc4 | d4 | e4 |\nV:2\nE2 | F4 |\n")

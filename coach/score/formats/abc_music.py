@@ -35,6 +35,13 @@ SYMBOLS = {
 """What single letters mean unless U: says otherwise (ABC 2.1, section 4.16); the coach heeds fermata, segno, coda."""
 
 PLACEMENT = re.compile(r"^\s*(?:[\^_<>]|@[-\d.,\s]*)")
+ROOT = r"[A-G][#b♯♭♮]?"
+CHORD_SYMBOL = re.compile(
+    rf"\(?{ROOT}(?:maj|min|dim|aug|sus|add|[mMo°øΔ+-]|[#b♯♭]?\d+|\([^()]*\))*(?:/{ROOT})?\)?(?:\({ROOT}[^()]*\))?"
+)
+"""What stands between quotation marks without a placement sign names a chord, where it can: D over C is "D/C" (ABC 2.1,
+section 4.18). Of other texts without that sign files have many."""
+
 BREATHS = {"breath", "caesura", "shortphrase", "mediumphrase", "longphrase"}
 QUIET = set(" \t`$*;?@#~.)")
 """Signs that change neither pitch nor length: reserved characters, staccato, ends of slurs."""
@@ -118,7 +125,7 @@ class VoiceReader:
             end = text.find('"', place + 1)
             if end < 0:
                 raise self._error(line, "a quotation mark that is not closed")
-            self._text(text[place + 1 : end])
+            self._quoted(text[place + 1 : end])
             return end + 1
         found = DECORATION.match(text, place)
         if found:
@@ -186,9 +193,15 @@ class VoiceReader:
             return place + 1
         raise self._error(line, f'a sign that is no music code: "{letter}"')
 
+    def _quoted(self, text: str) -> None:
+        """Remember a text between quotation marks that is no chord symbol; an annotation begins with where it is to be
+        printed (ABC 2.1, section 4.19)."""
+        if not CHORD_SYMBOL.fullmatch(plain(text)):
+            self._text(PLACEMENT.sub("", text))
+
     def _text(self, text: str) -> None:
-        """Remember a text; an annotation begins with where it is to be printed (ABC 2.1, section 4.19)."""
-        words = plain(PLACEMENT.sub("", text))
+        """Remember a text or a decoration that may say D.C., Fine, Segno and the like."""
+        words = plain(text)
         if len(words) > 1:
             self.texts.append((len(self.bars) - 1, self._now, words))
 
@@ -315,7 +328,7 @@ class VoiceReader:
         if end < 0:
             raise self._error(line, "a chord that is not closed")
         for said in re.findall(r'"([^"]*)"', text[place + 1 : end]):
-            self._text(said)
+            self._quoted(said)
         inside = re.sub(r'"[^"]*"', "", text[place + 1 : end])
         pitches: list[tuple[str, int, int]] = []
         fingers: list[int | None] = []
