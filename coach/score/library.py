@@ -13,11 +13,13 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 from coach import places
 from coach.errors import DAMAGED, CoachError
 from coach.score.cuts import kept
+from coach.score.formats.content import ENDINGS
 from coach.score.piece import FORM, Piece
 from coach.score.reading import read_bytes, read_score
 from coach.whole import write_whole
@@ -28,8 +30,8 @@ CORPUS = "corpus:"
 READING = 14
 """Version of the readers. Raise it when they read the same file differently, so that kept pieces are read again."""
 
-SUFFIXES = (".mxl", ".musicxml", ".xml", ".mei", ".krn", ".abc", ".mid", ".midi", ".rmi", ".moved")
-"""Endings of files that hold scores, in the order in which a bare name is tried; ".moved" is a kept transposition."""
+SUFFIXES = tuple(dict.fromkeys(chain.from_iterable(ENDINGS.values())))
+"""Endings of files that hold scores, in the order in which a bare name is tried."""
 
 NUMBERED = re.compile(r"(?:chorale|riemenschneider|r)\s*\.?\s*(\d{1,3})", re.I)
 """How one of the 371 chorales is called by its number."""

@@ -334,9 +334,9 @@ class _TuneReader:
             printed.append(_printed(replace(here[0], double=double, repeat=repeat), length))
         bars = numbered(printed)
         if short:
-            told = [f"{bar_words(bars[place].number)} of voice {name}" for place, name in short[:2]]
+            named = [f"{bar_words(bars[place].number)} of voice {name}" for place, name in short[:2]]
             more = f" and {len(short) - 2} more" if len(short) > 2 else ""
-            page.remarks.append(f"shorter than the other voices, and so filled up with rests: {', '.join(told)}{more}")
+            page.remarks.append(f"shorter than the other voices, and so filled up with rests: {', '.join(named)}{more}")
         return {voice.label: running for voice in voices}, bars
 
 
