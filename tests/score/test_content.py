@@ -28,7 +28,7 @@ MUSICXML = b"<score-partwise/>"
         (MEI, "mei"),
         (b" \n<?xml version='1.0'?>\n<!-- <score-partwise> -->\n<?a b?><m:music xmlns:m='x'/>", "mei"),
         (MUSICXML, "musicxml"),
-        (b"<?xml version='1.0'?><!DOCTYPE score-partwise PUBLIC '-//x' 'y.dtd' [<!-- <mei> -->]>" + MUSICXML, "musicxml"),
+        (b"<?xml version='1.0'?><!DOCTYPE score-partwise SYSTEM 'y' [<!-- <mei> -->]>" + MUSICXML, "musicxml"),
         (MEI.decode().encode("utf-16-be"), "mei"),
         (b"<!-- <mei> -->" + MUSICXML, "musicxml"),
         (b"<html/>", "musicxml"),

@@ -277,6 +277,33 @@ def test_syllables_of_all_stanzas() -> None:
     assert [n.words for n in piece.notes] == [("Ho-", "Lord"), ("ly",), ("the one",)]
 
 
+@pytest.mark.parametrize(
+    ("labels", "first"),
+    [
+        (("2", "1"), "1"),
+        (("10", "9"), "9"),
+        (("chorus", "3"), "3"),
+        (("part1verse2", "part1verse1"), "part1verse1"),
+    ],
+)
+def test_stanzas_come_in_the_order_of_their_numbers(labels: tuple[str, str], first: str) -> None:
+    """MusicXML 4.0, lyric: `number` tells the lines apart; the second stanza may begin a note before the first."""
+
+    def lyric(label: str) -> str:
+        return f'<lyric number="{label}"><syllabic>single</syllabic><text>{label}</text></lyric>'
+
+    piece = score(note("C5", 2, lyric(labels[0])) + note("D5", 2, "".join(map(lyric, labels))) + note("E5", 4))
+    other = next(label for label in labels if label != first)
+    assert [n.words for n in piece.notes][:2] == [("", other), (first, other)]
+
+
+def test_a_line_of_words_without_words_is_no_stanza() -> None:
+    extended = '<lyric number="1"><extend type="stop"/></lyric>'
+    sung = '<lyric number="2"><syllabic>single</syllabic><text>Lord</text></lyric>'
+    piece = score(note("C5", 4, extended) + note("D5", 4, sung))
+    assert [n.words for n in piece.notes] == [(), ("Lord",)]
+
+
 def test_a_transposing_part_sounds_where_it_sounds() -> None:
     """MusicXML 4.0, `transpose`: written C for a horn in F sounds F, seven semitones and four steps lower."""
     horn = "<attributes><transpose><diatonic>-4</diatonic><chromatic>-7</chromatic></transpose></attributes>"

@@ -16,6 +16,7 @@ from coach.score.page import FINEST, STEPS, Mark, Rest, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import ending_of
 from coach.score.spelling import Signature, moved, signature_of
+from coach.score.stanzas import stanza_places
 from coach.score.waymark_places import Posts
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -49,7 +50,7 @@ class PartReader:
         self._lengths: dict[str, Quarters] = {}
         self._transpose = (0, 0)
         self._signature = Signature(0, 0)
-        self._stanzas: list[str] = []
+        self._stanzas = stanza_places(_stanza(lyric) for lyric in part.iter("lyric") if lyric.find("text") is not None)
         self._bar = ""
 
     def read_bar(self, place: int, start: Quarters) -> Quarters:
@@ -252,9 +253,9 @@ class PartReader:
     def _words(self, item: Element) -> tuple[str, ...]:
         syllables: dict[int, str] = {}
         for lyric in item.findall("lyric"):
-            number = lyric.get("number") or lyric.get("name") or "1"
-            if number not in self._stanzas:
-                self._stanzas.append(number)
+            place = self._stanzas.get(_stanza(lyric))
+            if place is None:
+                continue
             text = "".join(
                 (part.text or "") if local(part) == "text" else (part.text or " ")
                 for part in lyric
@@ -263,8 +264,12 @@ class PartReader:
             kinds = [(kind.text or "").strip() for kind in lyric.findall("syllabic")]
             text = re.sub(r"^\d+\s*[.)]\s*(?=\S)", "", text)
             goes_on = bool(kinds) and kinds[-1] in ("begin", "middle") and text and not text.endswith("-")
-            syllables[self._stanzas.index(number)] = text + ("-" if goes_on else "")
+            syllables[place] = text + ("-" if goes_on else "")
         return tuple(syllables.get(place, "") for place in range(max(syllables, default=-1) + 1))
+
+
+def _stanza(lyric: Element) -> str:
+    return lyric.get("number") or lyric.get("name") or "1"
 
 
 def is_printed(note: Element) -> bool:
