@@ -27,7 +27,7 @@ from coach.whole import write_whole
 CORPUS = "corpus:"
 """What a name begins with that means a path of music21's corpus."""
 
-READING = 14
+READING = 15
 """Version of the readers. Raise it when they read the same file differently, so that kept pieces are read again."""
 
 SUFFIXES = tuple(dict.fromkeys(chain.from_iterable(ENDINGS.values())))
