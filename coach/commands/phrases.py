@@ -108,16 +108,15 @@ def _place(piece: Piece, text: str) -> Quarters:
     import re
 
     from coach.errors import CoachError
-    from coach.score.counting import place_words
+    from coach.score.counting import extent_words, place_words
 
     found = re.fullmatch(r"\s*(\d{1,6})\s*(?:[:.,]\s*(\d{1,3}(?:\.\d{1,4})?)\s*)?", text)
     if not found:
         raise CoachError(f'"{text}" names no place: write bar and beat, as in 5:3')
     bars = [bar for bar in piece.bars if bar.number == int(found[1])]
     if not bars:
-        raise CoachError(
-            f"there is no bar {found[1]}: the piece has bars {piece.bars[0].number} to {piece.bars[-1].number}"
-        )
+        there = extent_words(piece.bars[0].number, piece.bars[-1].number)
+        raise CoachError(f"there is no bar {found[1]}: the piece has {there}")
     beat = Fraction(found[2] or 1)
     onsets = sorted({note.onset for note in piece.notes})
     exact = [place for place in onsets if (bar := piece.bar_at(place)) in bars and abs(bar.beat(place) - beat) < 0.01]

@@ -10,6 +10,7 @@ from coach.errors import CoachError
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, of_note
 from coach.fingering.intervals import the_voice
 from coach.fingering.plan import SIDES, Side
+from coach.score.counting import extent_words, place_words
 from coach.score.piece import SATB, Note, Piece, Quarters
 
 HOW = (
@@ -92,17 +93,17 @@ def _name(piece: Piece, fix: FixedFinger) -> str:
 def _onset(piece: Piece, number: int, beat: Fraction) -> Quarters:
     bars = [bar for bar in piece.bars if bar.number == number]
     if not bars:
-        raise CoachError(
-            f"there is no bar {number}: the bars go from {piece.bars[0].number} to {piece.bars[-1].number}"
-        )
+        there = extent_words(piece.bars[0].number, piece.bars[-1].number)
+        raise CoachError(f"there is no bar {number}: the piece has {there}")
     onsets = sorted({note.onset for note in piece.notes for bar in bars if bar.onset <= note.onset < bar.end})
     beats = {onset: Fraction(str(piece.bar_at(onset).beat(onset))) for onset in onsets}
     for onset in onsets:
         if abs(beats[onset] - beat) <= NEAR:
             return onset
-    there = ", ".join(f"{float(each):g}" for each in dict.fromkeys(beats.values()))
+    # As they are typed: a third of a beat is 1.33.
+    there = ", ".join(f"{round(float(each), 2):g}" for each in dict.fromkeys(beats.values()))
     raise CoachError(
-        f"bar {number}, beat {float(beat):g}: no chord begins here" + (f"; chords begin on {there}" if there else "")
+        f"{place_words(number, float(beat))}: no chord begins here" + (f"; chords begin on {there}" if there else "")
     )
 
 
@@ -126,15 +127,18 @@ def _note(piece: Piece, onset: Quarters, who: Sequence[str], place: str) -> Note
         return found[0]
     if found:
         raise CoachError(f"{place}: {several} here, name one by its pitch: {_pitches(found)}")
-    bar, beat = piece.bar_at(onset).number, piece.bar_at(onset).beat(onset)
     sounding = next((n for n in piece.notes if n.voice == voice and n.onset < onset < n.end), None)
     if sounding is not None:
-        start = piece.bar_at(sounding.onset)
+        begun = _place_words(piece, sounding.onset)
         raise CoachError(
-            f"bar {bar}, beat {beat:g}: {the_voice(voice)}'s note is held from bar {start.number}, beat "
-            f"{start.beat(sounding.onset):g}: choose its finger there"
+            f"{_place_words(piece, onset)}: {the_voice(voice)}'s note is held from {begun}: choose its finger there"
         )
-    raise CoachError(f'bar {bar}, beat {beat:g}: "{name}" strikes nothing here, but {_struck(struck)}')
+    raise CoachError(f'{_place_words(piece, onset)}: "{name}" strikes nothing here, but {_struck(struck)}')
+
+
+def _place_words(piece: Piece, onset: Quarters) -> str:
+    bar = piece.bar_at(onset)
+    return place_words(bar.number, bar.beat(onset))
 
 
 def _spelled(name: str) -> str:

@@ -9,6 +9,7 @@ from itertools import chain
 
 from coach.errors import CoachError
 from coach.listing import listed
+from coach.score.counting import bar_words, bars_listed
 from coach.score.dividing import divides, rows_of
 from coach.score.own_lines import RUNS_THROUGH, SINGS_THROUGH, own_lines
 from coach.score.page import Mark, Page, bar_number, tied
@@ -225,8 +226,8 @@ def _playable(marks: Sequence[Mark], page: Page, source: str) -> None:
         sounding = [mark for mark in sounding if mark.end > onset] + starts[onset]
         keys = len({mark.midi for mark in sounding})
         if keys > MOST_AT_ONCE:
-            bar = bar_number(page.bars, onset)
-            raise CoachError(f'cannot use "{source}": bar {bar} has {keys} keys down at once, more than ten fingers')
+            bar = bar_words(bar_number(page.bars, onset))
+            raise CoachError(f'cannot use "{source}": {bar} has {keys} keys down at once, more than ten fingers')
 
 
 def _divisions(voices: Sequence[Voice], page: Page) -> list[str]:
@@ -241,7 +242,7 @@ def _divisions(voices: Sequence[Voice], page: Page) -> list[str]:
                 bars.append(number)
             until = max(until, mark.end)
         if 0 < len(bars) <= FEW_BARS:
-            told.append(f"the {voice.name} divides in bar {listed([str(bar) for bar in bars])}")
+            told.append(f"the {voice.name} divides in {bars_listed(bars)}")
     return told
 
 
