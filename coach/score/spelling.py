@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import count
 
-from coach.score.page import STEPS, midi_of, spelled
+from coach.score.page import SHARPS, STEPS, midi_of, spelled
 
-LINE = "FCGDAEB"
+LINE = SHARPS
 """The line of fifths, F to B; a sharp moves a name seven fifths up."""
 
 NOTES = "CDEFGAB"
