@@ -121,7 +121,7 @@ class CoachApp(App[None]):
         self._plans_before: dict[Passage, str] | None = None
         self.keyboard: Keyboard | None = None
         if midi:
-            self.keyboard = Keyboard(self._message, self._link_changed, self.settings.midi_input)
+            self.keyboard = Keyboard(self._message, self._link_changed, self.settings.midi_input, self._take_goes_on)
         self.register_theme(LIGHT)
         self.register_theme(DARK)
         self.theme = self.settings.theme if self.settings.theme in self.available_themes else START
@@ -312,6 +312,10 @@ class CoachApp(App[None]):
         if len(self._waiting) == 1:
             self.post_message(self.Arrived())
 
+    def _take_goes_on(self) -> bool:
+        """Whether a take does; called in the keyboard's thread."""
+        return any(isinstance(screen, CoachScreen) and screen.take_goes_on for screen in self.screen_stack)
+
     def _link_changed(self, link: Link) -> None:
         self.post_message(self.Linked(link))
 
@@ -337,19 +341,28 @@ class CoachApp(App[None]):
         gone = before is not None and (link.state != "listening" or link.name != before.name)
         self.link = link
         self.unsay("keyboard")
-        if link.state == "listening" and link.name != self.settings.midi_input:
-            self.change_settings(midi_input=link.name)
         if gone:
             releases = list(self._decoder.silence(self.clock()))
             if (ear := self._ear()) is not None:
                 ear.unplugged(releases)
         if isinstance(self.screen, CoachScreen):
             self.screen.linked(link)
+        if link.instead_of or (before is not None and before.instead_of):
+            # Who sits at the other one would play unheard.
+            self.say(link.sentence, about="keyboard")
+
+    def _remember_instrument(self) -> None:
+        """The first instrument that is played is the player's, until another is chosen; one that is merely there, or
+        stands in for theirs, is not."""
+        link = self.link
+        if not self.settings.midi_input and link is not None and link.state == "listening":
+            self.change_settings(midi_input=link.name)
 
     def _heard(self, events: list[Event]) -> None:
         for event in events:
             if event.kind == "press":
                 self.stint = self.stint.played(event.seconds)
+                self._remember_instrument()
         if events and (ear := self._ear()) is not None:
             ear.hear(events)
 

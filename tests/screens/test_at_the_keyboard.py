@@ -298,6 +298,37 @@ async def test_unplugging_in_a_take_is_survived(piano: Any, drilling: Drilling) 
         await at.until(lambda: at.screen.state.phase == "heard")
 
 
+async def test_a_pad_that_was_there_first_does_not_take_the_pianos_place(
+    jack_server: Any, plug_in_piano: Callable[[str], Any], drilling: Drilling
+) -> None:
+    """The piano is remembered, and is switched on when the coach has already found another input."""
+    kept.save(replace(kept.load(), midi_input="Test Piano:keys"))
+    pads = jack_server.client("output", "Pad Controller")
+    pads.open_virtual_port("pads")
+    try:
+        async with bench(drilling(step=LEFT), None) as at:
+            await at.shows("Pad Controller:pads")
+            assert "Test Piano:keys is not there: listening to Pad Controller:pads instead." in at.said
+            for status in (0x90, 0x80):
+                pads.send_message([status, 40, 64])
+            await at.until(lambda: "the take begins with the first chord" in at.text)
+            assert kept.load().midi_input == "Test Piano:keys"
+            at.piano = plug_in_piano("Test Piano")
+            await at.until(lambda: "Listening to Test Piano:keys." in at.said)
+            await at.passes("Solid.")
+    finally:
+        pads.delete()
+    assert kept.load().midi_input == "Test Piano:keys"
+
+
+async def test_the_first_instrument_that_is_played_is_remembered(piano: Any) -> None:
+    """One that is merely there is not: nobody has said that it is the player's."""
+    async with bench(None, piano) as at:
+        assert kept.load().midi_input == ""
+        piano.press(60)
+        await at.until(lambda: kept.load().midi_input == "Test Piano:keys")
+
+
 async def test_hearing_it_sends_the_phrase_to_the_output(piano: Any, drilling: Drilling, synthesizer: Any) -> None:
     def keys(status: int) -> list[int]:
         return [message[1] for _, message in synthesizer.heard if message[0] == status]
