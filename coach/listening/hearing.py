@@ -48,6 +48,7 @@ class Hearing:
         first: Index of the take's press that the match calls 0: where one phrase is judged, the stretch of the take
             in which it was played may begin later than the take.
         semitones: By how much all of the take sounded too high, negative for too low; it was judged where it belongs.
+        note_ons: The take's, see `Take`.
     """
 
     match: Match
@@ -56,6 +57,7 @@ class Hearing:
     not_played: tuple[PhrasePlan, ...]
     first: int = 0
     semitones: int = 0
+    note_ons: tuple[int, ...] = ()
 
     @property
     def word(self) -> Word:
@@ -92,11 +94,12 @@ class Hearing:
         The lists of a take of several phrases are those of the phrases one after the other; `phrases` has each by
         itself. `semitones_too_high`, negative for too low, is there only where the keyboard was set elsewhere.
         """
+        note_ons = (self.note_ons or range(self.first + len(self.match.strokes)))[self.first :]
         single = [
             {
                 "number": heard.phrase.number,
                 "bars": list(heard.phrase.bars),
-                **heard.verdict.to_json(self.first),
+                **heard.verdict.to_json(note_ons),
             }
             for heard in self.heard
         ]
@@ -131,7 +134,7 @@ def hear(
     if semitones:
         take = replace(take, events=moved(take.events, -semitones))
         match = match_take(match.expected, take.events)
-    return replace(_heard(match, phrases, take, hand, only, timed), semitones=semitones)
+    return replace(_heard(match, phrases, take, hand, only, timed), semitones=semitones, note_ons=take.note_ons)
 
 
 def _heard(
