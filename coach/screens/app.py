@@ -23,8 +23,8 @@ from textual.timer import Timer
 from coach import settings as kept
 from coach.errors import CoachError
 from coach.listening.events import Event
-from coach.listening.ports import Keyboard, Link
-from coach.listening.wire import Decoder
+from coach.listening.ports import CATCH_UP, Keyboard, Link
+from coach.listening.wire import ONLY_PERCUSSION, Decoder
 from coach.paper.sound import Output
 from coach.practice import days
 from coach.practice.log import Log
@@ -117,6 +117,7 @@ class CoachApp(App[None]):
         self._opening = opening
         self._waiting: deque[tuple[float, bytes]] = deque()
         self._decoder = Decoder()
+        self._percussion_told = False
         self._open: dict[tuple[object, ...], Music] = {}
         self._plans_before: dict[Passage, str] | None = None
         self.keyboard: Keyboard | None = None
@@ -328,7 +329,11 @@ class CoachApp(App[None]):
         while self._waiting:
             seconds, data = self._waiting.popleft()
             events.extend(self._decoder.read(seconds, data))
+        events.extend(self._decoder.settle(self.clock() - CATCH_UP))
         self._heard(events)
+        if self._decoder.only_percussion and not self._percussion_told:
+            self._percussion_told = True
+            self.say(ONLY_PERCUSSION, about="keyboard")
 
     @property
     def keys_down(self) -> frozenset[int]:
@@ -342,6 +347,7 @@ class CoachApp(App[None]):
         self.link = link
         self.unsay("keyboard")
         if gone:
+            self._percussion_told = False
             releases = list(self._decoder.silence(self.clock()))
             if (ear := self._ear()) is not None:
                 ear.unplugged(releases)
