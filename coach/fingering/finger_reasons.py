@@ -25,6 +25,9 @@ WORTH_SAYING = 0.25
 
 ONLY_WAY = "the only finger that fits"
 
+CONNECTS = "connects"
+"""How the reason of an outer finger begins that says no more than its hand's own: "connects 5-4"."""
+
 FINGER_REASONS = {
     "stretch": "spares a stretch",
     "strain": "spares a wide stretch",
@@ -102,7 +105,7 @@ class FingerReasons:
         self._said: dict[tuple[int, Side], dict[int, Said]] = {}
 
     def of_finger(self, place: int, side: Side, key: int) -> str:
-        """Why a struck key of a hand (hand coordinates) gets its finger; "" where its own note or the hand's says so.
+        """Why a struck key of a hand (hand coordinates) gets its finger; "" where that is said of another key.
 
         A fact about one note of a chord is said of that note alone.
         """
@@ -112,7 +115,7 @@ class FingerReasons:
             struck = [one for one, is_struck in zip(handful.keys, handful.struck, strict=True) if is_struck]
             said = self._said[place, side] = {one: self._of_finger(place, side, one) for one in struck}
         own = said[key]
-        if own.fact and own.about in said and said[own.about].fact == own.fact:
+        if own.about in said and own.about != key and said[own.about].fact == own.fact:
             return ""
         return own.text
 
@@ -121,7 +124,8 @@ class FingerReasons:
         if rival is None:
             return Said(self._only(place, side, key))
         if rival.more < WORTH_SAYING:
-            return NOTHING
+            at = self.plan.choices[place].deal.handful(side).keys.index(key)
+            return Said(f"as good as {rival.way.fingers(place)[at]}")
         return _Compared(self.plan, place, side, key, rival).said()
 
     def _only(self, place: int, side: Side, key: int) -> str:
@@ -311,8 +315,7 @@ class _Compared:
         fact = "join", place, at, next_at
         connects = next_at + 1 == len(self._keys(place + 1))
         if connects and self.key in (key, next_key):
-            # The hand's own reason for joining says it.
-            return Said("", fact)
+            return Said(f"{CONNECTS} {finger}-{following}{where}", fact)
         if not changed and theirs[1][next_at] == following:
             return NOTHING
         if connects:

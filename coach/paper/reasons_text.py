@@ -5,10 +5,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from coach.fingering.finger_reasons import ONLY_WAY
+from coach.fingering.finger_reasons import CONNECTS, ONLY_WAY
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
 from coach.paper.signs import SIGNS, Signs, note_name
 from coach.score.counting import place_words
+
+GO_WITHOUT_SAYING = (ONLY_WAY, CONNECTS)
+"""How the reasons of fingers begin that are not printed."""
 
 VERBS = {f"{verb}s": verb for verb in ("connect", "give", "keep", "leave", "part", "save", "spare", "stay")}
 """With which the reasons of a finger begin, and as they are said of several."""
@@ -37,7 +40,8 @@ def reasons_in(phrase: PhrasePlan, signs: Signs = SIGNS) -> Iterator[tuple[str, 
 def reasons_of(chord: PlannedChord, signs: Signs = SIGNS) -> Iterator[str]:
     """The reasons of one chord: who takes what, ways out, then for each hand its fingers and how it leaves.
 
-    A finger with no alternative goes without saying, and so does the end of the phrase.
+    A finger with no alternative goes without saying, one that connects is its hand's to tell, and the end of the phrase
+    is plain.
     """
     if chord.why:
         yield f"{chord.distribution}, {chord.why}"
@@ -55,7 +59,7 @@ def _fingers(chord: PlannedChord, side: Side, signs: Signs) -> Iterator[str]:
     """Fingers of a hand from high to low, those with the same reason together."""
     fingers: dict[str, list[str]] = {}
     for note in chord.played_by(side):
-        if note.struck and note.why and not note.why.startswith(ONLY_WAY) and not _is_way_out(note.why, chord):
+        if note.struck and note.why and not note.why.startswith(GO_WITHOUT_SAYING) and not _is_way_out(note.why, chord):
             fingers.setdefault(note.why, []).append(f"{note_name(note.pitch, signs)} {note.finger}")
     for why, notes in fingers.items():
         names = list(dict.fromkeys(notes))

@@ -14,6 +14,7 @@ from random_phrases import phrases
 from coach.fingering.finger_reasons import ONLY_WAY
 from coach.fingering.plan import PhrasePlan, Side
 from coach.fingering.planner import plan_phrase
+from coach.paper.reasons_text import reasons_in
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
 from coach.score.piece import Piece, chords_of
@@ -21,8 +22,8 @@ from coach.score.piece import Piece, chords_of
 CHORALES = ("bwv28.6", "bwv86.6", "bwv244.44", "bwv269", "bwv308", "bwv347", "bwv433")
 
 KINDS = {
-    "leaves for", "while it holds", "while it joins", "spans", "cramped", "stays", "or before", "one chord", "off",
-    "put on", "stretch on", "have to move",
+    "as good as", "connects", "leaves for", "while it holds", "while it joins", "spans", "cramped", "stays",
+    "or before", "one chord", "off", "put on", "stretch on", "have to move",
 }  # fmt: skip
 """Of claims that seven chorales make; others are rarer."""
 
@@ -66,11 +67,12 @@ def test_and_so_it_is_in_any_phrase(piece: Piece, hands: str, span: float) -> No
 # Fingers.
 
 
-def test_the_hands_reason_for_joining_is_not_told_again_of_its_fingers() -> None:
-    """4-5 on top connects, and so says the hand."""
-    plan = planned(in_chords("right", "G4 B4", "A4 C5", "F4 A4", "A4 C5"), hands="as-written")
-    assert leaving(plan, 0) == "4-5 on top connects"
-    assert whys(plan, 0)["B4"] == ""
+def test_the_hands_reason_for_joining_is_told_once() -> None:
+    """4-5 on top connects: the hand says it, and of the finger it is not printed again."""
+    plan = planned(chorale("C5 B4 C5", "E4 G4 E4", "G3 D3 G3", "C3 G2 C3"))
+    assert leaving(plan, 0) == "5-4 on top connects"
+    assert [note.why for chord in plan.chords for note in chord.notes if note.why.startswith("connects 5-4")]
+    assert not [line for _, line in reasons_in(plan) if "connects 5-4" in line]
     assert "without a lift" not in " ".join(note.why for chord in plan.chords for note in chord.notes)
 
 

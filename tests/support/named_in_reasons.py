@@ -142,6 +142,18 @@ def _of_finger(one: Told, text: str, at: int, claim: Claim) -> None:
         held = one.outer(at - 1)
         claim("while it holds", held is not None and (str(held.finger), note_name(held.pitch)) == found.groups())
         claim("while it joins", one.joins(at - 1))
+    if found := re.search(rf"^connects (\d)-(\d){AT}", text):
+        claim(
+            "connects",
+            any(
+                one.joins(to - 1)
+                and tuple(f"{n.finger}" for n in (one.outer(to - 1), one.outer(to)) if n) == found.groups()[:2]
+                for to in one.places(found[3], at, at + 1)
+                if to
+            ),
+        )
+    if found := re.search(r"^as good as (\d)$", text):
+        claim("as good as", int(found[1]) != one.note.finger)
     if found := re.search(rf"leaves (\d) for {NOTE}, which connects{AT}", text):
         near = one.places(found[3], at, at + 1)
         claim(
