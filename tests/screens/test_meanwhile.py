@@ -105,6 +105,21 @@ async def test_some_voices_alone_are_no_ladder_of_the_piece(desk: Desk) -> None:
         assert log.steps(passage) == before
 
 
+@pytest.mark.parametrize(("letters", "asked"), [("B", "left hand, voices B"), ("SA", "right hand, voices S A")])
+async def test_some_voices_alone_are_on_the_stand_though_the_other_hand_has_none_of_them(
+    desk: Desk, letters: str, asked: str
+) -> None:
+    part = open_music("wide-water", letters=letters)
+
+    def opening(app: CoachApp) -> DrillScreen:
+        app.keep_music(part)
+        return DrillScreen(*phrases_from(part, 1))
+
+    async with desk(opening) as at:
+        assert at.screen == "DrillScreen"
+        assert asked in at.text
+
+
 async def test_a_file_named_in_its_own_folder_is_found_from_any_other(
     desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
