@@ -187,6 +187,8 @@ class Drill:
             down: The keyboard's keys that are down.
             now: Seconds of the drill's clock.
         """
+        # Two presses of the pedal while another page was read ask for nothing.
+        self._foot = replace(self._foot, presses=0)
         up = self._down - {key + self._shift for key in down}
         return self.unplugged([Event(now, "release", key - self._shift, 0) for key in sorted(up)])
 

@@ -358,7 +358,7 @@ class CoachApp(App[None]):
         up, *behind = reversed(self.screen_stack)
         if isinstance(up, CoachScreen) and up.hears:
             return up
-        return next((one for one in behind if isinstance(one, CoachScreen) and (one.hears_behind or one.hears)), None)
+        return next((one for one in behind if isinstance(one, CoachScreen) and one.hears_behind), None)
 
     # Everywhere
 
@@ -398,9 +398,12 @@ class CoachApp(App[None]):
 
         self.push_screen(doors.open(where))
 
-    @work
-    async def open_piece(self, name: str) -> None:
-        """Open the screen of a piece."""
+    def open_piece(self, name: str) -> None:
+        """Open the screen of a piece, unless the player has gone elsewhere before it is read and planned."""
+        self._open_from(self.screen, name)
+
+    @work(exclusive=True, group="open piece")
+    async def _open_from(self, asking: Screen[Any], name: str) -> None:
         from coach.screens.piece import PieceScreen
 
         try:
@@ -408,7 +411,8 @@ class CoachApp(App[None]):
         except CoachError as error:
             self.say(str(error), problem=True)
             return
-        self.push_screen(PieceScreen(music))
+        if asking.is_active:
+            self.push_screen(PieceScreen(music))
 
 
 def run_app(opening: Opening | None = None) -> int:

@@ -40,18 +40,28 @@ class CoachScreen(Screen[Result]):
         """The app, as what it is."""
         return cast("CoachApp", self.app)
 
-    def asked(self, ask: Callable[[], Answer], otherwise: Other) -> Answer | Other:
+    def asked(self, ask: Callable[[], Answer], otherwise: Callable[[], Other]) -> Answer | Other:
         """What the log answers. Where it cannot be read, which is said, another answer holds: its folder may come back.
 
         Args:
             ask: Asks the log.
-            otherwise: What holds where it gives no answer.
+            otherwise: What holds where it gives no answer; worked out only then.
         """
         try:
             return ask()
         except CoachError as error:
             self.coach.say(str(error), problem=True)
-            return otherwise
+            return otherwise()
+
+    def leave(self) -> None:
+        """Go back to the screen below. Under another page it waits until it is up again: the page is being read."""
+        if self.is_active:
+            self.dismiss()
+        else:
+            self._leaving = True
+
+    _leaving: bool = False
+    """Whether it is to be left as soon as it is up again."""
 
     hears_behind: ClassVar[bool] = False
     """Whether it hears the keyboard behind screens that have no use for it: a take does not stop while help is read."""
@@ -90,6 +100,8 @@ class CoachScreen(Screen[Result]):
     def on_screen_resume(self) -> None:
         """The screen is up again."""
         self._show_link()
+        if self._leaving:
+            self.call_later(self.leave)
 
     def _show_link(self) -> None:
         for head in self.query(Head):

@@ -135,7 +135,7 @@ class PieceScreen(CoachScreen[None]):
     def _stand(self) -> None:
         """Say how the phrases stand, and whether the piece will be ready."""
         mark, log, minutes = self.music.passages[0].piece, self.coach.log_, self.coach.settings.minutes
-        said = self.asked(lambda: outlook(log, mark, minutes), Outlook()) if log is not None else Outlook()
+        said = self.asked(lambda: outlook(log, mark, minutes), Outlook) if log is not None else Outlook()
         plan = self.music.plan
         self._daily = self._is_daily()
         self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if self._daily else "")

@@ -54,8 +54,14 @@ async def test_a_hand_that_rests_is_not_put_on_the_stand(desk: Desk, drilling: D
     tune.write_text(INTONATION)
     async with desk(drilling(str(tune))) as at:
         assert "right hand · chord by chord" in at.text
+        assert "Left" not in at.text
+        await at.strike(*sorted(at.drill.task.first_keys))
         await at.press("l")
+        # The key is not offered, and ends no take.
+        assert at.app.screen.state.phase == "playing"
+        at.app.screen.action_hand("left")
         assert at.notes[-1].startswith("The left hand has nothing to play in phrase 1")
+        assert at.app.screen.state.phase == "playing"
         assert "right hand · chord by chord" in at.text
         await at.press("n")
         await at.settle()
