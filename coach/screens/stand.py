@@ -107,7 +107,7 @@ class Stand:
         if looking is not None:
             return self.about(looking)
         if state.phase == "ready" and link is not None and link.state != "listening":
-            return f"{link.sentence} {NOT_HEARD}"
+            return f"{state.said} {link.sentence} {NOT_HEARD}".lstrip()
         if state.astray and heard:
             return pretty(f"{state.said} {EARLIER}")
         if state.said:
