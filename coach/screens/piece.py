@@ -27,6 +27,7 @@ from coach.practice.music import Music, cut_anew, planned_anew
 from coach.practice.outlook import Outlook, outlook
 from coach.practice.work import phrases_from
 from coach.score import cuts
+from coach.score.bar_beat import place_written
 from coach.score.counting import place_words
 from coach.score.page import exact
 from coach.score.piece import Phrase, Piece, Quarters
@@ -316,8 +317,8 @@ class PieceScreen(CoachScreen[None]):
         view = self.views[self.chosen]
         here = view.query_one(ChordTableView).here
         chord = view.plan.chords[here or 0]
-        start = f"{chord.bar}:{chord.beat:g} "
-        self.coach.push_screen(ChoiceScreen(self.music, start), self._changed)
+        start = place_written(self.music.piece, exact(chord.onset))
+        self.coach.push_screen(ChoiceScreen(self.music, f"{start} "), self._changed)
 
     def action_alternatives(self) -> None:
         """Other ways to play the chosen phrase."""

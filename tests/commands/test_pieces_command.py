@@ -149,7 +149,7 @@ def test_a_long_phrase_is_offered_to_be_halved(desk: Path, capsys: pytest.Captur
     ("words", "said"),
     [
         (("split", "lantern", "nine"), '"nine" names no place: write bar and beat, as in 5:3'),
-        (("split", "lantern", "9:1"), "there is no bar 9: the piece has bars 1 to 4"),
+        (("split", "lantern", "9:1"), "there is no bar 9: the bars go from 1 to 4"),
         (("split", "lantern", "2:4"), "no chord begins at bar 2, beat 4"),
         (("split", "lantern", "3:1"), "a phrase begins at this chord already"),
         (("join", "lantern", "2"), "phrase 2 is the last"),

@@ -53,7 +53,7 @@ def test_a_line_says_a_choice(text: str, fix: object) -> None:
         ("1:2 right 4 5", "is no choice|strikes nothing"),
         ("1:2 right jump", "is no choice"),
         ("9:1 soprano 4", "there is no bar 9: the bars go from 1 to 2"),
-        ("1:1.7 soprano 4", "bar 1, beat 1.7: no chord begins here; chords begin on 1, 2, 2.5, 3, 4"),
+        ("1:1.7 soprano 4", "no chord begins at bar 1, beat 1.7; there chords begin on 1, 2, 2.5, 3, 4"),
         ("1:2.5 soprano 4", "the soprano's note is held from bar 1, beat 2: choose its finger there"),
         ("1:2 F5 4", '"F5" strikes nothing here, but soprano D5, alto B4, tenor G4, bass G3'),
         ("1:2 voice 5 4", '"voice 5" strikes nothing here'),

@@ -17,6 +17,7 @@ from coach.screens.shelf import Line
 from coach.screens.today import in_full, why_of
 
 Desk = Callable[..., Any]
+Drilling = Callable[..., Any]
 
 
 async def test_the_shelf_counts_phrases_in_full_at_80_columns(desk: Desk) -> None:
@@ -75,3 +76,19 @@ async def test_help_shows_the_sign_for_late_that_this_terminal_has(desk: Desk, m
         general = str(list(at.app.screen.query("VerticalScroll > Static"))[1].content)
         assert "< late: after the others" in general
         assert "~" not in general
+
+
+@pytest.mark.parametrize("width", [12, 20, 24])
+async def test_a_window_narrower_than_a_chord_ends_no_drill(desk: Desk, drilling: Drilling, width: int) -> None:
+    """Two panes of a terminal side by side on a tablet: the take goes on, and all is there again when it is widened."""
+    async with desk(drilling()) as at:
+        keys = sorted(at.drill.task.first_keys)
+        await at.strike(*keys)
+        await at.pilot.resize_terminal(width, 24)
+        await at.let_go(*keys)
+        await at.strike(*sorted(at.drill.task.keys_of(1)))
+        assert at.text
+        await at.pilot.resize_terminal(80, 24)
+        await at.settle()
+        assert at.app.screen.state.here == 2
+        assert "▸" in at.text
