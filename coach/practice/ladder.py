@@ -12,7 +12,7 @@ from coach.practice.passage import plan_mark
 if TYPE_CHECKING:
     from coach.fingering.plan import PhrasePlan
     from coach.listening.expected import Hand
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
     from coach.score.piece import Quarters
 
 

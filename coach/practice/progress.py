@@ -15,7 +15,7 @@ from coach.practice.memory import ANYONE, Grade, Memory, Player, grade, reviewed
 from coach.practice.standing import NOTHING, Heard, standing, with_take
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 FORM = 6
 """Version of what is derived from a history; the log works everything out anew when it changes."""

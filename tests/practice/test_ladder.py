@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.listening.verdict import Word
+from coach.listening.word import Word
 from coach.practice import ladder
 from coach.practice.ladder import (
     FEWER,
