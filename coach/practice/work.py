@@ -23,7 +23,7 @@ class Item:
     """One passage to practise.
 
     Attributes:
-        name: What opens its piece.
+        name: What opens its piece, "" where it is on the shelf no longer; see `opened_by`.
         passage: Which passage.
         step: The step that the player, or the day, asks for; None for the one that the ladder asks for.
         change: The change of chords to begin with, None for the passage itself.
@@ -37,6 +37,17 @@ class Item:
     change: Fault | None = None
     row: Row | None = None
     letters: str = ""
+
+    @property
+    def opened_by(self) -> str:
+        """What opens its piece.
+
+        Raises:
+            CoachError: the piece was taken off the shelf since it was listed.
+        """
+        if not self.name:
+            raise CoachError(f'"{self.row.title if self.row else "the piece"}" is no longer on your shelf')
+        return self.name
 
     @property
     def chosen(self) -> bool:

@@ -231,10 +231,10 @@ class CoachApp(App[None]):
         await super().on_event(event)
 
     def change_settings(self, **changes: object) -> None:
-        """Change settings and keep them."""
+        """Change settings and keep them, with what another coach has changed meanwhile."""
         self.settings = replace(self.settings, **changes)  # type: ignore[arg-type]
         try:
-            kept.save(self.settings)
+            self.settings = kept.changed(self.settings, **changes)
         except CoachError as error:
             self.say(str(error), problem=True)
 

@@ -141,7 +141,7 @@ class Head(Widget):
     def render(self) -> RenderResult:
         width = self.content_size.width
         link = shortened(said_of(cast("CoachApp", self.app).link), max(width // 3, 12))
-        title = shortened(self._title, width - len(link) - 2 if link else width)
+        title = shortened(self._title, width - breadth(link) - 2 if link else width)
         gap = " " * max(width - breadth(title) - breadth(link), 0)
         colour = self.get_component_styles("head--link").color.hex
         return Content.assemble((title, "bold"), gap, (link, colour))

@@ -197,7 +197,7 @@ class DrillScreen(CoachScreen[None]):
             item = self._round.items[place]
             try:
                 if item.name not in missing:
-                    return place, await self.coach.music(item.name, item.letters)
+                    return place, await self.coach.music(item.opened_by, item.letters)
             except CoachError as error:
                 missing.add(item.name)
                 self.coach.say(str(error), problem=True)

@@ -236,7 +236,7 @@ class TodayScreen(CoachScreen[None]):
             return
         item = items[0]
         try:
-            music = await self.coach.music(item.name)
+            music = await self.coach.music(item.opened_by)
             passage, step = asked_for(self.coach.log_, music, item)
             self._first_keys, pitches = opening(music, passage, item.step or step, self.coach.settings.compass)
         except CoachError:
@@ -305,7 +305,11 @@ class TodayScreen(CoachScreen[None]):
         items = self._items()
         if self.rows and not items:
             return
-        name = items[rows.highlighted or 0].name if items else rows.name_chosen
+        try:
+            name = items[rows.highlighted or 0].opened_by if items else rows.name_chosen
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
         if name:
             self.coach.open_piece(name)
 

@@ -14,7 +14,7 @@ import pytest
 from coach.fingering.hand import CAUTION
 from coach.fingering.plan import PhrasePlan, PlannedChord
 from coach.listening.ports import Link
-from coach.listening.verdict import Word
+from coach.listening.word import Word
 from coach.paper.signs import breadth
 from coach.practice import chosen, days
 from coach.practice.entry import new_entry
@@ -23,7 +23,6 @@ from coach.practice.log import Log
 from coach.practice.music import open_music
 from coach.score.shelf import take_in
 from coach.screens.date import instant_of
-from coach.screens.hands import span_of
 from coach.screens.phrase_view import distributions
 from coach.screens.rows import Column, line, widths
 from coach.screens.today import PREPARE_AFTER
@@ -493,6 +492,21 @@ async def test_a_choice_is_made_at_the_chord_looked_at_where_a_bar_number_comes_
         assert 'write "1(1):1" or "1(2):1"' in flowing(at.text)
 
 
+async def test_alternatives_are_laid_out_anew_for_another_width(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        await at.press("a")
+        page = at.app.screen.query_one("#page")
+        assert "choose 1:" in str(page.render())
+        assert "--fix" not in str(page.render())
+        await at.pilot.resize_terminal(80, 40)
+        await at.settle()
+        assert max(breadth(line) for line in str(page.render()).splitlines()) <= 74
+        await at.pilot.resize_terminal(120, 40)
+        await at.settle()
+        assert max(breadth(line) for line in str(page.render()).splitlines()) > 74
+
+
 async def test_an_impossible_choice_is_answered_with_the_reason(desk: Desk) -> None:
     async with desk(size=(120, 40)) as at:
         await piece(at)
@@ -618,15 +632,6 @@ async def test_what_is_no_span_is_said_and_the_old_one_stays(desk: Desk) -> None
         assert "“40” is no span of a hand: 150 to 300 mm, or 5.9 to 11.8 in." in at.notes
         assert at.app.settings.right_span_mm == 208.0
         assert at.screen == "HandsScreen"
-
-
-@pytest.mark.parametrize(
-    ("typed", "mm"),
-    [("208", 208.0), ("208 mm", 208.0), ("8.2 in", 208.3), ('8"', 203.2), ("8,5", 215.9), ("20.8", None), ("x", None)],
-)
-def test_spans_as_they_are_typed(typed: str, mm: float | None) -> None:
-    """An inch is 25.4 mm (international yard and pound agreement, 1959)."""
-    assert span_of(typed) == mm
 
 
 async def test_a_hand_is_measured_by_the_widest_comfortable_interval(desk: Desk) -> None:

@@ -82,26 +82,6 @@ async def test_a_take_in_tempo_that_goes_on_under_a_page_is_heard(desk: Desk, dr
         assert at.screen == "DrillScreen"
 
 
-async def test_a_demonstration_waits_while_help_is_read(desk: Desk) -> None:
-    async with desk(set_up=False) as at:
-        await at.press("d")
-        screen = at.app.screen
-        for _ in range(1000):
-            if len(screen.drill._attempt.events) > 4:
-                break
-            at.now += 0.02
-            screen._play()
-            screen._tick()
-            await asyncio.sleep(0)
-        await at.press("question_mark")
-        heard = len(screen.drill._attempt.events)
-        for _ in range(300):
-            at.now += 0.02
-            screen._play()
-            screen._tick()
-        assert len(screen.drill._attempt.events) == heard > 4
-
-
 async def test_a_drill_whose_piece_does_not_open_is_left_when_help_is_closed(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:

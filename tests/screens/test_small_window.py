@@ -7,11 +7,13 @@ from typing import Any
 
 import pytest
 
+from coach.listening.ports import Link
 from coach.paper.signs import ASCII, SIGNS, in_its_place
 from coach.practice.ladder import OUTER, RIGHT
 from coach.practice.marks import Mark
 from coach.practice.music import open_music
 from coach.practice.schedule import Row
+from coach.screens.base import Head
 from coach.screens.chord_table import SIGN, sign_of
 from coach.screens.shelf import Line
 from coach.screens.today import in_full, why_of
@@ -92,3 +94,14 @@ async def test_a_window_narrower_than_a_chord_ends_no_drill(desk: Desk, drilling
         await at.settle()
         assert at.app.screen.state.here == 2
         assert "▸" in at.text
+
+
+async def test_the_head_measures_a_keyboards_name_in_places_of_the_terminal(desk: Desk) -> None:
+    """Signs of East Asian scripts are two places wide (Unicode Standard Annex 11)."""
+    async with desk() as at:
+        at.app.link = Link("listening", "電子ピアノ", "Listening to 電子ピアノ.")
+        head = at.app.screen.query_one(Head)
+        head.title = "A title that is so long that it has to be cut where the keyboard's name begins, as here"
+        await at.settle()
+        first = at.text.splitlines()[0]
+        assert first.rstrip().endswith("…  電子ピアノ")
