@@ -36,11 +36,11 @@ EARLY = 0.5
 BEGINNING = 1
 """Chords of a take during which it is said how the keyboard is set."""
 
-CUT_OFF = "The keyboard went in the middle of a take in tempo: it is not kept. Begin again with the first chord."
-"""Said of a take that the player could not play on."""
-
 PATIENCE = 1.5
 """Seconds after which a chord that was struck in part is said to lack something."""
+
+CUT_OFF = "The keyboard went in the middle of a take in tempo: it is not kept. Begin again with the first chord."
+"""Said of a take that the player could not play on."""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.score.counting import place_words
+from coach.score.counting import PICKUP, bar_words, bars_words, place_words
 from coach.score.piece import Bar, Piece, Quarters
 
 NEAR = Fraction(1, 50)
@@ -47,9 +47,7 @@ def onset_at(piece: Piece, text: str) -> Quarters | None:
     number, beat = int(found[1]), Fraction(found[3])
     bars = _bars(piece, number)
     if not bars:
-        raise CoachError(
-            f"there is no bar {number}: the bars go from {piece.bars[0].number} to {piece.bars[-1].number}"
-        )
+        raise CoachError(f"there is no bar {number}: the piece has {_extent(piece)}")
     if found[2]:
         which = int(found[2])
         if not 1 <= which <= len(bars):
@@ -63,10 +61,18 @@ def onset_at(piece: Piece, text: str) -> Quarters | None:
             f"{place_words(number, float(beat))} comes {len(there)} times, for bar {number} does: write {ways}"
         )
     if not there:
-        beats = dict.fromkeys(_beats(piece, bars).values())
-        begin = f"; there chords begin on {', '.join(f'{float(each):g}' for each in beats)}" if beats else ""
-        raise CoachError(f"no chord begins at {place_words(number, float(beat))}{begin}")
+        # As they are typed: a third of a beat is 1.33.
+        beats = dict.fromkeys(f"{round(float(each), 2):g}" for each in _beats(piece, bars).values())
+        begin = f"; chords begin on {', '.join(beats)}" if beats else ""
+        raise CoachError(f"{place_words(number, float(beat))}: no chord begins here{begin}")
     return there[0]
+
+
+def _extent(piece: Piece) -> str:
+    """All bars that there are: "bars 1 to 8", "the pickup and bars 1 to 8"."""
+    first, last = piece.bars[0].number, piece.bars[-1].number
+    pickup = first == PICKUP < last
+    return f"{f'{bar_words(PICKUP)} and ' * pickup}{bars_words(first + pickup, last, ' to ')}"
 
 
 def _bars(piece: Piece, number: int) -> list[Bar]:

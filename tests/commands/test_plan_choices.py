@@ -128,7 +128,7 @@ def test_choices_can_be_left_out_of_one_plan(coach: Run) -> None:
         ("1:2 alto 4", "bar 1, beat 2: 4 on the alto's E is not possible: out of reach"),
         ("1:2 7+1", "bar 1, beat 2: 7+1 is not possible: the hands have 4 notes here"),
         ("2:3 right join", "the phrase ends here and both hands breathe"),
-        ("99:1 soprano 3", "there is no bar 99: the bars go from 0 to 8"),
+        ("99:1 soprano 3", "there is no bar 99: the piece has the pickup and bars 1 to 8"),
         ("here soprano 3", '"here soprano 3" is no choice: write bar and beat'),
         ("1:2 right free", "nothing is chosen there"),
     ],
