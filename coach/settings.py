@@ -43,7 +43,7 @@ class Settings:
         way_out: What to do with a note out of reach, one of `WAYS_OUT`.
         octave_mm: Width of an octave on the player's keyboard, in mm.
         keys: How many keys it has; its compass is `COMPASS[keys]`.
-        midi_input: The instrument listened to last, "" for any.
+        midi_input: The player's instrument: the one that was chosen, or the first that was played; "" for any.
         midi_output: Where sound and clicks go, "" for the first output that an instrument may stand behind.
         clicks: Whether the beat clicks on the output.
         minutes: How long a day's practice is meant to be.

@@ -7,7 +7,7 @@ import shutil
 import subprocess
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
@@ -145,10 +145,22 @@ class Piano:
 
 
 @pytest.fixture
-def piano(jack_server: JackServer) -> Iterator[Piano]:
-    played = Piano("Test Piano")
-    yield played
-    played.unplug()
+def plug_in_piano(jack_server: JackServer) -> Iterator[Callable[[str], Piano]]:
+    """Plugs a keyboard in by name, at any moment of a test."""
+    plugged: list[Piano] = []
+
+    def plug_in(name: str) -> Piano:
+        plugged.append(Piano(name))
+        return plugged[-1]
+
+    yield plug_in
+    for each in plugged:
+        each.unplug()
+
+
+@pytest.fixture
+def piano(plug_in_piano: Callable[[str], Piano]) -> Piano:
+    return plug_in_piano("Test Piano")
 
 
 class Synthesizer:

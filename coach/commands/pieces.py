@@ -272,6 +272,7 @@ def _correct(arguments: argparse.Namespace) -> int:
 def _corrected(before: Piece, after: Piece) -> str:
     """What a correction changes: where there are other notes, and which phrases have to be learnt anew."""
     from coach.practice.passage import passages_of
+    from coach.score.counting import bars_listed
     from coach.score.cuts import phrases_of
 
     was, now = ({(n.onset, n.duration, n.midi) for n in piece.notes} for piece in (before, after))
@@ -282,7 +283,7 @@ def _corrected(before: Piece, after: Piece) -> str:
     known = {one.mark for one in passages_of(before, phrases_of(before)) if one.kind == "phrase"}
     phrases = [one for one in passages_of(after, phrases_of(after)) if one.kind == "phrase"]
     new = [one.first for one in phrases if one.mark not in known]
-    told = f"other notes in {_numbered('bar', bars)}"
+    told = f"other notes in {bars_listed(bars) if len(bars) <= MOST_NAMED else f'{len(bars)} bars'}"
     return f"{told}; {_numbered('phrase', new)} begin{'s' if len(new) == 1 else ''} anew" if new else told
 
 

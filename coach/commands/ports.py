@@ -11,7 +11,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List the inputs and outputs of every MIDI system that answers, and which of them the coach would take."""
-    from coach.paper.systems import NO_SYSTEM, chosen, hushed, ports
+    from coach.paper.systems import NO_SYSTEM, called, chosen, hushed, ports
     from coach.settings import load
 
     with hushed():
@@ -32,7 +32,7 @@ def run(arguments: argparse.Namespace) -> int:
             if port.own:
                 continue
             note = "  (used)" if port == taken else "  (passes on what others send)" if port.through else ""
-            print(f"  {port.label}  [{port.system.name}]{note}")
+            print(f"  {called(port, offered)}  [{port.system.name}]{note}")
         if all(port.own for port in offered):
             print("  none")
     return 0

@@ -25,7 +25,7 @@ def counts_of(finished: Finished) -> dict[str, float]:
         for side in SIDES:
             handful = choice.deal.handful(side)
             if handful.keys:
-                add(search.posture(place, side, handful).counts.at(choice.row[side]))
+                add(finished.counts(place, side, choice.row[side]))
         if not place:
             continue
         if not as_written:

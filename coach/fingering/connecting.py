@@ -53,12 +53,7 @@ class Connection:
     def next_outer(self) -> str:
         """Its name in the next chord, its octave in words where the name alone would say nothing."""
         key, next_key = self.now.keys[-1], self.then.keys[-1]
-        name = note_name(self.next_pitches[next_key])
-        if name != self.outer:
-            return name
-        octaves = abs(next_key - key) // OCTAVE
-        higher = (next_key > key) == (self.side == "right")
-        return f"the {name} {'an octave' if octaves == 1 else f'{octaves} octaves'} {'up' if higher else 'down'}"
+        return told_from(self.outer, key, note_name(self.next_pitches[next_key]), next_key, self.side)
 
     @property
     def inner_struck(self) -> list[int]:
@@ -195,3 +190,18 @@ class Connection:
 def inward(side: Side) -> str:
     """On which side of its outer voice a hand has its inner ones."""
     return "below" if side == "right" else "above"
+
+
+def told_from(name: str, key: int, next_name: str, next_key: int, side: Side) -> str:
+    """The name of a note that a hand goes to, its octave in words where the name alone would say nothing.
+
+    Args:
+        name, key: Where it comes from, in hand coordinates.
+        next_name, next_key: Where it goes.
+        side: The hand.
+    """
+    if name != next_name or key == next_key:
+        return next_name
+    octaves = abs(next_key - key) // OCTAVE
+    higher = (next_key > key) == (side == "right")
+    return f"the {name} {'an octave' if octaves == 1 else f'{octaves} octaves'} {'up' if higher else 'down'}"

@@ -1,31 +1,35 @@
 """Why a finger plays a key, and why a note takes a way out: read off the term of effort that decided.
 
-A finger is compared with the best that could be done at that place with another one on its key, the chords before and
-after it left as they are. The term in which the other way costs most more is the reason given.
+A finger is compared with the best that could be done with another one on its key while the note sounds. The term in
+which the other way costs most more is the reason given, with the fingers and keys that it means.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import inf
+from collections.abc import Hashable
+from itertools import product
+from typing import NamedTuple
 
 from coach.fingering.finished import Finished
-from coach.fingering.intervals import FINGER_WORDS, note_name
-from coach.fingering.keyboard import is_black
+from coach.fingering.instead import Instead, Spot
+from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, with_article
+from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import Side
+from coach.fingering.rivals import Rival, Rivals
 from coach.fingering.terms import LIFTS
+from coach.listing import listed
+from coach.score.counting import beat_words, place_words
 
 WORTH_SAYING = 0.25
 """A reason is given where the other way costs at least this much more."""
 
-
-ONLY_WAY = "the only finger that fits between the chords around"
+ONLY_WAY = "the only finger that fits"
 
 FINGER_REASONS = {
     "stretch": "spares a stretch",
     "strain": "spares a wide stretch",
     "full_stretch": "spares a full stretch",
-    "cramp": "room for the fingers: {other} would cramp them",
+    "cramp": "gives room: {pair} on {keys} would be cramped",
     "fourth_alone": "stronger than {other}",
     "fifth_alone": "stronger than {other}",
     "thumb_unused": "the thumb goes inside",
@@ -50,7 +54,12 @@ FINGER_REASONS = {
     "far_shift": "nearest: the hand stays where it is",
 }
 """Why a finger plays a key, by the term in which the best other finger there costs most more: {other} is that finger,
-{outer} the hand's outer voice."""
+{outer} the hand's outer voice, {pair} the fingers that would be on {keys}."""
+
+PLAIN = frozenset(
+    ("stretch", "strain", "full_stretch", "weak_neighbours", "double_thumb", "off_frame", "same_finger", "off_grip")
+)
+"""Terms of which the same is said in whatever key and with whatever finger."""
 
 ON_BLACK = {"thumb_on_black": 1, "little_on_black": 5}
 """Terms of fingers on black keys, and the finger."""
@@ -67,50 +76,21 @@ SMALL = 1e-6
 """Effort that is none."""
 
 
-class Local:
-    """One hand's fingerings in one chord, the chords around it left as they are.
+class Said(NamedTuple):
+    """What is said of a finger.
 
-    Args:
-        fingers: Each fingering.
-        effort: Of each of them with the changes to and from it; infinite where it does not fit between the chords
-            around.
-        parts: What adds up to it: the counts of a fingering.
-        weights: The weight of each term.
+    Attributes:
+        text: The reason.
+        fact: What it rests on; "" where no other finger of the chord can rest on the same.
+        about: The key of the same chord (hand coordinates) that the fact is about; None for the finger's own.
     """
 
-    def __init__(
-        self,
-        fingers: Sequence[Sequence[int]],
-        effort: Sequence[float],
-        parts: Sequence[Callable[[int], Mapping[str, float]]],
-        weights: Mapping[str, float],
-    ) -> None:
-        self.fingers = fingers
-        self.effort = effort
-        self.parts = parts
-        self.weights = weights
-        self._best_first = sorted(range(len(effort)), key=effort.__getitem__)
-        self._by_term: dict[int, dict[str, float]] = {}
+    text: str
+    fact: Hashable = ""
+    about: int | None = None
 
-    def rival(self, way: int, at: int) -> int | None:
-        """The best fingering that has another finger on a key than this one, None where no other fits."""
-        finger = self.fingers[way][at]
-        for other in self._best_first:
-            if self.fingers[other][at] != finger:
-                return other if self.effort[other] < inf else None
-        return None
 
-    def know(self, way: int, parts: Iterable[Mapping[str, float]]) -> dict[str, float]:
-        """Take the counts of one fingering, part by part; its effort, term by term."""
-        found = self._by_term[way] = {}
-        for counts in parts:
-            for name, count in counts.items():
-                found[name] = found.get(name, 0.0) + self.weights[name] * count
-        return found
-
-    def by_term(self, way: int) -> dict[str, float]:
-        """The effort of one fingering, term by term."""
-        return self._by_term.get(way) or self.know(way, [part(way) for part in self.parts])
+NOTHING = Said("")
 
 
 class FingerReasons:
@@ -118,114 +98,46 @@ class FingerReasons:
 
     def __init__(self, plan: Finished) -> None:
         self.plan = plan
-        self._locals: dict[tuple[int, Side], Local] = {}
+        self._rivals = Rivals(plan)
+        self._said: dict[tuple[int, Side], dict[int, Said]] = {}
 
     def of_finger(self, place: int, side: Side, key: int) -> str:
-        """Why a struck key of a hand (hand coordinates) gets its finger."""
-        choice = self.plan.choices[place]
-        local = self._locals.get((place, side))
-        if local is None:
-            local = self._locals[place, side] = self._local(place, side)
-        at, row = choice.deal.handful(side).keys.index(key), choice.row[side]
-        other = local.rival(row, at)
-        if other is None:
-            return ONLY_WAY if len(local.fingers) > 1 else ""
-        mine, theirs = local.by_term(row), local.by_term(other)
-        gain = {name: more - mine.get(name, 0.0) for name, more in theirs.items()}
-        term = max(gain, key=lambda name: gain[name], default="")
-        if not term or gain[term] < WORTH_SAYING:
+        """Why a struck key of a hand (hand coordinates) gets its finger; "" where its own note or the hand's says so.
+
+        A fact about one note of a chord is said of that note alone.
+        """
+        said = self._said.get((place, side))
+        if said is None:
+            handful = self.plan.choices[place].deal.handful(side)
+            struck = [one for one, is_struck in zip(handful.keys, handful.struck, strict=True) if is_struck]
+            said = self._said[place, side] = {one: self._of_finger(place, side, one) for one in struck}
+        own = said[key]
+        if own.fact and own.about in said and said[own.about].fact == own.fact:
             return ""
-        if term == "quick_repeat":
-            ahead = self._is_ahead(place, side, other, term)
-            return f"{'leaves another' if ahead else 'a new'} finger for the quick repeat"
-        if term in ON_BLACK:
-            return self._off_black(place, side, at, local.fingers[other], ON_BLACK[term])
-        if term in LIFTS:
-            return "comes without a lift" if self._comes_by_a_lift(place, side, other) else "goes on without a lift"
-        if term in REPEATS:
-            return self._of_repeats(place, side, at, local.fingers[other])
-        if term in ("shift", "far_shift") and mine.get("shift", 0.0) > SMALL:
-            return "nearest: the hand moves less"
-        if term == "shift_in_lift" and self._is_ahead(place, side, other, term):
-            return "nearest to where the hand goes"
-        if term == "fourth_alone" and local.fingers[row][at] == LITTLE:
-            return "spares the fourth finger"
-        outer = "top" if side == "right" else "bass"
-        said = FINGER_REASONS.get(term, "").format(other=local.fingers[other][at], outer=outer)
-        # Where another finger on this key would leave it elsewhere.
-        return f"so that {said}" if term in PLACED and local.fingers[row][at] != PLACED[term] else said
+        return own.text
 
-    def _off_black(self, place: int, side: Side, at: int, rival: Sequence[int], finger: int) -> str:
-        """Which black key a rival's thumb or little finger would be on."""
+    def _of_finger(self, place: int, side: Side, key: int) -> Said:
+        rival = self._rivals.of(place, side, key)
+        if rival is None:
+            return Said(self._only(place, side, key))
+        if rival.more < WORTH_SAYING:
+            return NOTHING
+        return _Compared(self.plan, place, side, key, rival).said()
+
+    def _only(self, place: int, side: Side, key: int) -> str:
+        """What leaves a key no other finger."""
         choice = self.plan.choices[place]
-        handful, fingers = choice.deal.handful(side), choice.fingers(side)
-        for where, key in enumerate(handful.keys):
-            if rival[where] == finger != fingers[where] and handful.struck[where] and is_black(key):
-                name = "a black key" if where == at else note_name(self.plan.pitches(place, side)[key])
-                return f"keeps the {FINGER_WORDS[finger]} off {name}"
-        return ""
-
-    def _of_repeats(self, place: int, side: Side, at: int, rival: Sequence[int]) -> str:
-        """Why a finger is better than a rival's where the hand strikes a key again."""
-        choice = self.plan.choices[place]
-        keys, fingers = choice.deal.handful(side).keys, choice.fingers(side)
-        kept: dict[int, int] = {}
-        for there in (place - 1, place + 1):
-            if not 0 <= there < len(self.plan.choices):
-                continue
-            neighbour = self.plan.choices[there]
-            again = dict(zip(neighbour.deal.handful(side).keys, neighbour.fingers(side), strict=True))
-            for where, (mine, theirs) in enumerate(zip(fingers, rival, strict=True)):
-                if again.get(keys[where]) == mine != theirs:
-                    kept.setdefault(where, there)
-        if at in kept:
-            return "stays on its key" if kept[at] < place else "can stay on its key"
-        if kept:
-            return f"so that {note_name(self.plan.pitches(place, side)[keys[max(kept)]])} keeps its finger"
-        return "fingers change towards the thumb"
-
-    def _comes_by_a_lift(self, place: int, side: Side, other: int) -> bool:
-        """Whether a rival fingering is reached by a lift where the planned one is not."""
-        if not place:
-            return False
-        before, change = self.plan.choices[place - 1].row[side], self.plan.change(place - 1, side)
-        by_lift = change.join[before] > change.lift[before]
-        return bool(by_lift[other] and not by_lift[self.plan.choices[place].row[side]])
-
-    def _is_ahead(self, place: int, side: Side, other: int, term: str) -> bool:
-        """Whether a rival fingering has more of a term on the way out of a chord than on the way into it."""
-        row = self.plan.choices[place].row[side]
-        into = out = 0.0
-        if place:
-            before, change = self.plan.choices[place - 1].row[side], self.plan.change(place - 1, side)
-            into = change.at(before, other).get(term, 0.0) - change.at(before, row).get(term, 0.0)
-        if place + 1 < len(self.plan.choices):
-            after, change = self.plan.choices[place + 1].row[side], self.plan.change(place, side)
-            out = change.at(other, after).get(term, 0.0) - change.at(row, after).get(term, 0.0)
-        return out > into
-
-    def _local(self, place: int, side: Side) -> Local:
-        """The effort of every fingering of a hand in a chord between its neighbours."""
-        choice, search = self.plan.choices[place], self.plan.search
-        own = search.posture(place, side, choice.deal.handful(side))
-        effort, chosen = own.effort, choice.row[side]
-        parts: list[Callable[[int], Mapping[str, float]]] = [own.counts.at]
-        known: list[Mapping[str, float]] = [own.counts.at(chosen)]
-        if place:
-            before = self.plan.choices[place - 1]
-            into, row = self.plan.change(place - 1, side), before.row[side]
-            effort = effort + into.least[row]
-            parts.append(lambda way: into.at(row, way))
-            known.append(self.plan.chosen(place - 1, side))
-        if place + 1 < len(self.plan.choices):
-            after = self.plan.choices[place + 1]
-            out, column = self.plan.change(place, side), after.row[side]
-            effort = effort + out.least[:, column]
-            parts.append(lambda way: out.at(way, column))
-            known.append(self.plan.chosen(place, side))
-        local = Local(choice.ways[side].rows, effort.tolist(), parts, self.plan.weights)
-        local.know(chosen, known)
-        return local
+        handful, ways = choice.deal.handful(side), choice.ways[side]
+        if len(ways) == 1 == len(handful.keys):
+            return ""
+        pitches, at = self.plan.pitches(place, side), handful.keys.index(key)
+        if (ways.fingers[:, at] != choice.fingers(side)[at]).any():
+            held = [note_name(pitches[one]) for one, kept in zip(handful.keys, handful.grip.kept, strict=True) if kept]
+            return f"{ONLY_WAY} while {listed(held)} {_are(held)} held" if held else f"{ONLY_WAY} beside held notes"
+        low, high = handful.keys[0], handful.keys[-1]
+        if high - low >= OCTAVE:
+            return f"{ONLY_WAY}: the hand spans {with_article(interval_name(pitches[low], pitches[high]))}"
+        return ONLY_WAY
 
     def _held_by(self, place: int, note_place: int) -> Side | None:
         """The hand that holds a note into a chord, None for a note that starts there or was let go before."""
@@ -255,3 +167,186 @@ class FingerReasons:
         if choice.deal.handful(fate.hand).grip.rolled and struck:
             return f"the {fate.hand} hand cannot span the chord: roll it"
         return ""
+
+
+class _Compared:
+    """A finger beside the best other one on its key.
+
+    Args:
+        plan: The plan.
+        place, side, key: Whose finger it is: a key that the hand strikes in this chord (hand coordinates).
+        rival: The best way with another finger there.
+    """
+
+    def __init__(self, plan: Finished, place: int, side: Side, key: int, rival: Rival) -> None:
+        self.plan, self.place, self.side, self.key = plan, place, side, key
+        self.rival, self.more = rival
+        self.choice = plan.choices[place]
+        self.at = self.choice.deal.handful(side).keys.index(key)
+        self.finger = self.choice.fingers(side)[self.at]
+
+    def said(self) -> Said:
+        """Why the finger plays the key."""
+        lifts = self.rival.lifts
+        if lifts:
+            nearest = min(lifts, key=lambda at: abs(at - self.place))
+            if self._lift_effort(nearest) >= self.more / 2:
+                return self._of_join(nearest)
+        return self._of_most(self.rival)
+
+    def _lift_effort(self, place: int) -> float:
+        """What a lift out of a chord costs, whatever fingers."""
+        lifting = self.plan.change(place, self.side).lifting
+        return sum([self.plan.weights[name] * count for name, count in lifting.everywhere.items()])
+
+    def _of_most(self, rival: Instead) -> Said:
+        """The term in which a way costs most more, lifts left out."""
+        grown = {name: more for name, more in rival.grown.items() if name not in LIFTS}
+        term = max(grown, key=grown.__getitem__, default="")
+        if not term or grown[term] < WORTH_SAYING:
+            return NOTHING
+        return self._of_term(term, rival)
+
+    def _of_term(self, term: str, rival: Instead) -> Said:
+        if term == "quick_repeat":
+            return Said(f"{'leaves another' if self._is_ahead(term, rival) else 'a new'} finger for the quick repeat")
+        if term in PLAIN and len(rival.rows) == 1:
+            # Nothing to name, and nowhere else that it could be.
+            return Said(FINGER_REASONS[term])
+        spot = rival.spot(term)
+        where = self._where(spot)
+        if term in ON_BLACK and spot.at is not None:
+            return self._off_black(ON_BLACK[term], spot, where)
+        if term in REPEATS and spot.at is not None:
+            return self._of_repeat(spot, where)
+        if term in ("shift", "far_shift") and self._planned("shift", rival) > SMALL:
+            return Said(f"nearest: the hand moves less{where}")
+        if term == "shift_in_lift" and self._is_ahead(term, rival):
+            return Said(f"nearest to where the hand goes{where}")
+        if term == "fourth_alone" and self.finger == LITTLE and not where:
+            return Said("spares the fourth finger")
+        other = rival.fingers(self.place)[self.at]
+        pair, keys = self._pair(spot, rival)
+        outer = "top" if self.side == "right" else "bass"
+        said = FINGER_REASONS.get(term, "").format(other=other, outer=outer, pair=pair, keys=keys)
+        # Where another finger on this key would leave it elsewhere.
+        far = term in PLACED and (self.finger != PLACED[term] or where)
+        return Said(f"{'so that ' if far else ''}{said}{where}" if said else "")
+
+    def _pair(self, spot: Spot, rival: Instead) -> tuple[str, str]:
+        """The fingers and the keys of a chord that another way costs so."""
+        if spot.moving or spot.at is None or spot.other is None:
+            return "", ""
+        fingers = rival.fingers(spot.place)
+        names = [self._name(spot.place, at) for at in (spot.at, spot.other)]
+        return f"{fingers[spot.at]}-{fingers[spot.other]}", listed(names)
+
+    def _where(self, spot: Spot) -> str:
+        """Where it is, in brackets, unless it is at this chord or on the way into it or out of it."""
+        near = spot.place in (self.place - 1, self.place) if spot.moving else spot.place == self.place
+        return "" if near else f" ({self._place_words(spot.place + spot.moving)})"
+
+    def _place_words(self, place: int) -> str:
+        bar, beat = self.plan.search.bars[place]
+        return beat_words(beat) if bar == self.plan.search.bars[self.place][0] else place_words(bar, beat)
+
+    def _off_black(self, finger: int, spot: Spot, where: str) -> Said:
+        """Which black key the rival's thumb or little finger would be on."""
+        assert spot.at is not None
+        key, word = self._keys(spot.place)[spot.at], FINGER_WORDS[finger]
+        if spot.place != self.place:
+            return Said(f"keeps the {word} off {self._name(spot.place, spot.at)}{where}")
+        if key == self.key:
+            return Said(f"keeps the {word} off a black key", ("black", key))
+        return Said(f"keeps the {word} off {self._name(spot.place, spot.at)}", ("black", key), key)
+
+    def _of_repeat(self, spot: Spot, where: str) -> Said:
+        """Which key that is struck again would change its finger."""
+        assert spot.at is not None
+        key = self._keys(spot.place)[spot.at]
+        fact = "again", spot.place, key
+        if key == self.key:
+            return Said("stays on its key" if spot.place < self.place else "can stay on its key", fact)
+        finger = self.plan.choices[spot.place].fingers(self.side)[spot.at]
+        return Said(f"so that {self._name(spot.place, spot.at)} keeps its {finger}{where}", fact, key)
+
+    def _of_join(self, place: int) -> Said:
+        """What becomes of the keys where the rival has to lift and the plan joins."""
+        row, next_row = self.rival.row(place), self.rival.row(place + 1)
+        change = self.plan.change(place, self.side)
+        if change.join[row, next_row] < float("inf"):
+            return self._of_most(Instead(self.plan, self.side, self.rival.rows, joined=place))
+        keys, next_keys = self._keys(place), self._keys(place + 1)
+        theirs = self.rival.fingers(place), self.rival.fingers(place + 1)
+        found = [
+            (at, next_at)
+            for (at, next_at), pairing in zip(
+                product(range(len(keys)), range(len(next_keys))), change.joining.pairings, strict=True
+            )
+            if pairing is not None
+            and pairing.can is not None
+            and not pairing.can[theirs[0][at] - 1, theirs[1][next_at] - 1]
+        ]
+        if not found:
+            return NOTHING
+        # What this note itself stands in the way of comes first.
+        at, next_at = max(found, key=lambda one: (self.key in (keys[one[0]], next_keys[one[1]]), one))
+        return self._joining(place, at, next_at, theirs)
+
+    def _joining(self, place: int, at: int, next_at: int, theirs: tuple[tuple[int, ...], tuple[int, ...]]) -> Said:
+        """What the finger leaves to the hand on its way from a chord to the next.
+
+        Args:
+            place: The first of the two.
+            at, next_at: The outer key, and the key of the next chord that the rival cannot join to it.
+            theirs: The rival's fingers in both.
+        """
+        key, next_key = self._keys(place)[at], self._keys(place + 1)[next_at]
+        finger, following = (
+            self.plan.choices[where].fingers(self.side)[there] for where, there in ((place, at), (place + 1, next_at))
+        )
+        here, there = self._name(place, at), self._name(place + 1, next_at)
+        where = self._where(Spot(place, True))
+        changed = theirs[0][at] != finger
+        fact = "join", place, at, next_at
+        connects = next_at + 1 == len(self._keys(place + 1))
+        if connects and self.key in (key, next_key):
+            # The hand's own reason for joining says it.
+            return Said("", fact)
+        if not changed and theirs[1][next_at] == following:
+            return NOTHING
+        if connects:
+            return Said(
+                f"leaves {finger if changed else following} for {here if changed else there}, which connects{where}",
+                fact,
+                key if changed else next_key,
+            )
+        if self.key == next_key and place + 1 == self.place:
+            same = theirs[1][next_at] == finger
+            return Said(f"{'free' if same else 'in reach'} while {finger} holds {here}", fact)
+        if changed:
+            goes = f"so that {following} can go to {there}"
+            return Said(f"{goes if self.key == key else f'leaves {finger} for {here}, {goes}'}{where}", fact, key)
+        return Said(f"leaves {following} for {there} while {finger} holds {here}{where}", fact, next_key)
+
+    def _keys(self, place: int) -> tuple[int, ...]:
+        return self.plan.choices[place].deal.handful(self.side).keys
+
+    def _name(self, place: int, at: int) -> str:
+        return note_name(self.plan.pitches(place, self.side)[self._keys(place)[at]])
+
+    def _planned(self, term: str, rival: Instead) -> float:
+        """How much of a term the plan has where the rival goes another way, in effort."""
+        return self.plan.weights[term] * sum([part.mine.get(term, 0.0) for part in rival.parts])
+
+    def _is_ahead(self, term: str, rival: Instead) -> bool:
+        """Whether a rival has more of a term on the way out of the chord than on the way into it."""
+        into = out = 0.0
+        for place, moving, theirs, mine in rival.parts:
+            more = theirs.get(term, 0.0) - mine.get(term, 0.0) if moving else 0.0
+            into, out = (into + more, out) if place < self.place else (into, out + more)
+        return out > into
+
+
+def _are(names: list[str]) -> str:
+    return "is" if len(names) == 1 else "are"

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
+import numpy as np
+
+from coach.fingering.counts import Array
 from coach.fingering.deals import Deal, Fate, Sounding
 from coach.fingering.handful import hand_key
-from coach.fingering.intervals import octave_up
+from coach.fingering.intervals import note_name, octave_up
 from coach.fingering.plan import Side
 from coach.fingering.search import FREE, Choice, Limits, Search
-from coach.fingering.weighing import Change
+from coach.fingering.weighing import Change, Posture
 from coach.score.piece import Note
 
 
@@ -28,27 +32,142 @@ class Finished:
         self.limits = limits
         self.chords = search.chords
         self.weights = search.weights
+        self._changes: dict[tuple[int, Side], Change] = {}
+        self._postures: dict[tuple[int, Side], Posture] = {}
+        self._lifts: dict[tuple[int, Side], bool] = {}
         self._chosen: dict[tuple[int, Side], Mapping[str, float]] = {}
         self._spelled: dict[tuple[int, Side], dict[int, str]] = {}
+        self._lines: dict[Side, Line] = {}
 
     def change(self, place: int, side: Side) -> Change:
         """A hand's change from a chord to the next."""
-        change = self.search.move(side, self.choices[place], self.choices[place + 1])
-        return self.limits.change(place, side, change)
+        found = self._changes.get((place, side))
+        if found is None:
+            change = self.search.move(side, self.choices[place], self.choices[place + 1])
+            found = self._changes[place, side] = self.limits.change(place, side, change)
+        return found
+
+    def lifts(self, place: int, side: Side) -> bool:
+        """Whether a hand lifts out of a chord, or rests after it."""
+        found = self._lifts.get((place, side))
+        if found is None:
+            change = self.change(place, side)
+            at = self.choices[place].row[side], self.choices[place + 1].row[side]
+            found = self._lifts[place, side] = bool(change.join[at] > change.lift[at])
+        return found
 
     def chosen(self, place: int, side: Side) -> Mapping[str, float]:
         """The terms of the change that was chosen; what it costs and why both chords' fingers are so asks for them."""
         found = self._chosen.get((place, side))
         if found is None:
             before, after = self.choices[place].row[side], self.choices[place + 1].row[side]
-            found = self._chosen[place, side] = self.change(place, side).at(before, after)
+            found = self._chosen[place, side] = self.moved(place, side, before, after)
         return found
+
+    def posture(self, place: int, side: Side) -> Posture:
+        """A hand's chord; a resting hand's costs nothing, whatever fingers it has in mind."""
+        found = self._postures.get((place, side))
+        if found is None:
+            choice = self.choices[place]
+            handful, ways = choice.deal.handful(side), choice.ways[side]
+            if handful.keys:
+                found = self.search.posture(place, side, handful)
+            else:
+                found = Posture(ways, (), np.zeros(len(ways)))
+            self._postures[place, side] = found
+        return found
+
+    def counts(self, place: int, side: Side, row: int) -> Mapping[str, float]:
+        """The terms of one fingering of a hand's chord."""
+        return _counts(self.posture(place, side), row)
+
+    def moved(self, place: int, side: Side, row: int, next_row: int) -> Mapping[str, float]:
+        """The terms of the change from one fingering of a hand's chord to one of the next."""
+        return _moved(self.change(place, side), row, next_row)
+
+    def line(self, side: Side) -> Line:
+        """What a hand's fingers cost through the phrase, all notes where they are."""
+        if side not in self._lines:
+            self._lines[side] = Line(self, side)
+        return self._lines[side]
 
     def pitches(self, place: int, side: Side) -> dict[int, str]:
         """Spelled pitches of a hand's keys in a chord, by key in hand coordinates."""
         found = self._spelled.get((place, side))
         if found is None:
             found = self._spelled[place, side] = pitches_of(self.chords[place], self.choices[place].deal, side)
+        return found
+
+    def spelled(self, place: int, side: Side, key: int) -> str:
+        """The name of a key (hand coordinates) as the next notes from a chord on spell it; "" where none is on it."""
+        midi = hand_key(side, key)
+        return next(
+            (
+                note_name(played(note, fate))
+                for chord, choice in zip(self.chords[place:], self.choices[place:], strict=True)
+                for note, fate in zip(chord.notes, choice.deal.fates, strict=True)
+                if midi in (fate.key, note.midi)
+            ),
+            "",
+        )
+
+
+MOST_REMEMBERED = 50_000
+"""Fingerings, and pairs of them, whose terms are remembered: the same chords come back in every piece."""
+
+
+@lru_cache(maxsize=MOST_REMEMBERED)
+def _counts(posture: Posture, row: int) -> Mapping[str, float]:
+    return posture.counts.at(row)
+
+
+@lru_cache(maxsize=MOST_REMEMBERED)
+def _moved(change: Change, row: int, next_row: int) -> Mapping[str, float]:
+    return change.at(row, next_row)
+
+
+class Line:
+    """One hand's fingers through a phrase, all notes where they are.
+
+    Attributes:
+        before: For each chord the least effort up to each of its fingerings, its own effort among it.
+        beyond: The least effort from each fingering of a chord on, its own effort among it.
+    """
+
+    def __init__(self, plan: Finished, side: Side) -> None:
+        self._plan, self._side = plan, side
+        count = len(plan.choices)
+        self._own = [plan.posture(place, side).effort for place in range(count)]
+        self._changes = [plan.change(place, side).least for place in range(count - 1)]
+        self.before, self.beyond = self._own[:1], self._own[-1:]
+        for place, change in enumerate(self._changes, 1):
+            self.before.append((self.before[-1][:, None] + change).min(axis=0) + self._own[place])
+        for place in range(count - 2, -1, -1):
+            self.beyond.insert(0, (self._changes[place] + self.beyond[0][None, :]).min(axis=1) + self._own[place])
+
+    def through(self, place: int) -> Array:
+        """The least effort of the whole line through each fingering of a chord."""
+        return np.asarray(self.before[place] + self.beyond[place] - self._own[place])
+
+    def around(self, rows: Mapping[int, int]) -> dict[int, int]:
+        """The fingerings of the best way through those of neighbouring chords, as far as they are others than
+        planned.
+
+        Args:
+            rows: A fingering for each of these chords.
+        """
+        found = dict(rows)
+        choices = self._plan.choices
+        for at in range(min(rows) - 1, -1, -1):
+            best = int((self.before[at] + self._changes[at][:, found[at + 1]]).argmin())
+            if best == choices[at].row[self._side]:
+                break
+            found[at] = best
+        for at in range(max(rows) + 1, len(choices)):
+            best = int((self._changes[at - 1][found[at - 1]] + self.beyond[at]).argmin())
+            if best == choices[at].row[self._side]:
+                break
+            found[at] = best
         return found
 
 

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from functools import lru_cache
-
-_STEPS = {"C": 0, "D": 1, "E": 2, "F": 3, "G": 4, "A": 5, "B": 6}
+from coach.score.spelling import moved, parsed, staff_place
 
 _NAMES = (
     "unison", "second", "third", "fourth", "fifth", "sixth", "seventh", "octave",
@@ -29,7 +26,7 @@ def interval_name(pitch: str, other: str) -> str:
 
 def steps_between(pitch: str, other: str) -> int:
     """Steps of the scale from the second pitch up to the first."""
-    return _place(pitch) - _place(other)
+    return staff_place(pitch) - staff_place(other)
 
 
 def with_article(name: str) -> str:
@@ -44,25 +41,11 @@ def the_voice(name: str) -> str:
 
 def note_name(pitch: str) -> str:
     """A pitch without its octave, accidentals in words: "Bb3" is "B flat"."""
-    letter, accidental, _ = _parts(pitch)
-    words = {"": "", "#": " sharp", "b": " flat", "##": " double sharp", "bb": " double flat"}
-    return letter + words.get(accidental, accidental)
+    step, alter, _ = parsed(pitch)
+    words = {0: "", 1: " sharp", -1: " flat", 2: " double sharp", -2: " double flat"}
+    return step + words.get(alter, ("#" if alter > 0 else "b") * abs(alter))
 
 
 def octave_up(pitch: str) -> str:
     """The same pitch an octave higher."""
-    letter, accidental, octave = _parts(pitch)
-    return f"{letter}{accidental}{octave + 1}"
-
-
-@lru_cache(maxsize=1024)
-def _parts(pitch: str) -> tuple[str, str, int]:
-    found = re.fullmatch(r"([A-G])([#b]*)(-?\d+)", pitch)
-    if found is None:
-        raise ValueError(f'no pitch: "{pitch}"')
-    return found[1], found[2], int(found[3])
-
-
-def _place(pitch: str) -> int:
-    letter, _, octave = _parts(pitch)
-    return _STEPS[letter] + 7 * octave
+    return moved(pitch, 7, 12)

@@ -6,95 +6,20 @@ the term in which the best of them cost most more through the phrase, all notes 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
-
 import numpy as np
 
+from coach.fingering.against_joining import AgainstJoining
 from coach.fingering.connecting import Connection, inward
 from coach.fingering.finished import Finished, pitches_of
+from coach.fingering.instead import Instead
 from coach.fingering.intervals import FINGER_WORDS, note_name
 from coach.fingering.moving import SILENCE
 from coach.fingering.plan import After, Side
 from coach.fingering.search import Choice, Search
-from coach.fingering.terms import LIFTS, in_words
-from coach.fingering.weighing import Posture
 from coach.listing import listed
-
-AGAINST_JOINING = {
-    "shift": "the hand moves to {then}",
-    "far_shift": "the hand moves to {then}",
-    "line_stretch": "joining would stretch {fingers}",
-    "line_strain": "joining would stretch {fingers}",
-    "line_cramp": "joining would cramp {fingers}",
-    "stretch": "joining would stretch the hand",
-    "strain": "joining would stretch the hand",
-    "full_stretch": "joining would stretch the hand",
-    "cramp": "joining would cramp the hand",
-    "off_grip": "joining would cramp the hand",
-    "off_step": "the hand moves to {then}",
-    "shift_in_lift": "the hand moves on",
-    "far_from_top": "the hand goes where the notes to come are",
-    "far_from_bottom": "the hand goes where the notes to come are",
-    "thumb_on_black": "joining would put the thumb on a black key",
-    "little_on_black": "joining would put the little finger on a black key",
-    "double_thumb": "joining would put the thumb on two keys",
-    "same_finger": "joining would have an inner finger move on",
-    "thumb_unused": "joining would leave the thumb out",
-    "little_unused": "joining would leave the little finger out",
-    "crossing": "rather than cross the thumb",
-    "crossing_to_black": "rather than cross the thumb to a black key",
-    "changed_finger": "the hand takes a new grip",
-    "new_grip": "the hand takes a new grip",
-    "quick_repeat": "the hand takes a new grip",
-    "repeat_upward": "the hand takes a new grip",
-}
-"""What stands against joining, by the term in which it would cost most more: {then} is the next outer note, {fingers}
-the fingers that would connect it."""
 
 NEW_GROUP = "a new group begins"
 """Where joining would cost the same."""
-
-
-class Instead(NamedTuple):
-    """The best fingers that join two chords.
-
-    Attributes:
-        before, after: Fingers on the keys of the two chords.
-        grown: By how much each term is greater than as planned, in effort.
-    """
-
-    before: tuple[int, ...]
-    after: tuple[int, ...]
-    grown: Mapping[str, float]
-
-
-class Line:
-    """One hand's fingers through a phrase, all notes where they are.
-
-    Attributes:
-        before: For each chord the least effort up to each of its fingerings, its own effort among it.
-        beyond: The least effort from each fingering of a chord on, its own effort among it.
-    """
-
-    def __init__(self, plan: Finished, side: Side) -> None:
-        self._plan, self._side = plan, side
-        count = len(plan.choices)
-        own = [self.posture(place).effort for place in range(count)]
-        changes = [plan.change(place, side).least for place in range(count - 1)]
-        self.before, self.beyond = own[:1], own[-1:]
-        for place, change in enumerate(changes, 1):
-            self.before.append((self.before[-1][:, None] + change).min(axis=0) + own[place])
-        for place in range(count - 2, -1, -1):
-            self.beyond.insert(0, (changes[place] + self.beyond[0][None, :]).min(axis=1) + own[place])
-
-    def posture(self, place: int) -> Posture:
-        """The hand's chord; a resting hand's costs nothing, whatever fingers it has in mind."""
-        choice = self._plan.choices[place]
-        handful, ways = choice.deal.handful(self._side), choice.ways[self._side]
-        if not handful.keys:
-            return Posture(ways, (), np.zeros(len(ways)))
-        return self._plan.search.posture(place, self._side, handful)
 
 
 class LeavingReasons:
@@ -102,7 +27,6 @@ class LeavingReasons:
 
     def __init__(self, plan: Finished) -> None:
         self.plan = plan
-        self._lines: dict[Side, Line] = {}
 
     def after(self, place: int, side: Side) -> After:
         """How a hand leaves a chord."""
@@ -111,9 +35,7 @@ class LeavingReasons:
         if not self.plan.choices[place + 1].deal.handful(side).keys:
             return "lift"
         before, after = self.plan.choices[place], self.plan.choices[place + 1]
-        change = self.plan.change(place, side)
-        at = before.row[side], after.row[side]
-        if change.join[at] > change.lift[at]:
+        if self.plan.lifts(place, side):
             return "lift"
         grip, following = before.deal.handful(side).grip, after.deal.handful(side).grip
         return "restrike" if grip.keys[-1] == following.keys[-1] and following.struck[-1] else "join"
@@ -163,11 +85,13 @@ class LeavingReasons:
         if len(fingers) == 1 == len(following):
             text = f"{fingers[-1]}-{following[-1]} connects"
         now, then = self.plan.choices[place].deal.handful(side), self.plan.choices[place + 1].deal.handful(side)
+        going = {
+            finger: key
+            for key, finger, struck in zip(then.keys[:-1], following[:-1], then.struck[:-1], strict=True)
+            if struck
+        }
         inner = [
-            f"{finger}"
-            for key, finger in zip(now.keys[:-1], fingers[:-1], strict=True)
-            for next_key, next_finger, struck in zip(then.keys[:-1], following[:-1], then.struck[:-1], strict=True)
-            if finger == next_finger and key != next_key and struck
+            finger for key, finger in zip(now.keys[:-1], fingers[:-1], strict=True) if going.get(finger, key) != key
         ]
         if inner:
             repeated = " and ".join(f"{finger}-{finger}" for finger in inner)
@@ -189,79 +113,16 @@ class LeavingReasons:
         instead = self._joined_instead(place, side)
         if instead is None:
             return connection.forbidden_between(before.row[side], after.row[side]) or NEW_GROUP
-        term = max(instead.grown, key=lambda name: instead.grown[name], default="")
-        if not term or instead.grown[term] <= 0:
-            return NEW_GROUP
-        if term == "same_finger":
-            moving = self._moving_on(place, side, instead)
-            if moving:
-                return moving
-        if term in LIFTS:
-            return "joining would mean another lift"
-        if term not in AGAINST_JOINING:
-            return f"joining would mean {in_words(term)}"
-        then = note_name(self._outer(place, side)[1])
-        return AGAINST_JOINING[term].format(then=then, fingers=f"{instead.before[-1]}-{instead.after[-1]}")
+        return AgainstJoining(instead, place).said()
 
     def _joined_instead(self, place: int, side: Side) -> Instead | None:
         """The best fingers of a hand that join a chord with the next, all notes where they are; None where none do."""
-        line = self._line(side)
+        line = self.plan.line(side)
         joins = line.before[place][:, None] + self.plan.change(place, side).join + line.beyond[place + 1][None, :]
         row, next_row = (int(at) for at in np.unravel_index(int(joins.argmin()), joins.shape))
         if not np.isfinite(joins[row, next_row]):
             return None
-        rows = self._rows_around(place, side, row, next_row)
-        grown: dict[str, float] = {}
-        for at, way in rows.items():
-            planned = self.plan.choices[at].row[side]
-            if way != planned:
-                counts = line.posture(at).counts
-                self._add(grown, 1, counts.at(way))
-                self._add(grown, -1, counts.at(planned))
-        # The chords around have the planned fingers: their changes to these are other ones too.
-        for at in range(max(min(rows) - 1, 0), min(max(rows) + 1, len(self.plan.choices) - 1)):
-            here, there = (rows.get(where, self.plan.choices[where].row[side]) for where in (at, at + 1))
-            change = self.plan.change(at, side)
-            self._add(grown, 1, change.joined.at(here, there) if at == place else change.at(here, there))
-            self._add(grown, -1, self.plan.chosen(at, side))
-        before, after = (self.plan.choices[at].ways[side].rows[rows[at]] for at in (place, place + 1))
-        return Instead(before, after, grown)
-
-    def _rows_around(self, place: int, side: Side, row: int, next_row: int) -> dict[int, int]:
-        """The fingerings of the best way through two of them, as far as they are others than planned."""
-        line, rows = self._line(side), {place: row, place + 1: next_row}
-        for at in range(place - 1, -1, -1):
-            best = int((line.before[at] + self.plan.change(at, side).least[:, rows[at + 1]]).argmin())
-            if best == self.plan.choices[at].row[side]:
-                break
-            rows[at] = best
-        for at in range(place + 2, len(self.plan.choices)):
-            best = int((self.plan.change(at - 1, side).least[rows[at - 1]] + line.beyond[at]).argmin())
-            if best == self.plan.choices[at].row[side]:
-                break
-            rows[at] = best
-        return rows
-
-    def _add(self, grown: dict[str, float], sign: int, counts: Mapping[str, float]) -> None:
-        for name, count in counts.items():
-            grown[name] = grown.get(name, 0.0) + sign * self.plan.weights[name] * count
-
-    def _line(self, side: Side) -> Line:
-        """What a hand's fingers cost through the phrase, all notes where they are; worked out once."""
-        if side not in self._lines:
-            self._lines[side] = Line(self.plan, side)
-        return self._lines[side]
-
-    def _moving_on(self, place: int, side: Side, instead: Instead) -> str:
-        """Which inner finger would have to move on, "" where none would."""
-        now, then = self.plan.choices[place].deal.handful(side), self.plan.choices[place + 1].deal.handful(side)
-        for at, (key, finger) in enumerate(zip(now.keys, instead.before, strict=True)):
-            for next_at, (next_key, next_finger) in enumerate(zip(then.keys, instead.after, strict=True)):
-                inner = at + 1 < len(now.keys) or next_at + 1 < len(then.keys)
-                if finger == next_finger and key != next_key and inner and then.struck[next_at]:
-                    here, there = self.plan.pitches(place, side)[key], self.plan.pitches(place + 1, side)[next_key]
-                    return f"the {FINGER_WORDS[finger]} would have to move from {note_name(here)} to {note_name(there)}"
-        return ""
+        return Instead(self.plan, side, line.around({place: row, place + 1: next_row}), joined=place)
 
 
 def connection_of(search: Search, place: int, before: Choice, after: Choice, side: Side) -> Connection:

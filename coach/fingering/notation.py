@@ -10,6 +10,7 @@ from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing
 from coach.fingering.intervals import the_voice
 from coach.fingering.plan import SIDES, Side
 from coach.score.bar_beat import onset_at, place_written
+from coach.score.counting import place_words
 from coach.score.piece import SATB, Note, Piece, Quarters
 
 HOW = (
@@ -103,15 +104,18 @@ def _note(piece: Piece, onset: Quarters, who: Sequence[str], place: str) -> Note
         return found[0]
     if found:
         raise CoachError(f"{place}: {several} here, name one by its pitch: {_pitches(found)}")
-    bar, beat = piece.bar_at(onset).number, piece.bar_at(onset).beat(onset)
     sounding = next((n for n in piece.notes if n.voice == voice and n.onset < onset < n.end), None)
     if sounding is not None:
-        start = piece.bar_at(sounding.onset)
+        begun = _place_words(piece, sounding.onset)
         raise CoachError(
-            f"bar {bar}, beat {beat:g}: {the_voice(voice)}'s note is held from bar {start.number}, beat "
-            f"{start.beat(sounding.onset):g}: choose its finger there"
+            f"{_place_words(piece, onset)}: {the_voice(voice)}'s note is held from {begun}: choose its finger there"
         )
-    raise CoachError(f'bar {bar}, beat {beat:g}: "{name}" strikes nothing here, but {_struck(struck)}')
+    raise CoachError(f'{_place_words(piece, onset)}: "{name}" strikes nothing here, but {_struck(struck)}')
+
+
+def _place_words(piece: Piece, onset: Quarters) -> str:
+    bar = piece.bar_at(onset)
+    return place_words(bar.number, bar.beat(onset))
 
 
 def _spelled(name: str) -> str:

@@ -17,6 +17,7 @@ from coach.fingering.limits import can_be, fingerings_left, limits_of, note_plac
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.search import Search, State
 from coach.listing import listed
+from coach.score.counting import place_words
 from coach.score.piece import Note
 
 FINGERS = 5
@@ -34,7 +35,6 @@ def refusal(search: Search, fix: Fix, others: Sequence[Fix] = ()) -> str:
     place = search.onsets.get(fix.onset)
     if place is None:
         return f"{in_words(fix)} is not possible: no chord of this phrase begins there"
-    bar, beat = search.bars[place]
     if can_be(search, [fix]):
         why = _against(search, place, fix, _opponent(search, fix, others))
     elif isinstance(fix, FixedFinger):
@@ -43,7 +43,7 @@ def refusal(search: Search, fix: Fix, others: Sequence[Fix] = ()) -> str:
         why = _sharing(search, place, fix)
     else:
         why = _leaving(search, place, fix)
-    return f"bar {bar}, beat {beat:g}: {in_words(fix, search, place)} is not possible: {why}"
+    return f"{place_words(*search.bars[place])}: {in_words(fix, search, place)} is not possible: {why}"
 
 
 def in_words(fix: Fix, search: Search | None = None, place: int | None = None) -> str:
@@ -71,8 +71,7 @@ def _against(search: Search, place: int, fix: Fix, other: Fix) -> str:
     there = search.onsets[other.onset]
     words = in_words(other, search, there).removeprefix("a ")
     if there != place:
-        bar, beat = search.bars[there]
-        words += f" at bar {bar}, beat {beat:g}"
+        words += f" at {place_words(*search.bars[there])}"
     if isinstance(fix, FixedFinger) and isinstance(other, FixedFinger) and place == there:
         key = {one.key for one in (fix, other)}
         in_two_hands = _in_two_hands(search, place, fix, other)
@@ -138,8 +137,7 @@ def _not_struck(search: Search, place: int, fix: FixedFinger) -> str:
         if (note.voice, note.midi) == (fix.voice, fix.key):
             start = search.onsets.get(note.onset)
             if start is not None:
-                bar, beat = search.bars[start]
-                return f"the note is held from bar {bar}, beat {beat:g}: choose its finger there"
+                return f"the note is held from {place_words(*search.bars[start])}: choose its finger there"
     return f"{the_voice(fix.voice)} strikes no such note here"
 
 
@@ -305,9 +303,9 @@ def _no_way_through(search: Search, place: int, fix: Fix) -> str:
         if not 0 < chord < len(search.chords):
             continue
         for note in _held_into(search, chord):
-            bar, beat = search.bars[search.onsets.get(note.onset, place)]
+            begun = place_words(*search.bars[search.onsets.get(note.onset, place)])
             return (
-                f"{the_voice(note.voice)}'s {note_name(note.pitch)} is held from bar {bar}, beat {beat:g}, "
+                f"{the_voice(note.voice)}'s {note_name(note.pitch)} is held from {begun}, "
                 "and no fingers connect the chords so"
             )
     return "no fingers connect it with the chords around"

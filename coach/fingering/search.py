@@ -37,6 +37,7 @@ from coach.fingering.options import Options as Options
 from coach.fingering.outer_line import places
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.weighing import Change, Posture, hand_effort
+from coach.score.counting import place_words
 from coach.score.piece import Chord
 
 Matrix = NDArray[np.float64]
@@ -190,8 +191,7 @@ class Search:
                 self._values.append([reached[index] for index in keep])
                 self._before = sorted([Reached(least[index], at, reached[index]) for at, index in enumerate(keep)])
                 return
-        bar, beat = self.bars[place]
-        raise CoachError(f"bar {bar}, beat {beat:g}: no hand can play what is wished for here")
+        raise CoachError(f"{place_words(*self.bars[place])}: no hand can play what is wished for here")
 
     def limited(self, limits: Limits) -> tuple[float, list[Choice]] | None:
         """The least effort within limits and what reaches it; None where nothing does."""

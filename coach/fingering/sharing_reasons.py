@@ -9,11 +9,14 @@ import numpy as np
 from coach.fingering.deals import dealing_terms, redealing_terms
 from coach.fingering.finished import Finished, played
 from coach.fingering.intervals import interval_name, note_name, steps_between, the_voice, with_article
-from coach.fingering.plan import SIDES
+from coach.fingering.plan import SIDES, Side
 from coach.fingering.search import Choice, State
 
 OCTAVE_STEPS = 7
 """Steps of the scale in an octave."""
+
+SOON = ("one chord", "two chords")
+"""For how many chords a hand takes a voice that goes back soon, in words."""
 
 
 class SharingReasons:
@@ -44,9 +47,11 @@ class SharingReasons:
         above = f"{with_article(interval_name(low_right[1], bass[1]))} above {ground}"
         right_has_more = len(deal.right.keys) > len(deal.left.keys)
         if right_has_more:
-            reached = f"{low} {above}: the right hand takes it"
+            reached = f"{low} {above}: the right hand takes it{self._how_long(place, low_right[0], 'right')}"
         else:
             reached = self._taken_by_the_left(place, low_left, bass)
+            if reached and low_left is not None:
+                reached += self._how_long(place, low_left[0], "left")
         if not others:
             return reached or "the only way to share this chord"
         best = min(others, key=lambda cost: sum(cost.values()))
@@ -63,6 +68,22 @@ class SharingReasons:
         if term == "moves":
             return "so that the hands connect with the chords around"
         return reached or "the easier grip for both hands"
+
+    def _how_long(self, place: int, voice: str, side: Side) -> str:
+        """For how many chords a hand takes a voice, where it gives it back to the other soon."""
+        for chords, words in enumerate(SOON, 1):
+            if place + chords == len(self.plan.choices):
+                return ""
+            hands = self._hands_of(voice, place + chords)
+            if hands and side not in hands:
+                return f" for {words}"
+        return ""
+
+    def _hands_of(self, voice: str, place: int) -> set[Side]:
+        """The hands that have a voice in a chord."""
+        fates = self.plan.choices[place].deal.fates
+        notes = self.plan.chords[place].notes
+        return {fate.hand for note, fate in zip(notes, fates, strict=True) if note.voice == voice and fate.hand}
 
     def _taken_by_the_left(self, place: int, note: tuple[str, str] | None, bass: tuple[str, str]) -> str:
         """Why the left hand has more than the bass; "" where it has not, or where one voice divides.

@@ -16,9 +16,10 @@ PEDAL_DOWN = 64
 """Controller value from which the sustain pedal counts as down (MIDI 1.0: 0-63 off, 64-127 on)."""
 
 
-LAYER = 0.03
+LAYER = 0.032
 """Seconds within which a second press of a key that is down is the same stroke: two layers or a doubled cable send a
-key twice, while a finger needs over 60 ms to strike it again (common practice, no source)."""
+key twice up to 30 ms apart, which a recording rounds to its ticks, while a finger needs over 60 ms to strike it again
+(common practice, no source)."""
 
 ENDS_ALL_NOTES = (120, 123, 124, 125, 126, 127)
 """Controllers that let every key of a channel go: all sound off, all notes off, omni off and on, mono, poly (MIDI 1.0
@@ -42,12 +43,14 @@ class Event:
         kind: "press", "release" or "pedal". A note-on with velocity 0 is a release before it comes here.
         key: MIDI note number, 0 to 127; 64 for the pedal.
         value: Velocity, or the pedal's position, 0 to 127.
+        channel: The MIDI channel that a key was struck on, from 0: the halves of a split keyboard have one each.
     """
 
     seconds: float
     kind: Kind
     key: int
     value: int
+    channel: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from coach.listening.matching import Match, match_take
 from coach.listening.meant import silent
 from coach.listening.pace import pace
 from coach.listening.report import pedal_json, tempo_json
-from coach.listening.setting import moved, setting
+from coach.listening.setting import Half, half_off, moved, setting
 from coach.listening.stretch import excerpt, stretch
 from coach.listening.take import Take
 from coach.listening.thresholds import AS_WELL, BELONGS, IN_PART, LEAST_KEYS, ONE_HAND, PLAYED
@@ -47,6 +47,8 @@ class Hearing:
         first: Index of the take's press that the match calls 0: where one phrase is judged, the stretch of the take
             in which it was played may begin later than the take.
         semitones: By how much all of the take sounded too high, negative for too low; it was judged where it belongs.
+        half: The half of a split keyboard that sounded too high or too low; it was judged where it belongs.
+        note_ons: The take's, see `Take`.
     """
 
     match: Match
@@ -55,6 +57,8 @@ class Hearing:
     not_played: tuple[PhrasePlan, ...]
     first: int = 0
     semitones: int = 0
+    half: Half | None = None
+    note_ons: tuple[int, ...] = ()
 
     @property
     def word(self) -> Word:
@@ -89,19 +93,23 @@ class Hearing:
         """What `coach check --json` prints.
 
         The lists of a take of several phrases are those of the phrases one after the other; `phrases` has each by
-        itself. `semitones_too_high`, negative for too low, is there only where the keyboard was set elsewhere.
+        itself. `semitones_too_high`, negative for too low, is there only where the keyboard was set elsewhere, and
+        `half_too_high`, with the channel counted from 1, where one half of a split keyboard was.
         """
+        note_ons = (self.note_ons or range(self.first + len(self.match.strokes)))[self.first :]
         single = [
             {
                 "number": heard.phrase.number,
                 "bars": list(heard.phrase.bars),
-                **heard.verdict.to_json(self.first),
+                **heard.verdict.to_json(note_ons),
             }
             for heard in self.heard
         ]
         whole: dict[str, Any] = {"verdict": self.word}
         if self.semitones:
             whole["semitones_too_high"] = self.semitones
+        elif self.half is not None:
+            whole["half_too_high"] = {"channel": self.half.channel + 1, "semitones": self.half.semitones}
         for field in ("remarks", "notes", "extra", "lifts", "holds", "smears", "chords", "fingers", "jumps"):
             whole[field] = [entry for form in single for entry in form[field]]
         chords = [number for heard in self.heard for number in heard.verdict.findings.chords]
@@ -130,7 +138,12 @@ def hear(
     if semitones:
         take = replace(take, events=moved(take.events, -semitones))
         match = match_take(match.expected, take.events)
-    return replace(_heard(match, phrases, take, hand, only, timed), semitones=semitones)
+    half = half_off(match, take.events) if not semitones else None
+    if half is not None:
+        take = replace(take, events=moved(take.events, -half.semitones, half.channel))
+        match = match_take(match.expected, take.events)
+    hearing = _heard(match, phrases, take, hand, only, timed)
+    return replace(hearing, semitones=semitones, half=half, note_ons=take.note_ons)
 
 
 def _heard(

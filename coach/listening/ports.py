@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from coach.paper.systems import NO_SYSTEM, Port, chosen, client, names_of, ports
+from coach.paper.systems import NO_SYSTEM, Port, called, chosen, client, instruments, names_of, ports
 
 LOOK_EVERY = 0.25
 """Seconds between two looks at what is plugged in: less than a keyboard takes to be off and on again, which only its
 being gone tells."""
+
+LOOK_FOR_WANTED = 1.0
+"""Seconds between two looks for the instrument that is wanted while another one stands in for it: that asks every MIDI
+system, not only the one that is listened to."""
+
+PATIENCE = 4.0
+"""Seconds for which an instrument that was unplugged is waited for before another one stands in for it: longer than it
+takes to put a cable back (common practice, no source)."""
 
 SILENCE_TO_ASK_AGAIN = 10.0
 """Seconds without any message after which the MIDI system itself is asked whether it is alive: a client of a JACK
@@ -24,6 +32,9 @@ READ_EVERY = 0.002
 CATCH_UP = 0.05
 """Seconds by which a message may be thought older than it was read, and more only where nobody looked for so long.
 Beyond, the system's own clock is not believed."""
+
+NOTE_ON = 0x90
+"""Status of a key press, channel aside (MIDI 1.0)."""
 
 Linked = Literal["listening", "unplugged", "nothing", "no system", "taken"]
 
@@ -37,11 +48,16 @@ class Link:
             "no system" (no MIDI on this machine); "taken" (another program holds it).
         name: The instrument, "" where there is none.
         sentence: For the player.
+        instead_of: The instrument that is wanted and not there, where the one that is listened to stands in for it;
+            else "".
+        port: Full name of the port that is listened to, "" where there is none.
     """
 
     state: Linked
     name: str
     sentence: str
+    instead_of: str = ""
+    port: str = ""
 
 
 class Stamp:
@@ -74,6 +90,9 @@ class Stamp:
 class Keyboard:
     """A MIDI input that is looked for until it is there and again when it was unplugged.
 
+    One instrument is wanted: the one that was asked for, or the first that was found where none was. Another stands in
+    for it while it is not there, and makes room as soon as it is, unless a take goes on that is played on the other.
+
     One thread of the keyboard's own calls `arrived` with the moment and the bytes of each message, another calls
     `changed` whenever the link changes. Both must only hand over.
 
@@ -82,20 +101,33 @@ class Keyboard:
     """
 
     def __init__(
-        self, arrived: Callable[[float, bytes], None], changed: Callable[[Link], None], wanted: str = ""
+        self,
+        arrived: Callable[[float, bytes], None],
+        changed: Callable[[Link], None],
+        wanted: str = "",
+        take_goes_on: Callable[[], bool] = lambda: False,
     ) -> None:
         """Start with `start`.
 
         Args:
             arrived: Takes the moment (seconds of `time.perf_counter()`) and the bytes of a message.
             changed: Takes the new state of the link.
-            wanted: Label of the instrument used last, "" for any.
+            wanted: Name of the player's instrument, "" for any.
+            take_goes_on: Whether somebody is in the middle of a take; asked in the keyboard's thread.
         """
         self._arrived = arrived
         self._changed = changed
         self._wanted = wanted
-        self._insist = False
+        self._take_goes_on = take_goes_on
+        self._asked = False
+        self._waiting_since = float("-inf")
+        self._looked_for_wanted = float("-inf")
+        self._heard_of: set[str] = set()
+        self._beside: frozenset[str] = frozenset()
+        self._gone: Port | None = None
         self._port: Port | None = None
+        self._stands_in = False
+        self._played = False
         self._input: Any = None
         self._reader: threading.Thread | None = None
         self._closing = threading.Event()
@@ -123,9 +155,9 @@ class Keyboard:
             self._thread.join()
             self._thread = None
 
-    def choose(self, label: str) -> None:
-        """Listen to another instrument, and only to that one."""
-        self._wanted, self._insist = label, True
+    def choose(self, name: str) -> None:
+        """Listen to another instrument, by its label or full name."""
+        self._wanted, self._asked = name, True
         self._wake.set()
 
     def _watch(self) -> None:
@@ -136,51 +168,111 @@ class Keyboard:
         self._close()
 
     def _look(self) -> None:
-        port = self._port
-        if port is not None and self._insist and self._wanted not in (port.label, port.name):
-            self._close()
-            port = self._port = None
-        if self._input is not None and port is not None:
-            if self._still_there(port):
-                return
-            self._close()
-            self._say("unplugged", port.label, f"{port.label} is gone: plug it in again and play on.")
-        self._connect()
+        asked, self._asked = self._asked, False
+        if asked:
+            self._gone, self._beside = None, frozenset()
+            self._heard_of.clear()
+        if self._port is not None and not self._still_there(self._port):
+            self._lose(self._port)
+        if self._port is None or asked or self._may_make_room():
+            self._connect(asked)
 
     def _still_there(self, port: Port) -> bool:
-        if port.name not in names_of(self._input):
+        names = names_of(self._input)
+        if port.name not in names:
             return False
+        if not self._stands_in:
+            self._beside = frozenset(names) - {port.name}
         if time.perf_counter() - self._last_message < SILENCE_TO_ASK_AGAIN:
             return True
         self._last_message = time.perf_counter()
         offered = ports("input")
         return offered is not None and any(port.name == other.name for other in offered)
 
-    def _connect(self) -> None:
+    def _lose(self, port: Port) -> None:
+        """The instrument was unplugged."""
+        name = self._link.name if self._link is not None else port.label
+        self._close()
+        if not self._stands_in:
+            self._gone = port
+        self._waiting_since = time.perf_counter()
+        self._say(Link("unplugged", name, f"{name} is gone: plug it in again and play on."))
+
+    def _may_make_room(self) -> bool:
+        """Whether it is time to look for the instrument that another one stands in for."""
+        now = time.perf_counter()
+        if not self._stands_in or now - self._looked_for_wanted < LOOK_FOR_WANTED:
+            return False
+        self._looked_for_wanted = now
+        return not (self._played and self._take_goes_on())
+
+    def _connect(self, asked: bool) -> None:
         offered = ports("input")
         if offered is None:
-            self._say("no system", "", f"{NO_SYSTEM[0].upper()}{NO_SYSTEM[1:]}.")
-            return
-        label = self._port.label if self._port else self._wanted
-        found = chosen(offered, label) if label else None
-        if found is None and self._port is None and not self._insist:
-            found = chosen(offered)
-        if found is None:
             if self._port is None:
-                missing = f"{self._wanted} is not there" if self._wanted and self._insist else "No MIDI keyboard found"
-                self._say("nothing", "", f"{missing}: plug one in and it is heard at once.")
+                self._say(Link("no system", "", f"{NO_SYSTEM[0].upper()}{NO_SYSTEM[1:]}."))
             return
-        try:
-            self._open(found)
-        except OSError:
-            self._say("taken", found.label, f"{found.label} is used by another program: close it there.")
+        found = self._wanted_of(offered)
+        if found is not None:
+            self._listen(found, offered, stands_in=False)
+            return
+        if asked:
+            self._close()
+            self._waiting_since = time.perf_counter()
+        if self._port is not None:
+            return
+        other = self._stand_in_of(offered)
+        if other is not None:
+            self._listen(other, offered, stands_in=True)
+        elif self._link is None or asked or self._link.state not in ("unplugged", "nothing"):
+            there_not = f"{self._wanted} is not there" if asked else "No MIDI keyboard found"
+            self._say(Link("nothing", "", f"{there_not}: plug it in and it is heard at once."))
 
-    def _open(self, port: Port) -> None:
+    def _wanted_of(self, offered: Sequence[Port]) -> Port | None:
+        """The instrument that is wanted. One of the same name that was there beside it is another one."""
+        return chosen([port for port in offered if port.name not in self._beside or not self._gone], self._wanted)
+
+    def _stand_in_of(self, offered: Sequence[Port]) -> Port | None:
+        """The instrument to listen to where the wanted one is not there: nobody knows which, where there are several,
+        but when the coach begins any is better than none."""
+        if time.perf_counter() - self._waiting_since < PATIENCE:
+            return None
+        others = instruments(offered)
+        return others[0] if len(others) == 1 or (others and self._waiting_since == float("-inf")) else None
+
+    def _listen(self, port: Port, offered: Sequence[Port], *, stands_in: bool) -> None:
+        name = called(port, offered)
+        if stands_in and self._gone is not None and port.label == self._gone.label:
+            name = port.name
+        if port != self._port:
+            self._close()
+            try:
+                if not self._open(port):
+                    return
+            except OSError:
+                self._say(Link("taken", name, f"{name} is used by another program: close it there."))
+                return
+        self._stands_in = stands_in
+        self._wanted = self._wanted or name
+        if stands_in:
+            said = f"{self._wanted} is not there: listening to {name} instead."
+        else:
+            self._gone = None
+            said = f"{name} is back." if port.label in self._heard_of else f"Listening to {name}."
+            self._heard_of.add(port.label)
+        self._say(Link("listening", name, said, self._wanted if stands_in else "", port.name))
+
+    def _open(self, port: Port) -> bool:
+        """Open a port; False where it is gone again.
+
+        Raises:
+            OSError: another program holds it.
+        """
         opened = client(port.system, "input")
         names = names_of(opened)
         if port.name not in names:
             opened.delete()
-            return
+            return False
         # Nothing is ignored here: rtmidi measures from the last message, ignored ones included.
         opened.ignore_types(sysex=False, timing=False, active_sense=False)
         try:
@@ -188,15 +280,14 @@ class Keyboard:
         except Exception as error:  # rtmidi raises errors of several families here, by system
             opened.delete()
             raise OSError(str(error)) from error
-        back = self._port is not None and self._link is not None and self._link.state == "unplugged"
         self._input, self._port = opened, port
-        self._last_message = time.perf_counter()
+        self._last_message, self._played = time.perf_counter(), False
         self._closing = threading.Event()
         self._reader = threading.Thread(
             target=self._read, args=(opened, self._closing), name="keyboard's messages", daemon=True
         )
         self._reader.start()
-        self._say("listening", port.label, f"{port.label} is back." if back else f"Listening to {port.label}.")
+        return True
 
     def _read(self, opened: Any, closing: threading.Event) -> None:
         stamp, looked = Stamp(), time.perf_counter()
@@ -209,6 +300,7 @@ class Keyboard:
                 continue
             moment = stamp(message[1], time.perf_counter(), looked)
             self._last_message = moment
+            self._played = self._played or message[0][0] & 0xF0 == NOTE_ON
             self._arrived(moment, bytes(message[0]))
 
     def _close(self) -> None:
@@ -220,9 +312,9 @@ class Keyboard:
             self._input.close_port()
             self._input.delete()
             self._input = None
+        self._port = None
 
-    def _say(self, state: Linked, name: str, sentence: str) -> None:
-        link = Link(state, name, sentence)
+    def _say(self, link: Link) -> None:
         if link != self._link:
             self._link = link
             if not self._stopping:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from coach.listening.expected import Expected
@@ -13,19 +14,19 @@ from coach.listening.wording import milliseconds, place, voice
 from coach.listing import listed
 
 
-def as_json(findings: Findings, first: int = 0) -> dict[str, Any]:
-    """Everything but the verdict; times in milliseconds, onsets in quarter notes, presses by index.
+def as_json(findings: Findings, note_ons: Sequence[int]) -> dict[str, Any]:
+    """Everything but the verdict; times in milliseconds, onsets in quarter notes, presses by their note-ons.
 
     Fields beyond the contract: `wrong` is the index of the press that was probably meant for a note, `again` lists
     earlier presses of notes that the player came back to.
 
     Args:
         findings: What was heard.
-        first: Index, in the whole take, of the press that the findings call 0.
+        note_ons: For each press that the findings number, its index among the note-ons of the whole take.
     """
     return {
-        "notes": _notes(findings, first),
-        "extra": sorted(first + press for _, press in findings.extra),
+        "notes": _notes(findings, note_ons),
+        "extra": sorted(note_ons[press] for _, press in findings.extra),
         "lifts": _lifts(findings),
         "holds": _holds(findings),
         "smears": [
@@ -49,7 +50,7 @@ def as_json(findings: Findings, first: int = 0) -> dict[str, Any]:
     }
 
 
-def _notes(findings: Findings, first: int) -> list[dict[str, Any]]:
+def _notes(findings: Findings, note_ons: Sequence[int]) -> list[dict[str, Any]]:
     match = findings.match
     presses: dict[int, list[int]] = {}
     for visit in match.visits:
@@ -63,14 +64,14 @@ def _notes(findings: Findings, first: int) -> list[dict[str, Any]]:
             "midi": note.midi,
             "voice": note.voice,
             "hand": note.hand,
-            "played": first + press if press is not None else None,
+            "played": note_ons[press] if press is not None else None,
             "late_ms": milliseconds(lateness(match, press)) if press is not None else None,
         }
         for other in findings.expected.sharing(note):
             if other.number in findings.meant:
-                row["wrong"] = first + findings.meant[other.number]
+                row["wrong"] = note_ons[findings.meant[other.number]]
         if len(presses.get(note.number, [])) > 1:
-            row["again"] = [first + press for press in presses[note.number][:-1]]
+            row["again"] = [note_ons[press] for press in presses[note.number][:-1]]
         rows.append(row)
     return rows
 

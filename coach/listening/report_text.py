@@ -7,7 +7,7 @@ import textwrap
 from coach.listening.findings import Findings
 from coach.listening.hearing import Heard, Hearing
 from coach.listening.report import finger_sentence
-from coach.listening.setting import sentence
+from coach.listening.setting import half_sentence, sentence
 from coach.listening.thresholds import UNHEARD
 from coach.listening.wording import milliseconds
 from coach.score.counting import bars_words
@@ -18,6 +18,8 @@ WIDTH = 80
 def report(hearing: Hearing) -> str:
     """A readable account of a take, phrase by phrase."""
     parts = [_wrapped(sentence(hearing.semitones), "", "")] if hearing.semitones else []
+    if hearing.half is not None:
+        parts.append(_wrapped(half_sentence(hearing.half), "", ""))
     parts += [_phrase(heard) for heard in hearing.heard]
     hand = hearing.only_hand
     if hand is not None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -12,7 +13,10 @@ from typing import Any
 import mido
 
 from coach.errors import CoachError
-from coach.listening.events import ENDS_ALL_NOTES, SUSTAIN, Event, Metronome
+from coach.listening.events import SUSTAIN, Event, Metronome
+from coach.listening.layers import layers_of
+from coach.listening.wire import Decoder
+from coach.paper.sound import PERCUSSION
 from coach.whole import write_whole
 
 __all__ = ["Event", "Metronome", "Take", "read_take", "write_take"]
@@ -24,7 +28,7 @@ LARGEST = 2_000_000
 """Bytes in the largest file read: hours of dense playing, read in seconds."""
 
 MOST = 100_000
-"""Keys pressed in the longest take read: some three hours of dense playing."""
+"""Notes in the longest take read: some three hours of dense playing."""
 
 LONGEST = 2**40
 """Ticks in the longest file read; a damaged length would give more."""
@@ -41,11 +45,14 @@ class Take:
         events: In order of time; the place of a press among the presses is its index everywhere.
         metronome: The clock it was played with, or None.
         about: What was played, in the words of whoever kept the take; "" where nobody said.
+        note_ons: For each press, which note-on of its file it is, counted from 0 in file order, all tracks merged by
+            time: layers and percussion have note-ons of their own. Empty for a take that comes from no file.
     """
 
     events: tuple[Event, ...]
     metronome: Metronome | None = None
     about: str = ""
+    note_ons: tuple[int, ...] = ()
 
     @property
     def presses(self) -> int:
@@ -60,12 +67,13 @@ Message = tuple[float, int, Any]
 def read_take(path: Path | str) -> Take:
     """Read a standard MIDI file of type 0, 1 or 2 as one take.
 
-    All tracks and channels are merged by time; events of the same tick stay in the order of their tracks. The
+    All tracks and channels are merged by time; events of the same tick stay in the order of their tracks. What they
+    mean is found as at the keyboard itself, see `Decoder`: a key that two tracks or channels strike is struck once. The
     patterns of a type 2 file are played one after the other. Tempo changes, running status and SMPTE time are
     followed; foreign chunks are passed over.
 
     Raises:
-        CoachError: the file cannot be read, is not a MIDI file, is damaged or holds no notes.
+        CoachError: the file cannot be read, is not a MIDI file, is damaged or holds no notes, or percussion alone.
     """
     name = Path(path).name or str(path)
     score = _parsed(_bytes(Path(path), name), name)
@@ -73,13 +81,18 @@ def read_take(path: Path | str) -> Take:
         messages = list(_timed(score))
     except CoachError as error:
         raise CoachError(f'cannot read "{name}": {error}') from error
-    events = tuple(_events(messages))
-    presses = sum(event.kind == "press" for event in events)
-    if presses == 0:
+    notes = [entry for entry in messages if entry[2].type == "note_on" and entry[2].velocity > 0]
+    if not notes:
         raise CoachError(f'cannot use "{name}": the MIDI file holds no notes')
-    if presses > MOST:
-        raise CoachError(f'cannot use "{name}": {presses} notes are too many for one take')
-    return Take(events, _metronome(messages), _about(messages))
+    if len(notes) > MOST:
+        raise CoachError(f'cannot use "{name}": {len(notes)} notes are too many for one take')
+    events = tuple(_events(messages, layers_of((at, note.channel, note.note) for at, _, note in _keys(notes))))
+    if not any(event.kind == "press" for event in events):
+        raise CoachError(
+            f'cannot use "{name}": all its notes are on channel 10, which carries percussion; '
+            "let the keyboard send on another channel"
+        )
+    return Take(events, _metronome(messages), _about(messages), _note_ons(events, notes))
 
 
 def write_take(take: Take, path: Path | str) -> None:
@@ -189,31 +202,25 @@ def _tick(division: int, tempo: int) -> float:
     return 1 / (rate * max(division & 0xFF, 1))
 
 
-def _events(messages: list[Message]) -> Iterator[Event]:
-    """Presses, releases and pedal.
+def _keys(notes: Iterable[Message]) -> Iterator[Message]:
+    return (note for note in notes if note[2].channel != PERCUSSION)
 
-    Two tracks or channels may hold the same key, as where two voices meet: it is up when the last one lets go.
-    """
-    holders: dict[int, set[tuple[int, int]]] = {}
+
+def _events(messages: list[Message], layers: frozenset[int]) -> Iterator[Event]:
+    """Presses, releases and pedal, in order of time."""
+    decoder = Decoder(layers)
     for seconds, track, message in messages:
-        if message.type == "note_on" and message.velocity > 0:
-            holders.setdefault(message.note, set()).add((track, message.channel))
-            yield Event(seconds, "press", message.note, message.velocity)
-        elif message.type in ("note_on", "note_off"):
-            holding = holders.get(message.note, set())
-            if (track, message.channel) not in holding:
-                continue
-            holding.discard((track, message.channel))
-            if not holding:
-                yield Event(seconds, "release", message.note, message.velocity)
-        elif message.type == "control_change" and message.control == SUSTAIN:
-            yield Event(seconds, "pedal", SUSTAIN, message.value)
-        elif message.type == "control_change" and message.control in ENDS_ALL_NOTES:
-            for key, holding in sorted(holders.items()):
-                mine = {holder for holder in holding if holder[1] == message.channel}
-                if mine and not holding - mine:
-                    yield Event(seconds, "release", key, 0)
-                holding -= mine
+        if message.type in ("note_on", "note_off", "control_change"):
+            yield from decoder.read(seconds, message.bin(), track)
+
+
+def _note_ons(events: Iterable[Event], notes: Iterable[Message]) -> tuple[int, ...]:
+    """Which note-on of its file each press is; of some on one key at one time, the first."""
+    places: dict[tuple[float, int, int], deque[int]] = {}
+    for place, (seconds, _, message) in enumerate(notes):
+        places.setdefault((seconds, message.channel, message.note), deque()).append(place)
+    pressed = (event for event in events if event.kind == "press")
+    return tuple(places[event.seconds, event.channel, event.key].popleft() for event in pressed)
 
 
 def _metronome(messages: list[Message]) -> Metronome | None:
@@ -271,7 +278,7 @@ def _ticks(seconds: float, tempo: int) -> int:
 def _message(event: Event) -> Any:
     value = min(max(event.value, 0), 127)
     if event.kind == "press":
-        return mido.Message("note_on", note=event.key, velocity=max(value, 1))
+        return mido.Message("note_on", note=event.key, velocity=max(value, 1), channel=event.channel)
     if event.kind == "release":
-        return mido.Message("note_off", note=event.key, velocity=value)
+        return mido.Message("note_off", note=event.key, velocity=value, channel=event.channel)
     return mido.Message("control_change", control=SUSTAIN, value=value)

@@ -12,7 +12,7 @@ however long it is. All sums only ever grow with a fault, so mending one never l
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -48,9 +48,15 @@ class Verdict:
         ordered = _together(self.faults)
         return _worst(ordered[0]).chord if ordered else None
 
-    def to_json(self, first: int = 0) -> dict[str, Any]:
-        """What `coach check --json` prints of one phrase, where its press 0 is the take's press `first`."""
-        return {"verdict": self.word, "remarks": list(self.remarks), **as_json(self.findings, first)}
+    def to_json(self, note_ons: Sequence[int] | None = None) -> dict[str, Any]:
+        """What `coach check --json` prints of one phrase.
+
+        Args:
+            note_ons: For each press, its index among the note-ons of the whole take; by default they are the same.
+        """
+        if note_ons is None:
+            note_ons = range(len(self.findings.match.strokes))
+        return {"verdict": self.word, "remarks": list(self.remarks), **as_json(self.findings, note_ons)}
 
 
 def judge(

@@ -10,9 +10,7 @@ from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
 from coach.paper.signs import SIGNS, Signs, note_name
 from coach.score.counting import place_words
 
-VERBS = {"goes": "go"} | {
-    f"{verb}s": verb for verb in ("come", "connect", "keep", "leave", "part", "save", "spare", "stay")
-}
+VERBS = {f"{verb}s": verb for verb in ("connect", "give", "keep", "leave", "part", "save", "spare", "stay")}
 """With which the reasons of a finger begin, and as they are said of several."""
 
 
@@ -57,7 +55,7 @@ def _fingers(chord: PlannedChord, side: Side, signs: Signs) -> Iterator[str]:
     """Fingers of a hand from high to low, those with the same reason together."""
     fingers: dict[str, list[str]] = {}
     for note in chord.played_by(side):
-        if note.struck and note.why and note.why != ONLY_WAY and not _is_way_out(note.why, chord):
+        if note.struck and note.why and not note.why.startswith(ONLY_WAY) and not _is_way_out(note.why, chord):
             fingers.setdefault(note.why, []).append(f"{note_name(note.pitch, signs)} {note.finger}")
     for why, notes in fingers.items():
         names = list(dict.fromkeys(notes))

@@ -163,6 +163,7 @@ class Output:
         """
         self.wanted = wanted
         self._port: Port | None = None
+        self._found_for = ""
         self._out: Any = None
         self._sounding: set[tuple[int, int]] = set()
         self._lock = threading.Lock()
@@ -251,7 +252,8 @@ class Output:
                 nothing of what is sent to the port that it had before.
         """
         if self._out is not None and self._port is not None:
-            if self.wanted in ("", self._port.label, self._port.name) and self._still_there(self._port, anew=anew):
+            asked_for = ("", self._found_for, self._port.label, self._port.name)
+            if self.wanted in asked_for and self._still_there(self._port, anew=anew):
                 return True
             self._drop()
         found = chosen(ports("output") or (), self.wanted)
@@ -262,7 +264,7 @@ class Output:
             out.open_port(out.get_ports().index(found.name), "sound")
         except Exception:  # used by another program, or gone; rtmidi's errors differ by system
             return False
-        self._out, self._port = out, found
+        self._out, self._port, self._found_for = out, found, self.wanted
         return True
 
     def _still_there(self, port: Port, *, anew: bool) -> bool:

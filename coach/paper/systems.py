@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -15,6 +16,14 @@ CLIENT = "chorale coach"
 NO_SYSTEM = "this machine has no MIDI system that answers: the coach works, but it hears no keyboard and makes no sound"
 
 Direction = Literal["input", "output"]
+
+CLIENT_NUMBER = re.compile(r" \[\d+\]| \d+:\d+$")
+"""ALSA's numbers of client and port, "Stage Piano MIDI 1 20:0", and those of a bridge from ALSA to JACK, "a2j:Stage
+Piano [20] (capture): MIDI 1": they change with the order in which instruments are plugged in."""
+
+WINDOWS_NUMBER = re.compile(r"^\d+- | \d+$")
+"""What Windows puts before the name of an instrument that was plugged into another socket, "2- Stage Piano", and the
+place in the list of ports that python-rtmidi puts behind it, "Stage Piano 3"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +37,13 @@ class System:
 
     name: str
     number: int
+
+    def without_numbers(self, name: str) -> str:
+        """A port's name without the numbers that tell when or where it was plugged in."""
+        plain = CLIENT_NUMBER.sub("", name)
+        if self.name == "Windows MIDI":
+            plain = WINDOWS_NUMBER.sub("", plain)
+        return plain or name
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +60,8 @@ class Port:
 
     @property
     def label(self) -> str:
-        """The name without ALSA's client and port numbers, which change from day to day."""
-        stem, _, last = self.name.rpartition(" ")
-        client, colon, port = last.partition(":")
-        return stem if stem and colon and client.isdigit() and port.isdigit() else self.name
+        """The name without the numbers in it that change from day to day."""
+        return self.system.without_numbers(self.name)
 
     @property
     def through(self) -> bool:
@@ -116,18 +130,33 @@ def ports(direction: Direction) -> tuple[Port, ...] | None:
     return tuple(found) if answered else None
 
 
-def chosen(offered: tuple[Port, ...], wanted: str = "") -> Port | None:
+def instruments(offered: Sequence[Port]) -> tuple[Port, ...]:
+    """The ports that an instrument may stand behind: none that passes on what others send, and no other coach's."""
+    return tuple(port for port in offered if not port.through and not port.own)
+
+
+def chosen(offered: Sequence[Port], wanted: str = "") -> Port | None:
     """The port to use: the wanted one by name, else the first that an instrument may stand behind.
 
     Ports that pass on what others send, and other coaches' ports, are taken only when asked for by name.
 
     Args:
         offered: What `ports` found.
-        wanted: A port's label or full name, or "" for any; where it is named and absent, none is chosen.
+        wanted: A port's label or full name, or "" for any; where it is named and absent, none is chosen. A full name
+            whose numbers have changed since is still its instrument's.
     """
-    if wanted:
-        return next((port for port in offered if wanted in (port.label, port.name)), None)
-    return next((port for port in offered if not port.through and not port.own), None)
+    if not wanted:
+        return next(iter(instruments(offered)), None)
+    by_name = [port for port in offered if port.name == wanted]
+    by_label = [port for port in offered if port.label == wanted]
+    renumbered = [port for port in offered if port.label == port.system.without_numbers(wanted)]
+    return next(iter(by_name + by_label + renumbered), None)
+
+
+def called(port: Port, offered: Sequence[Port]) -> str:
+    """What to call a port: its label, or its full name where another one of the same label is there."""
+    alike = any(other.label == port.label and other != port for other in offered)
+    return port.name if alike else port.label
 
 
 @contextmanager

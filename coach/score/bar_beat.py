@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 
 from coach.errors import CoachError
-from coach.score.counting import PICKUP, bar_words, bars_words, place_words
+from coach.score.counting import extent_words, place_words
 from coach.score.piece import Bar, Piece, Quarters
 
 NEAR = Fraction(1, 50)
@@ -47,32 +47,26 @@ def onset_at(piece: Piece, text: str) -> Quarters | None:
     number, beat = int(found[1]), Fraction(found[3])
     bars = _bars(piece, number)
     if not bars:
-        raise CoachError(f"there is no bar {number}: the piece has {_extent(piece)}")
+        there = extent_words(piece.bars[0].number, piece.bars[-1].number)
+        raise CoachError(f"there is no bar {number}: the piece has {there}")
     if found[2]:
         which = int(found[2])
         if not 1 <= which <= len(bars):
             times = "once" if len(bars) == 1 else f"{len(bars)} times"
             raise CoachError(f"there is no bar {number}({which}): bar {number} comes {times}")
         bars = [bars[which - 1]]
-    there = _chords(piece, bars, beat)
-    if len(there) > 1:
-        ways = " or ".join(f'"{_written(piece, piece.bar_at(each), float(beat), twice=True)}"' for each in there)
+    places = _chords(piece, bars, beat)
+    if len(places) > 1:
+        ways = " or ".join(f'"{_written(piece, piece.bar_at(each), float(beat), twice=True)}"' for each in places)
         raise CoachError(
-            f"{place_words(number, float(beat))} comes {len(there)} times, for bar {number} does: write {ways}"
+            f"{place_words(number, float(beat))} comes {len(places)} times, for bar {number} does: write {ways}"
         )
-    if not there:
+    if not places:
         # As they are typed: a third of a beat is 1.33.
         beats = dict.fromkeys(f"{round(float(each), 2):g}" for each in _beats(piece, bars).values())
         begin = f"; chords begin on {', '.join(beats)}" if beats else ""
         raise CoachError(f"{place_words(number, float(beat))}: no chord begins here{begin}")
-    return there[0]
-
-
-def _extent(piece: Piece) -> str:
-    """All bars that there are: "bars 1 to 8", "the pickup and bars 1 to 8"."""
-    first, last = piece.bars[0].number, piece.bars[-1].number
-    pickup = first == PICKUP < last
-    return f"{f'{bar_words(PICKUP)} and ' * pickup}{bars_words(first + pickup, last, ' to ')}"
+    return places[0]
 
 
 def _bars(piece: Piece, number: int) -> list[Bar]:

@@ -12,6 +12,7 @@ from coach.errors import DAMAGED, CoachError
 from coach.score.cuts import phrases_of
 from coach.score.library import READING, Entry, has_words, open_file, shelf_entries
 from coach.score.marks import mark_of
+from coach.score.phrases import CUTTING
 from coach.score.piece import Piece
 from coach.score.spelling import key_name
 from coach.whole import write_whole
@@ -113,14 +114,15 @@ def _of_piece(piece: Piece, entry: Entry) -> Card:
 
 
 def _state(entry: Entry, mark: str) -> str:
-    """What changes when a card may have to be written anew: the file, the readers, the player's cuts of this music."""
+    """What changes when a card may have to be written anew: the file, the readers, the search for phrases, the
+    player's cuts of this music."""
     try:
         file = entry.path.stat()
     except OSError:
         return ""
     cuts = places.phrasings() / f"{mark}.json"
     changed = cuts.stat().st_mtime_ns if mark and cuts.exists() else 0
-    return f"{READING}.{file.st_mtime_ns}.{file.st_size}.{changed}"
+    return f"{READING}.{CUTTING}.{file.st_mtime_ns}.{file.st_size}.{changed}"
 
 
 def _kept_cards() -> dict[str, tuple[str, Card]]:

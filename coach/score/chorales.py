@@ -18,10 +18,12 @@ from typing import Any
 
 from coach import places
 from coach.errors import DAMAGED, CoachError
+from coach.score.library import READING, open_piece
+from coach.score.phrases import CUTTING, find_phrases
 from coach.score.spelling import key_name
 from coach.whole import write_whole
 
-FORM = 1
+FORM = 2
 """Version of the kept catalogue."""
 
 
@@ -45,11 +47,16 @@ class Chorale:
 
 
 def catalogue() -> tuple[Chorale, ...]:
-    """The chorales by number; those that were not read yet have neither key nor phrases."""
+    """The chorales by number; those that were not read yet have neither key nor phrases.
+
+    Nor have those that were read by other readers, or cut by another search for phrases.
+    """
     try:
         form = json.loads(_file().read_text("utf-8"))
         if form["form"] == FORM:
-            return tuple(Chorale(**chorale) for chorale in form["chorales"])
+            chorales = tuple(Chorale(**chorale) for chorale in form["chorales"])
+            still = form["read"] == _how_read()
+            return chorales if still else tuple(replace(chorale, key="", phrases=0) for chorale in chorales)
     except (OSError, *DAMAGED):
         pass
     chorales = _listed()
@@ -90,9 +97,6 @@ def prepare(progress: Callable[[int, int], None] | None = None, stop: Callable[[
         progress: Told how many are done, and of how many.
         stop: Asked between two chorales whether to leave off; what is done stays done.
     """
-    from coach.score.library import open_piece
-    from coach.score.phrases import find_phrases
-
     chorales = list(catalogue())
     known: dict[str, Chorale] = {chorale.name: chorale for chorale in chorales if chorale.phrases}
     for done, chorale in enumerate(chorales):
@@ -168,12 +172,17 @@ def _listed() -> tuple[Chorale, ...]:
     )
 
 
+def _how_read() -> str:
+    """What keys and numbers of phrases depend on beside the scores."""
+    return f"{READING}.{CUTTING}"
+
+
 def _file() -> Any:
     return places.home() / "chorales.json"
 
 
 def _keep(chorales: tuple[Chorale, ...]) -> None:
-    form = {"form": FORM, "chorales": [asdict(chorale) for chorale in chorales]}
+    form = {"form": FORM, "read": _how_read(), "chorales": [asdict(chorale) for chorale in chorales]}
     # Not kept, it is made anew next time.
     with suppress(OSError):
         write_whole(_file(), json.dumps(form, ensure_ascii=False, separators=(",", ":")), lasting=False)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from coach.listing import listed, numbered
+
 PICKUP = 0
 """Number of the bar before the first full one."""
 
@@ -40,6 +44,19 @@ def beat_words(beat: float) -> str:
 def bar_words(bar: int) -> str:
     """A bar by its printed number: "bar 3", "the pickup"."""
     return "the pickup" if bar == PICKUP else f"bar {bar}"
+
+
+def bars_listed(bars: Sequence[int]) -> str:
+    """Bars in a row by their printed numbers, in order: "bar 3", "bars 3, 5 and 7", "the pickup and bar 2"."""
+    later = [bar for bar in bars if bar != PICKUP]
+    return listed([*([bar_words(PICKUP)] if PICKUP in bars else []), *([numbered("bar", later)] if later else [])])
+
+
+def extent_words(first: int, last: int) -> str:
+    """All bars that there are: "bars 1 to 8", "bar 1", "the pickup and bars 1 to 8"."""
+    if first == PICKUP and last:
+        return f"{bar_words(PICKUP)} and {extent_words(PICKUP + 1, last)}"
+    return bar_words(first) if first == last else f"bars {first} to {last}"
 
 
 def place_words(bar: int, beat: float) -> str:

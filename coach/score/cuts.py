@@ -16,7 +16,7 @@ from coach.score.counting import place_words
 from coach.score.lines import clean_breaks
 from coach.score.marks import mark_of
 from coach.score.phrases import cut, find_phrases
-from coach.score.piece import Phrase, Piece, Quarters
+from coach.score.piece import Phrase, Piece, Quarters, phrase_numbered
 from coach.whole import write_whole
 
 OWN = "your choice"
@@ -116,8 +116,7 @@ def _ends(phrases: Sequence[Phrase]) -> dict[Quarters, str]:
 
 
 def _start_after(phrases: Sequence[Phrase], number: int, because: str) -> Quarters:
-    if all(phrase.number != number for phrase in phrases):
-        raise CoachError(f"there is no phrase {number}: the piece has {len(phrases)}")
+    phrase_numbered(phrases, number)
     following = next((phrase for phrase in phrases if phrase.number == number + 1), None)
     if following is None:
         raise CoachError(f"phrase {number} is the last: {because}")

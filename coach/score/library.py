@@ -10,14 +10,16 @@ import hashlib
 import importlib.util
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 from coach import places
 from coach.errors import DAMAGED, CoachError
 from coach.score.cuts import kept
+from coach.score.formats.content import ENDINGS
 from coach.score.piece import FORM, Piece
 from coach.score.reading import read_bytes, read_score
 from coach.whole import write_whole
@@ -25,11 +27,11 @@ from coach.whole import write_whole
 CORPUS = "corpus:"
 """What a name begins with that means a path of music21's corpus."""
 
-READING = 14
+READING = 15
 """Version of the readers. Raise it when they read the same file differently, so that kept pieces are read again."""
 
-SUFFIXES = (".mxl", ".musicxml", ".xml", ".mei", ".krn", ".abc", ".mid", ".midi", ".rmi", ".moved")
-"""Endings of files that hold scores, in the order in which a bare name is tried; ".moved" is a kept transposition."""
+SUFFIXES = tuple(dict.fromkeys(chain.from_iterable(ENDINGS.values())))
+"""Endings of files that hold scores, in the order in which a bare name is tried."""
 
 NUMBERED = re.compile(r"(?:chorale|riemenschneider|r)\s*\.?\s*(\d{1,3})", re.I)
 """How one of the 371 chorales is called by its number."""
@@ -68,7 +70,8 @@ def open_piece(name: str) -> Piece:
 
     Args:
         name: A file's path; the name of a piece on the shelf or among the shipped ones, or words that only one of them
-            has; "corpus:bach/bwv269"; "chorale 1". A tune of a file that holds several is named as in "hymns.abc#3".
+            has; "corpus:bach/bwv269"; "chorale 1". A tune of a file or piece that holds several is named as in
+            "hymns.abc#3".
 
     Raises:
         CoachError: unknown, or it cannot be read.
@@ -88,10 +91,10 @@ def own_name(name: str) -> str:
     """
     source = find_source(name)
     path = source.path
-    of_its_own = path.stem
+    of_its_own = f"{path.stem}#{source.choice}" if source.choice else path.stem
     if path.parent in (places.shelf(), places.shipped_pieces()):
         with suppress(CoachError):
-            if find_source(of_its_own).path == path:
+            if find_source(of_its_own) == source:
                 return of_its_own
     typed = name.removesuffix(f"#{source.choice}") if source.choice else name
     if not name.startswith(CORPUS) and places.expanded(typed).exists():
@@ -142,47 +145,74 @@ def find_source(name: str) -> Source:
         path = places.expanded(name)
         if path.exists():
             # A folder holds pieces and is none: one of the same name may be on the shelf.
-            entry = _named(name) if path.is_dir() else None
-            return Source(entry.path if entry else path)
-        before, mark, choice = name.rpartition("#")
-        if mark and choice and places.expanded(before).is_file():
+            return (_by_name(name) if path.is_dir() else None) or Source(path)
+        before, choice = _tune_of(name)
+        if choice and places.expanded(before).is_file():
             return Source(places.expanded(before), choice)
     except (OSError, ValueError) as error:
         raise CoachError(f'cannot find "{shown(name)}"') from error
+    found = _by_name(name)
+    if found is None:
+        raise CoachError(
+            f'cannot find "{shown(name)}": no file, no piece on the shelf and no shipped piece has this name'
+        )
+    return found
+
+
+def _tune_of(name: str) -> tuple[str, str]:
+    """The tune book and the tune of a name like "hymns.abc#3"; without a tune the name itself."""
+    before, mark, choice = name.rpartition("#")
+    return (before, choice) if mark and before.strip() and choice.strip() else (name, "")
+
+
+def _by_name(name: str) -> Source | None:
+    """What a name means: a piece on the shelf or a shipped one, of a tune book there one tune, or a numbered chorale.
+
+    Some words of a name come last: "chorale 1" is the first of the chorales, whatever other chorale No. 1 there is.
+
+    Raises:
+        CoachError: several could be meant.
+    """
+    entries = shelf_entries()
+    ways = list(dict.fromkeys(((name, ""), _tune_of(name))))
+
+    def first(fits: Callable[[str, str], bool]) -> Source | None:
+        for words, choice in ways:
+            entry = _only((entry for entry in entries if fits(entry.name, words)), words)
+            if entry is not None:
+                return Source(entry.path, choice)
+        return None
+
+    found = first(str.__eq__) or first(_same_but_for_case) or first(same_words)
     numbered = NUMBERED.fullmatch(name.strip())
-    entry = _named(name)
-    if entry is not None:
-        return Source(entry.path)
-    if numbered:
+    if found is None and numbered:
         from coach.score.chorales import name_of_number
 
         return Source(corpus_file(name_of_number(int(numbered[1]))))
-    raise CoachError(f'cannot find "{shown(name)}": no file, no piece on the shelf and no shipped piece has this name')
+    return found or first(has_words)
 
 
-def _named(name: str) -> Entry | None:
-    """The piece on the shelf, or shipped, that a name or some words of one mean."""
-    entries = shelf_entries()
-    wanted = name.strip().casefold()
-    for found in (
-        [entry for entry in entries if entry.name == name],
-        [entry for entry in entries if entry.name.casefold() == wanted],
-        [entry for entry in entries if same_words(entry.name, name)],
-        [entry for entry in entries if has_words(entry.name, wanted)],
-    ):
-        names = {entry.name for entry in found}
-        if len(names) == 1:
-            return found[0]
-        if names:
-            some = ", ".join(f'"{found}"' for found in sorted(names)[:5])
-            raise CoachError(f'"{shown(name)}" could be any of {some}: use more words')
-    return None
+def _only(fitting: Iterable[Entry], name: str) -> Entry | None:
+    """The piece that a name means of those that fit, None where none does; the player's own before a shipped one."""
+    found = list(fitting)
+    names = {entry.name for entry in found}
+    if len(names) > 1:
+        some = ", ".join(f'"{entry}"' for entry in sorted(names)[:5])
+        raise CoachError(f'"{shown(name)}" could be any of {some}: use more words')
+    return found[0] if found else None
+
+
+def _same_but_for_case(title: str, name: str) -> bool:
+    return title.casefold() == name.strip().casefold()
 
 
 def has_words(title: str, words: str) -> bool:
-    """Whether each of some words begins a word of a title; hyphens count as spaces."""
+    """Whether each of some words begins a word of a title, and each number is one of its numbers; hyphens count as
+    spaces."""
     have, wanted = _words(title), _words(words)
-    return bool(wanted) and all(any(part.startswith(word) for part in have) for word in wanted)
+    return bool(wanted) and all(
+        word in have if word.isdecimal() else any(part.startswith(word) for part in have) for word in wanted
+    )
 
 
 def same_words(title: str, other: str) -> bool:

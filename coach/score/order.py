@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from coach.errors import CoachError
+from coach.score.counting import bar_words
 from coach.score.piece import Bar
 from coach.score.repeats import Repeat, sections
 from coach.score.waymarks import WORDS, Kind, Waymark, beginnings, coda_for, segno_for
@@ -133,25 +134,25 @@ class _Walk:
 
     def _must_lead_on(self, jump: Waymark, place: int) -> None:
         """Refuse signs that no player could follow."""
-        number = self._bars[place].number
+        bar = bar_words(self._bars[place].number)
         if jump.until == "segno":
-            raise CoachError(f'the score does not say how it goes on after "{jump.words}" in bar {number}')
+            raise CoachError(f'the score does not say how it goes on after "{jump.words}" in {bar}')
         wanted = ENDS.get(jump.until)
         if wanted and not any(mark.kind == wanted for marks in self._ways for mark in marks):
-            raise CoachError(f'bar {number} says "{jump.words}", but no bar says "{WORDS[wanted]}"')
+            raise CoachError(f'{bar} says "{jump.words}", but no bar says "{WORDS[wanted]}"')
 
     def _target(self, jump: Waymark, place: int) -> int:
         if jump.kind == "da capo":
             return 0
         segno = segno_for(self._ways, place)
         if segno is None:
-            raise CoachError(f'bar {self._bars[place].number} says "{jump.words}", but no bar has a segno')
+            raise CoachError(f'{bar_words(self._bars[place].number)} says "{jump.words}", but no bar has a segno')
         return segno
 
     def _coda(self, place: int) -> int:
         coda = coda_for(self._ways, place)
         if coda is None:
-            raise CoachError(f'bar {self._bars[place].number} says "To Coda", but no bar has a coda')
+            raise CoachError(f'{bar_words(self._bars[place].number)} says "To Coda", but no bar has a coda')
         return coda
 
 

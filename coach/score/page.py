@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from coach.errors import CoachError
+from coach.score.counting import bar_words
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import ONCE, Repeat
 
@@ -247,10 +248,16 @@ def changes_of_key(first: int, keys: Iterable[tuple[Quarters, int]]) -> list[tup
 
 
 def signature(fifths: int) -> dict[str, int]:
-    """Alteration of every step that a key signature changes: `signature(-2)` is {"B": -1, "E": -1}."""
-    if fifths >= 0:
-        return dict.fromkeys(SHARPS[:fifths], 1)
-    return dict.fromkeys(SHARPS[fifths:], -1)
+    """Alteration of every step that a key signature changes: `signature(-2)` is {"B": -1, "E": -1}.
+
+    Beyond seven the first ones are doubled: that of G sharp major has F double sharp.
+    """
+    order, sign = (SHARPS, 1) if fifths >= 0 else (SHARPS[::-1], -1)
+    alters: dict[str, int] = {}
+    for place in range(abs(fifths)):
+        step = order[place % 7]
+        alters[step] = alters.get(step, 0) + sign
+    return alters
 
 
 def tied(marks: Iterable[Mark], apart: Collection[Quarters] = ()) -> list[Mark]:
@@ -337,12 +344,12 @@ def complete(page: Page, name: str) -> None:
         raise CoachError(f'cannot read "{name}": it has no notes with a pitch')
     for mark in page.marks:
         if mark.midi not in PIANO:
-            bar = bar_number(page.bars, mark.onset)
-            raise CoachError(f'cannot read "{name}": bar {bar} asks for {mark.pitch}, which no piano has')
+            bar = bar_words(bar_number(page.bars, mark.onset))
+            raise CoachError(f'cannot read "{name}": {bar} asks for {mark.pitch}, which no piano has')
         if not 0 < mark.duration <= LONGEST_NOTE:
-            bar = bar_number(page.bars, mark.onset)
+            bar = bar_words(bar_number(page.bars, mark.onset))
             raise CoachError(
-                f'cannot read "{name}": bar {bar} has a note of {float(mark.duration):g} quarter notes, which cannot be'
+                f'cannot read "{name}": {bar} has a note of {float(mark.duration):g} quarter notes, which cannot be'
             )
         if mark.onset < 0 or mark.end > LONGEST_PAGE:
             raise CoachError(f'cannot read "{name}": its notes stand too far apart to be a piece')

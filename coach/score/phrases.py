@@ -11,6 +11,10 @@ from coach.score.lines import Line, clean_breaks, find_lines
 from coach.score.piece import Phrase, Piece, Quarters, chords_of, music_ends, partings
 from coach.score.words import singing_voice
 
+CUTTING = 1
+"""Version of the search for phrases. Raise it when the same piece is cut differently, so that what is kept of its
+phrases is counted again."""
+
 FOUR_BARS = 4
 """Bars to a phrase where the page gives no sign (common practice, no source)."""
 
@@ -185,7 +189,7 @@ def _four_bar_ends(piece: Piece, ends: Collection[Quarters]) -> list[Quarters]:
     clean = clean_breaks(piece.notes)
     bars = [bar for bar in piece.bars if bar.number != 0 and not bar.before]
     pickup = sum((bar.duration for bar in piece.bars if bar.number == 0), Fraction(0))
-    last = max((note.onset for note in piece.notes), default=Fraction(0))
+    last = max((note.end for note in piece.notes), default=Fraction(0))
     found: list[Quarters] = []
     for begins, stop in pairwise([Fraction(0), *sorted(end for end in ends if 0 < end < last), last]):
         inside = [bar for bar in bars if begins <= bar.onset and (bar.onset < stop or stop == last)]

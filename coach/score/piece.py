@@ -104,6 +104,15 @@ class Bar:
         return _full_and_beat(self.metre)[1]
 
     @property
+    def pulse(self) -> Quarters:
+        """What the foot taps, in quarter notes: the beat; all of a bar of 3/8, half a bar of 6/8 (common practice, no
+        source); where there is no metre a quarter note."""
+        if not self.metred:
+            return Fraction(1)
+        in_one = self.beat_length < 1 and self.full == 3 * self.beat_length and self.beat_length.numerator == 1
+        return self.full if in_one else self.beat_length
+
+    @property
     def skipped(self) -> Quarters:
         """How much of its metre goes by before its first note: in a pickup, and in a bar that is divided."""
         return max(self.full - self.duration, Fraction(0)) if self.number == 0 else self.before
@@ -135,6 +144,9 @@ def _full_and_beat(metre: str) -> tuple[Quarters, Quarters]:
 
 USUAL_BPM = 72.0
 """Beats a minute for a piece that prints no tempo: a hymn sung without hurry (common practice, no source)."""
+
+USUAL_DOTTED_BPM = 54.0
+"""The same of dotted beats, as in 6/8: three quavers want more time than two (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,15 +184,14 @@ class Piece:
 
     @property
     def tempo(self) -> float:
-        """Quarter notes a minute to play at: as printed, else the usual ones, or as many minims where those are the
-        beat in most of the piece."""
+        """Quarter notes a minute to play at: as printed, else at the usual pace of what is the pulse in most bars."""
         if self.quarter_bpm:
             return self.quarter_bpm
         lasting: dict[Quarters, Quarters] = {}
         for bar in self.bars:
-            lasting[bar.beat_length] = lasting.get(bar.beat_length, Fraction(0)) + bar.duration
-        beat = max(lasting, key=lasting.__getitem__, default=Fraction(1))
-        return USUAL_BPM * max(int(beat), 1)
+            lasting[bar.pulse] = lasting.get(bar.pulse, Fraction(0)) + bar.duration
+        pulse = max(lasting, key=lasting.__getitem__, default=Fraction(1))
+        return float(pulse) * (USUAL_DOTTED_BPM if pulse.numerator == 3 else USUAL_BPM)
 
     @property
     def end(self) -> Quarters:

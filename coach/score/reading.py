@@ -6,14 +6,15 @@ from pathlib import Path
 
 from coach.errors import CoachError
 from coach.score.formats.abc import read_abc
-from coach.score.formats.abc_file import chosen_tune, decoded, looks_like_abc, tunes_of
+from coach.score.formats.abc_file import chosen_tune, decoded, tunes_of
 from coach.score.formats.container import LARGEST_SCORE, unpack_mxl
-from coach.score.formats.kern import looks_like_kern, read_kern
+from coach.score.formats.content import content_of
+from coach.score.formats.kern import read_kern
 from coach.score.formats.mei import read_mei
 from coach.score.formats.midi import read_midi
 from coach.score.formats.musicxml import read_musicxml
 from coach.score.formats.utf16 import in_utf_8
-from coach.score.formats.xml import local, parse_xml
+from coach.score.formats.xml import parse_xml
 from coach.score.page import Page, complete
 from coach.score.piece import Piece
 from coach.score.transposing import looks_transposed, transposed, unwrapped
@@ -87,23 +88,23 @@ def read_page(data: bytes, name: str, choice: str = "") -> Page:
     Raises:
         CoachError: no reader takes it.
     """
-    if data.startswith(b"PK"):
+    content = content_of(data)
+    if content == "mxl":
         data = unpack_mxl(data, name)
-    if data.startswith(b"MThd"):
-        return read_midi(data, name)
-    if data.startswith(b"RIFF") and data[8:12] == b"RMID" and data[20:24] == b"MThd":
-        return read_midi(data[20:], name)
-    head = data[:4096].lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")
-    if head.startswith(b"<"):
+        content = content_of(data)
+    if content in ("midi", "rmi"):
+        return read_midi(data[20:] if content == "rmi" else data, name)
+    if content in ("mei", "musicxml"):
         root = parse_xml(data, name)
-        return read_mei(root, name) if local(root) in ("mei", "music", "meiCorpus") else read_musicxml(root, name)
-    data = in_utf_8(data)
-    kern = looks_like_kern(data)
-    if kern or looks_like_abc(data):
+        return read_mei(root, name) if content == "mei" else read_musicxml(root, name)
+    if content in ("kern", "abc"):
+        data = in_utf_8(data)
         if len(data) > LARGEST_TEXT:
             raise CoachError(f'cannot read "{name}": it is larger than {LARGEST_TEXT // 2**20} MB')
         text = decoded(data)
-        return read_kern(text, name) if kern else read_abc(chosen_tune(tunes_of(text, name), choice, name), name)
+        if content == "kern":
+            return read_kern(text, name)
+        return read_abc(chosen_tune(tunes_of(text, name), choice, name), name)
     raise CoachError(f'cannot read "{name}": it is no score that the coach knows ({KNOWN})')
 
 
@@ -113,12 +114,9 @@ def tunes_in(data: bytes, name: str) -> tuple[tuple[str, str], ...]:
     Raises:
         CoachError: it looks like a tune book and holds no tune.
     """
-    if data.startswith((b"PK", b"MThd", b"RIFF")):
+    if content_of(data) != "abc":
         return ()
-    data = in_utf_8(data)
-    if looks_like_kern(data) or not looks_like_abc(data):
-        return ()
-    tunes = tunes_of(decoded(data), name)
+    tunes = tunes_of(decoded(in_utf_8(data)), name)
     numbers = [tune.number for tune in tunes]
     if len(tunes) < 2:
         return ()

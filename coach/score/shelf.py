@@ -16,6 +16,7 @@ from coach.errors import CoachError
 from coach.score.cards import Card, cards
 from coach.score.cuts import clean_cuts, keep, kept, phrases_of
 from coach.score.formats.abc_file import chosen_tune, decoded, tunes_of
+from coach.score.formats.content import fitting_ending
 from coach.score.formats.utf16 import in_utf_8
 from coach.score.library import (
     CORPUS,
@@ -118,10 +119,14 @@ def correct(name: str, source: str) -> tuple[Piece, Piece]:
     if _alike(before, after) < CORRECTED:
         raise CoachError(f'"{said}" is other music than "{entry.name}": coach pieces add takes it in beside it')
     copy = _one_tune(data, found.choice, said) if found.choice else data
-    path = entry.path.with_name(f"{entry.name}{_suffix(data, found.path)}")
+    path = entry.path.with_name(f"{entry.name}{fitting_ending(data, found.path.suffix.lower())}")
+    # What was taken in meanwhile comes into this place; a tune book keeps its other tunes, and so stays.
+    given_up = {entry.path} if found.choice else {entry.path, found.path.absolute()}
+    if path not in given_up and path.exists():
+        raise CoachError(f'cannot correct "{entry.name}": "{path.name}" on the shelf is another piece')
     try:
         write_whole(path, copy)
-        for gone in {entry.path, found.path} - {path}:
+        for gone in given_up - {path}:
             if gone.parent == places.shelf():
                 gone.unlink()
     except OSError as error:
@@ -254,7 +259,7 @@ def _take(source: str, known: dict[str, dict[str, str]], own: dict[str, list[str
             copy = _one_tune(data, choice, said) if choice else data
             namesakes = own.setdefault(title.casefold(), [])
             namesake = next((name for name in namesakes if _corrects(name, piece)), "")
-            name = _put(title, _suffix(data, found.path), copy)
+            name = _put(title, fitting_ending(data, found.path.suffix.lower()), copy)
             same[title.casefold()] = name
             namesakes.append(name)
             yield Taken(label, "added", name, namesake=namesake, mark=mark)
@@ -298,23 +303,6 @@ def _files(source: str) -> Iterator[str]:
                 yield from (found for found in matched if not Path(found).is_dir())
                 return
     yield source
-
-
-def _suffix(data: bytes, path: Path) -> str:
-    """The ending that fits the content, whatever the file was called."""
-    suffix = path.suffix.lower()
-    head = data[:4096].lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")
-    if looks_transposed(data):
-        return ".moved"
-    if data.startswith(b"PK"):
-        return ".mxl"
-    if data.startswith((b"MThd", b"RIFF")):
-        return ".mid"
-    if head.startswith(b"<"):
-        return suffix if suffix in (".musicxml", ".xml", ".mei") else ".xml"
-    if suffix in (".krn", ".abc"):
-        return suffix
-    return ".krn" if b"**kern" in in_utf_8(data) else ".abc"
 
 
 def _one_tune(data: bytes, choice: str, name: str) -> bytes:

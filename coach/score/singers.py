@@ -105,7 +105,7 @@ def chosen_parts(page: Page, marks: Sequence[Mark]) -> tuple[int, ...]:
     if {voice for place in sharing for voice in voices_of(page.parts[place])} >= set(SATB) and len(sharing) < len(full):
         return tuple(sharing)
     full = _without_instruments(page, full, marks)
-    return tuple(place for place in full if not _doubles(place, full, marks))
+    return tuple(place for place in full if not is_doubled(place, full, marks))
 
 
 def _without_instruments(page: Page, full: list[int], marks: Sequence[Mark]) -> list[int]:
@@ -134,8 +134,14 @@ def _is_pedal(part: Part, place: int, keyboards: Sequence[int], marks: Sequence[
     return 2 * under > len(own)
 
 
-def _doubles(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:
-    """Whether a part above two others or more only sings along with them: the melody over its harmonisation."""
+def is_doubled(place: int, full: Sequence[int], marks: Sequence[Mark]) -> bool:
+    """Whether a part above two others or more only sings along with them: the melody over its harmonisation.
+
+    Args:
+        place: Index of the part.
+        full: Indices of all parts that have notes, from the top.
+        marks: The notes of all of them.
+    """
     if place != full[0] or len(full) < 3 or len(full) == len(SATB):
         # Four parts are four voices, also where they sing in unison.
         return False

@@ -5,11 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import count
 
-from coach.score.page import STEPS, midi_of, spelled
+from coach.score.page import SHARPS, STEPS, midi_of, spelled
 
-LINE = "FCGDAEB"
+LINE = SHARPS
 """The line of fifths, F to B; a sharp moves a name seven fifths up."""
+
+NOTES = "CDEFGAB"
+"""The natural notes from C up."""
 
 TONICS = {step: place - 1 for place, step in enumerate(LINE)}
 """Fifths above C of the natural notes."""
@@ -37,28 +42,40 @@ def spelling_of(midi: int, fifths: int) -> str:
     return spelled(step, alter, octave)
 
 
+@lru_cache(maxsize=1024)
 def parsed(pitch: str) -> tuple[str, int, int]:
     """Step, alteration and octave of a spelling: "Bb3" is ("B", -1, 3)."""
     found = SPELLING.fullmatch(pitch)
     if not found:
-        raise ValueError(f"no spelling of a pitch: {pitch}")
+        raise ValueError(f'no pitch: "{pitch}"')
     return found[1], found[2].count("#") - found[2].count("b"), int(found[3])
 
 
 def moved(pitch: str, steps: int, semitones: int) -> str:
     """A spelling moved by a diatonic and a chromatic interval: a major third is `moved("C4", 2, 4)`, "E4".
 
-    A note that would need more than two sharps or flats takes its simpler neighbour's name.
+    A note that would need more than two sharps or flats takes its simpler neighbour's name; one that stays where it is
+    keeps its own.
     """
-    step, alter, octave = parsed(pitch)
-    midi = midi_of(step, alter, octave) + semitones
-    place = "CDEFGAB".index(step) + 7 * octave + steps
-    for nearby in (place, place + 1, place - 1):
-        name, new_octave = "CDEFGAB"[nearby % 7], nearby // 7
-        new_alter = midi - midi_of(name, 0, new_octave)
-        if abs(new_alter) <= 2:
-            return spelled(name, new_alter, new_octave)
-    raise ValueError(f"{pitch} cannot be moved by {steps} steps and {semitones} semitones")
+    if not steps and not semitones:
+        return pitch
+    midi = midi_of(*parsed(pitch)) + semitones
+    place = staff_place(pitch) + steps
+    # Every key has a name with at most two sharps or flats, so that the way to the nearest one ends.
+    nearest = (place + way * far for far in count() for way in (1, -1))
+    return next(spelled(*name) for name in (_on_place(near, midi) for near in nearest) if abs(name[1]) <= 2)
+
+
+def staff_place(pitch: str) -> int:
+    """Where a pitch is written on the staff, in steps above C0, whatever its accidental."""
+    step, _, octave = parsed(pitch)
+    return NOTES.index(step) + 7 * octave
+
+
+def _on_place(place: int, midi: int) -> tuple[str, int, int]:
+    """Step, alteration and octave of a key that is written on a place of the staff."""
+    octave, step = divmod(place, 7)
+    return NOTES[step], midi - midi_of(NOTES[step], 0, octave), octave
 
 
 def moved_key(fifths: int, steps: int, semitones: int) -> int:
@@ -69,12 +86,30 @@ def moved_key(fifths: int, steps: int, semitones: int) -> int:
     return fifths + 7 * semitones - 12 * steps
 
 
+def carried(fifths: int, steps: int, semitones: int) -> tuple[int, int]:
+    """A key signature moved by an interval, and the steps by which its notes move, so that they go with it.
+
+    A signature of more than seven sharps or flats gives way to that of the same keys by another name, and so do the
+    notes: from E major up a major third is A flat, not G sharp, `carried(4, 2, 4)` is (-4, 3).
+    """
+    wanted = moved_key(fifths, steps, semitones)
+    found = printable(wanted)
+    return found, steps + (wanted - found) // 12
+
+
 @dataclass(frozen=True, slots=True)
 class Signature:
-    """The signature of a part at the start, in fifths: as it is written, and as it sounds where the part transposes."""
+    """The signature that counts in a part.
+
+    Attributes:
+        written: As it is written, in fifths.
+        sounding: As it sounds where the part transposes, in fifths.
+        steps: Steps from a written note to the one that sounds, see `carried`.
+    """
 
     written: int
     sounding: int
+    steps: int = 0
 
 
 def signature_of(written: int, steps: int, semitones: int) -> Signature:
@@ -82,7 +117,7 @@ def signature_of(written: int, steps: int, semitones: int) -> Signature:
 
     A clarinet in B flat that is written in D major sounds in C major: `signature_of(2, -1, -2).sounding` is 0.
     """
-    return Signature(written, printable(moved_key(written, steps, semitones)))
+    return Signature(written, *carried(written, steps, semitones))
 
 
 def printable(fifths: int) -> int:

@@ -9,9 +9,9 @@ import re
 from dataclasses import dataclass, replace
 
 from coach.errors import CoachError
-from coach.score.page import PIANO
+from coach.score.page import PIANO, changes_of_key
 from coach.score.piece import Piece
-from coach.score.spelling import TONICS, key_name, moved, moved_key, printable
+from coach.score.spelling import TONICS, carried, key_name, moved, moved_key
 
 MARK = b'{"coach": "transposed"'
 """What a kept transposition begins with."""
@@ -153,27 +153,27 @@ def between(piece: Piece, moved: Piece, semitones: int) -> Interval:
 
 
 def transposed(piece: Piece, interval: Interval, title: str = "") -> Piece:
-    """The piece moved by an interval, spelled in its new key.
+    """The piece moved by an interval, each of its sections spelled in its new key.
 
     Raises:
-        CoachError: a note would leave the piano, or the new key has more than seven sharps or flats.
+        CoachError: a note would leave the piano.
     """
     if interval.spelled_freely:
         interval = _of_fewest_accidentals(piece.fifths, interval)
-    fifths = moved_key(piece.fifths, interval.steps, interval.semitones)
-    while fifths > 7 or fifths < -7:
-        # Another name for the same keys: B sharp is C.
-        step = -12 if fifths > 7 else 12
-        fifths += step
-        interval = Interval(interval.steps + (1 if step < 0 else -1), interval.semitones)
+
+    def carry(key: int) -> tuple[int, int]:
+        return carried(key, interval.steps, interval.semitones)
+
     notes = []
     for note in piece.notes:
         midi = note.midi + interval.semitones
         if midi not in PIANO:
             raise CoachError(f'"{piece.title}" cannot be moved so far: {note.pitch} would leave the piano')
+        _, steps = carry(piece.fifths_at(note.onset))
         # Printed fingers belong to the keys they were printed for.
-        notes.append(replace(note, midi=midi, pitch=moved(note.pitch, interval.steps, interval.semitones), finger=None))
-    changes = [(at, printable(moved_key(key, interval.steps, interval.semitones))) for at, key in piece.key_changes]
+        notes.append(replace(note, midi=midi, pitch=moved(note.pitch, steps, interval.semitones), finger=None))
+    fifths, _ = carry(piece.fifths)
+    changes = changes_of_key(fifths, ((at, carry(key)[0]) for at, key in piece.key_changes))
     title = title or piece.title
     return replace(piece, title=title, notes=tuple(notes), fifths=fifths, key_changes=tuple(changes))
 

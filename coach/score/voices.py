@@ -9,12 +9,21 @@ from itertools import chain
 
 from coach.errors import CoachError
 from coach.listing import listed
+from coach.score.counting import bar_words, bars_listed
 from coach.score.dividing import divides, rows_of
 from coach.score.own_lines import RUNS_THROUGH, SINGS_THROUGH, own_lines
-from coach.score.page import Mark, Page, Part, bar_number, tied
+from coach.score.page import Mark, Page, bar_number, tied
 from coach.score.piece import SATB, Note, Piece, Quarters, partings
 from coach.score.separation import separate, usual_count
-from coach.score.singers import are_singers, chosen_parts, named_from_below, names_by_place, names_of, singer
+from coach.score.singers import (
+    are_singers,
+    chosen_parts,
+    is_doubled,
+    named_from_below,
+    names_by_place,
+    names_of,
+    singer,
+)
 
 MOST_AT_ONCE = 10
 """Two hands have ten fingers."""
@@ -51,10 +60,12 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     remarks = list(page.remarks)
     marks = tied(page.marks, partings(page.bars))
     chosen = chosen_parts(page, marks)
-    sounding = {mark.part for mark in marks}
-    left_out = [part for place, part in enumerate(page.parts) if place in sounding and place not in chosen]
+    sounding = sorted({mark.part for mark in marks})
+    left_out = [place for place in sounding if place not in chosen]
     if left_out:
-        remarks.append("left out " + listed([_called(page, part) for part in left_out]))
+        doubled = [place for place in left_out if not page.parts[place].name and is_doubled(place, sounding, marks)]
+        told = [_called(page, place) for place in sorted(left_out, key=lambda place: place in doubled)]
+        remarks.append(f"left out {listed(told)}{', which others double' if doubled else ''}")
     fault = next((page.parts[place].fault for place in chosen if page.parts[place].fault), "")
     if fault:
         raise CoachError(fault)
@@ -80,12 +91,9 @@ def piece_of(page: Page, title: str, source: str) -> Piece:
     )
 
 
-def _called(page: Page, part: Part) -> str:
+def _called(page: Page, place: int) -> str:
     """A part by its name, else by its place on the page."""
-    if part.name:
-        return part.name
-    place = page.parts.index(part) + 1
-    return "the top part, which others double" if place == 1 else f"part {place} from the top"
+    return page.parts[place].name or ("the top part" if place == 0 else f"part {place + 1} from the top")
 
 
 def _legible(text: str) -> str:
@@ -218,8 +226,8 @@ def _playable(marks: Sequence[Mark], page: Page, source: str) -> None:
         sounding = [mark for mark in sounding if mark.end > onset] + starts[onset]
         keys = len({mark.midi for mark in sounding})
         if keys > MOST_AT_ONCE:
-            bar = bar_number(page.bars, onset)
-            raise CoachError(f'cannot use "{source}": bar {bar} has {keys} keys down at once, more than ten fingers')
+            bar = bar_words(bar_number(page.bars, onset))
+            raise CoachError(f'cannot use "{source}": {bar} has {keys} keys down at once, more than ten fingers')
 
 
 def _divisions(voices: Sequence[Voice], page: Page) -> list[str]:
@@ -234,7 +242,7 @@ def _divisions(voices: Sequence[Voice], page: Page) -> list[str]:
                 bars.append(number)
             until = max(until, mark.end)
         if 0 < len(bars) <= FEW_BARS:
-            told.append(f"the {voice.name} divides in bar {listed([str(bar) for bar in bars])}")
+            told.append(f"the {voice.name} divides in {bars_listed(bars)}")
     return told
 
 

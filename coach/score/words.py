@@ -24,6 +24,10 @@ NAMED_METRES: dict[str, tuple[int, ...]] = {
 """Common, long and short metre, as hymnals' metrical indexes abbreviate them (common practice, no source)."""
 
 
+DOUBLED = re.compile(r"(?P<first>D(?:OUBLED?)? ?(?=[CLS] ?M\b|\d))?(?P<metre>.*?)(?P<last> ?D(?:OUBLED?)?)?")
+"""A metre that is sung twice to a stanza: "8.7.8.7 D", "C.M. Double", "D.C.M." (common practice, no source)."""
+
+
 def words_under(piece: Piece, onset: Quarters | float, end: Quarters | float) -> dict[Quarters, Note]:
     """The notes whose words stand under a stretch of music, by their onset.
 
@@ -110,17 +114,18 @@ def stanzas(syllables: Sequence[Syllable]) -> int:
 
 
 def metre_lines(text: str) -> tuple[int, ...]:
-    """Syllables a line of a poetic metre: "8.7.8.7", "87 87 D", "C.M.D.", "11.10.11.10 with refrain".
+    """Syllables a line of a poetic metre: "8.7.8.7", "87 87 D", "C.M. Double", "11.10.11.10 with refrain".
 
     Raises:
         CoachError: no metre can be made of it.
     """
-    bare = re.sub(r"WITH|REFRAIN|AND|ALLELUIAS?|[\s.,:/+()-]", " ", text.upper()).split()
-    doubled = bool(bare) and bare[-1].endswith("D")
-    joined = re.sub(r"D(OUBLED?)?$", "", "".join(bare)) if doubled else "".join(bare)
-    lines = NAMED_METRES.get(joined)
+    bare = " ".join(re.sub(r"WITH|REFRAIN|AND|ALLELUIAS?|[\s.,:/+()-]", " ", text.upper()).split())
+    found = DOUBLED.fullmatch(bare)
+    assert found
+    named, doubled = found["metre"], bool(found["first"] or found["last"])
+    lines = NAMED_METRES.get(named.replace(" ", ""))
     if lines is None:
-        tokens = " ".join(bare).removesuffix("D").split() if doubled else bare
+        tokens = named.split()
         if not tokens or any(not token.isdecimal() or len(token) > LONGEST_RUN for token in tokens):
             raise CoachError(
                 f'cannot make a metre of "{text}": write the syllables of each line, as in 8.7.8.7, or C.M.'

@@ -23,8 +23,8 @@ from textual.timer import Timer
 from coach import settings as kept
 from coach.errors import CoachError
 from coach.listening.events import Event
-from coach.listening.ports import Keyboard, Link
-from coach.listening.wire import Decoder
+from coach.listening.ports import CATCH_UP, Keyboard, Link
+from coach.listening.wire import ONLY_PERCUSSION, Decoder
 from coach.paper.sound import Output
 from coach.practice import days
 from coach.practice.log import Log
@@ -117,11 +117,12 @@ class CoachApp(App[None]):
         self._opening = opening
         self._waiting: deque[tuple[float, bytes]] = deque()
         self._decoder = Decoder()
+        self._percussion_told = False
         self._open: dict[tuple[object, ...], Music] = {}
         self._plans_before: dict[Passage, str] | None = None
         self.keyboard: Keyboard | None = None
         if midi:
-            self.keyboard = Keyboard(self._message, self._link_changed, self.settings.midi_input)
+            self.keyboard = Keyboard(self._message, self._link_changed, self.settings.midi_input, self._take_goes_on)
         self.register_theme(LIGHT)
         self.register_theme(DARK)
         self.theme = self.settings.theme if self.settings.theme in self.available_themes else START
@@ -312,6 +313,10 @@ class CoachApp(App[None]):
         if len(self._waiting) == 1:
             self.post_message(self.Arrived())
 
+    def _take_goes_on(self) -> bool:
+        """Whether a take does; called in the keyboard's thread."""
+        return any(isinstance(screen, CoachScreen) and screen.take_goes_on for screen in self.screen_stack)
+
     def _link_changed(self, link: Link) -> None:
         self.post_message(self.Linked(link))
 
@@ -324,7 +329,11 @@ class CoachApp(App[None]):
         while self._waiting:
             seconds, data = self._waiting.popleft()
             events.extend(self._decoder.read(seconds, data))
+        events.extend(self._decoder.settle(self.clock() - CATCH_UP))
         self._heard(events)
+        if self._decoder.only_percussion and not self._percussion_told:
+            self._percussion_told = True
+            self.say(ONLY_PERCUSSION, about="keyboard")
 
     @property
     def keys_down(self) -> frozenset[int]:
@@ -337,19 +346,29 @@ class CoachApp(App[None]):
         gone = before is not None and (link.state != "listening" or link.name != before.name)
         self.link = link
         self.unsay("keyboard")
-        if link.state == "listening" and link.name != self.settings.midi_input:
-            self.change_settings(midi_input=link.name)
         if gone:
+            self._percussion_told = False
             releases = list(self._decoder.silence(self.clock()))
             if (ear := self._ear()) is not None:
                 ear.unplugged(releases)
         if isinstance(self.screen, CoachScreen):
             self.screen.linked(link)
+        if link.instead_of or (before is not None and before.instead_of):
+            # Who sits at the other one would play unheard.
+            self.say(link.sentence, about="keyboard")
+
+    def _remember_instrument(self) -> None:
+        """The first instrument that is played is the player's, until another is chosen; one that is merely there, or
+        stands in for theirs, is not."""
+        link = self.link
+        if not self.settings.midi_input and link is not None and link.state == "listening":
+            self.change_settings(midi_input=link.name)
 
     def _heard(self, events: list[Event]) -> None:
         for event in events:
             if event.kind == "press":
                 self.stint = self.stint.played(event.seconds)
+                self._remember_instrument()
         if events and (ear := self._ear()) is not None:
             ear.hear(events)
 

@@ -74,6 +74,11 @@ class CoachScreen(Screen[Result]):
         """Whether it has a use for what is played while it is up."""
         return type(self).hear is not CoachScreen.hear
 
+    @property
+    def take_goes_on(self) -> bool:
+        """Whether one does, or is being counted in, that another instrument must not break into."""
+        return False
+
     def unplugged(self, releases: Sequence[Event]) -> None:
         """The keyboard is gone; its keys came up."""
         self.hear(releases)

@@ -90,6 +90,10 @@ class DrillScreen(CoachScreen[None]):
         return self._last
 
     @property
+    def take_goes_on(self) -> bool:
+        return self._last.going_on
+
+    @property
     def step(self) -> Step | None:
         """What is asked for."""
         return self._stand.step if self._stand else None

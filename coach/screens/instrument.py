@@ -14,7 +14,7 @@ from textual.widgets import OptionList, Static
 from coach.listening.events import Event
 from coach.listening.ports import Link
 from coach.listening.wording import key_name
-from coach.paper.systems import NO_SYSTEM, Port, chosen, ports
+from coach.paper.systems import NO_SYSTEM, Port, called, chosen, ports
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.rows import Column, Rows
@@ -70,10 +70,12 @@ class InstrumentScreen(CoachScreen[None]):
 
     def _fill(self) -> None:
         link = self.coach.link
-        heard = link.name if link is not None and link.state == "listening" else ""
-        rows = [("hears", port.label, "in use" if port.label == heard else "") for port in self._inputs]
+        heard = link.port if link is not None and link.state == "listening" else ""
+        rows = [("hears", called(port, self._inputs), "in use" if port.name == heard else "") for port in self._inputs]
         sounds = chosen(self._outputs, self.coach.settings.midi_output)
-        rows += [("sounds on", port.label, "in use" if port == sounds else "") for port in self._outputs]
+        rows += [
+            ("sounds on", called(port, self._outputs), "in use" if port == sounds else "") for port in self._outputs
+        ]
         self.query_one(Rows).fill(rows)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -86,14 +88,14 @@ class InstrumentScreen(CoachScreen[None]):
         if place is None:
             return
         if place < len(self._inputs):
-            label = self._inputs[place].label
-            self.coach.change_settings(midi_input=label)
+            name = called(self._inputs[place], self._inputs)
+            self.coach.change_settings(midi_input=name)
             if self.coach.keyboard is not None:
-                self.coach.keyboard.choose(label)
+                self.coach.keyboard.choose(name)
         else:
-            label = self._outputs[place - len(self._inputs)].label
-            self.coach.change_settings(midi_output=label)
-            self.coach.sound.wanted = label
+            name = called(self._outputs[place - len(self._inputs)], self._outputs)
+            self.coach.change_settings(midi_output=name)
+            self.coach.sound.wanted = name
             self._fill()
 
     def linked(self, link: Link) -> None:

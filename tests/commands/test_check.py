@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import Literal
 
+import mido
 import pytest
 from intonation import INTONATION
 
@@ -50,6 +51,52 @@ def test_a_take_is_told_as_json(takes: dict[str, Path], capsys: pytest.CaptureFi
     assert [phrase["number"] for phrase in form["phrases"]] == [1, 2, 3, 4, 5, 6]
     assert form["verdict"] in ("shaky", "weak")
     assert form["tempo"]["quarter_bpm"] == pytest.approx(72, rel=0.05)
+
+
+def recorded(events: tuple[Event, ...], path: Path, *, later: float, up: int = 0) -> list[int]:
+    """Write a take as an instrument with a second sound on channel 2 and drums on channel 10 records it.
+
+    Returns:
+        The keys of its note-ons in file order, with channel 10 as -1.
+    """
+    messages = []
+    for event in events:
+        status = {"press": 0x90, "release": 0x80}[event.kind]
+        for channel in (0, 1):
+            key = event.key + channel * up
+            messages.append((event.seconds + channel * later, [status | channel, key, event.value]))
+    last = events[-1].seconds
+    messages += [(beat * 0.4, [0x99, 36, 90]) for beat in range(int(last / 0.4))]
+    messages.sort(key=lambda each: each[0])
+    track, before = mido.MidiTrack(), 0
+    for seconds, data in messages:
+        track.append(mido.Message.from_bytes(data, time=round(seconds * 1000) - before))
+        before = round(seconds * 1000)
+    score = mido.MidiFile(type=0, ticks_per_beat=500)
+    score.tracks.append(track)
+    score.save(path)
+    return [-1 if data[0] == 0x99 else data[1] for _, data in messages if data[0] & 0xF0 == 0x90 and data[2] > 0]
+
+
+@pytest.mark.parametrize(("later", "up"), [(0.0, 0), (0.001, 0), (0.008, 0), (0.03, 0), (0.001, 12), (0.001, -12)])
+def test_a_layered_recording_with_drums_is_the_take_that_was_played(
+    later: float, up: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Presses are counted by the note-ons of the file, whichever of them were heard as strokes."""
+    phrases = open_music("the-lamp-at-the-landing").plan.phrases[1:2]
+    events = perform(expect(phrases), mistakes=Mistakes(extra=0.1), seed=5, start=1.0).events
+    single = [event.key for event in events if event.kind == "press"]
+    doubled = recorded(events, tmp_path / "layered.mid", later=later, up=up)
+    write_take(Take(events), tmp_path / "plain.mid")
+    forms = []
+    for name in ("layered.mid", "plain.mid"):
+        assert main(["check", "the-lamp-at-the-landing", str(tmp_path / name), "--phrase", "2", "--json"]) == 0
+        forms.append(json.loads(capsys.readouterr().out))
+    layered, plain = forms
+    assert (layered["verdict"], layered["remarks"]) == (plain["verdict"], plain["remarks"])
+    assert all(doubled[note["played"]] == note["midi"] for note in layered["notes"])
+    assert [doubled[press] for press in layered["extra"]] == [single[press] for press in plain["extra"]]
+    assert plain["extra"]
 
 
 def test_one_phrase_of_a_take(takes: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,9 +11,9 @@ import pytest
 
 from coach.listening.ports import Keyboard, Link, Stamp
 from coach.paper import systems
-from coach.paper.systems import Port, System, chosen
+from coach.paper.systems import Port, System, called, chosen
 
-ALSA = System("ALSA", 2)
+ALSA, WINDOWS = System("ALSA", 2), System("Windows MIDI", 4)
 
 
 def until(fact: Callable[[], object], seconds: float = 5.0) -> bool:
@@ -31,8 +31,14 @@ class Listener:
     def __init__(self, wanted: str = "") -> None:
         self.messages: list[tuple[float, bytes]] = []
         self.links: list[Link] = []
-        self.keyboard = Keyboard(lambda at, data: self.messages.append((at, data)), self.links.append, wanted)
+        self.in_a_take = False
+        self.keyboard = Keyboard(
+            lambda at, data: self.messages.append((at, data)), self.links.append, wanted, lambda: self.in_a_take
+        )
         self.keyboard.start()
+
+    def said(self, sentence: str) -> bool:
+        return until(lambda: self.links and self.links[-1].sentence == sentence)
 
     @property
     def state(self) -> str:
@@ -141,6 +147,152 @@ def test_the_instrument_used_last_is_chosen_by_name_and_another_one_when_it_is_n
         other.delete()
 
 
+@pytest.fixture
+def plug(jack_server: Any) -> Iterator[Callable[..., Any]]:
+    """Plugs another instrument in: `out = plug("Pad", "pads")`; `out.delete()` unplugs it."""
+    plugged: list[Any] = []
+
+    def in_(name: str, port: str = "keys") -> Any:
+        out = jack_server.client("output", name)
+        out.open_virtual_port(port)
+        plugged.append(out)
+        return out
+
+    yield in_
+    for out in plugged:
+        if not out.is_deleted:
+            out.delete()
+
+
+def test_another_instrument_only_stands_in_for_the_players_until_that_is_there(
+    plug: Callable[..., Any], listen: Callable[..., Listener]
+) -> None:
+    """A pad controller is always on; the piano is switched on when the coach has begun already."""
+    pad = plug("Pad Controller", "pads")
+    listener = listen("Digital Piano:keys")
+    assert listener.said("Digital Piano:keys is not there: listening to Pad Controller:pads instead.")
+    assert listener.links[-1].instead_of == "Digital Piano:keys"
+    pad.send_message([0x90, 40, 64])
+    assert listener.hears((0x90, 40, 64))
+    played = plug("Digital Piano")
+    assert listener.said("Listening to Digital Piano:keys.")
+    assert listener.links[-1].instead_of == ""
+    played.send_message([0x90, 60, 64])
+    assert listener.hears((0x90, 40, 64), (0x90, 60, 64))
+
+
+def test_a_take_on_the_instrument_that_stands_in_is_not_broken_into(
+    plug: Callable[..., Any], listen: Callable[..., Listener]
+) -> None:
+    other = plug("Another")
+    listener = listen("Digital Piano:keys")
+    assert until(lambda: listener.state == "listening")
+    listener.in_a_take = True
+    other.send_message([0x90, 60, 64])
+    assert listener.hears((0x90, 60, 64))
+    plug("Digital Piano")
+    time.sleep(2.5)
+    assert listener.links[-1].name == "Another:keys"
+    listener.in_a_take = False
+    assert listener.said("Listening to Digital Piano:keys.")
+
+
+def test_a_take_that_waits_for_the_players_instrument_gets_it_back(
+    plug: Callable[..., Any], listen: Callable[..., Listener], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was unplugged in the take; what stands in for it meanwhile was not played on."""
+    monkeypatch.setattr("coach.listening.ports.PATIENCE", 0.5)
+    mine = plug("Digital Piano")
+    listener = listen("Digital Piano:keys")
+    assert listener.said("Listening to Digital Piano:keys.")
+    plug("Another")
+    time.sleep(0.6)
+    listener.in_a_take = True
+    mine.delete()
+    assert listener.said("Digital Piano:keys is not there: listening to Another:keys instead.")
+    plug("Digital Piano")
+    assert listener.said("Digital Piano:keys is back.")
+
+
+def test_plugged_in_again_under_another_number_it_is_the_same_instrument(
+    plug: Callable[..., Any], listen: Callable[..., Listener]
+) -> None:
+    """A bridge from ALSA to JACK writes ALSA's client number into the name of the port."""
+    first = plug("a2j", "Digital Piano [20] (capture): MIDI 1")
+    listener = listen()
+    assert listener.said("Listening to a2j:Digital Piano (capture): MIDI 1.")
+    first.delete()
+    assert until(lambda: listener.state == "unplugged")
+    again = plug("a2j", "Digital Piano [24] (capture): MIDI 1")
+    assert listener.said("a2j:Digital Piano (capture): MIDI 1 is back.")
+    again.send_message([0x90, 60, 64])
+    assert listener.hears((0x90, 60, 64))
+
+
+def test_an_instrument_remembered_with_its_number_is_found_under_another(
+    plug: Callable[..., Any], listen: Callable[..., Listener]
+) -> None:
+    plug("Another")
+    plug("a2j", "Digital Piano [24] (capture): MIDI 1")
+    listener = listen("a2j:Digital Piano [20] (capture): MIDI 1")
+    assert listener.said("Listening to a2j:Digital Piano (capture): MIDI 1.")
+
+
+def test_another_piano_plugged_in_for_the_one_that_is_gone_is_heard(
+    plug: Callable[..., Any], listen: Callable[..., Listener], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("coach.listening.ports.PATIENCE", 0.5)
+    mine = plug("Digital Piano")
+    listener = listen()
+    assert until(lambda: listener.state == "listening")
+    mine.delete()
+    assert until(lambda: listener.state == "unplugged")
+    other = plug("Stage Piano")
+    assert listener.said("Digital Piano:keys is not there: listening to Stage Piano:keys instead.")
+    other.send_message([0x90, 60, 64])
+    assert listener.hears((0x90, 60, 64))
+    other.delete()
+    assert listener.said("Stage Piano:keys is gone: plug it in again and play on.")
+    plug("Digital Piano")
+    assert listener.said("Digital Piano:keys is back.")
+
+
+def test_which_of_several_others_is_meant_nobody_knows(
+    plug: Callable[..., Any], listen: Callable[..., Listener], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("coach.listening.ports.PATIENCE", 0.2)
+    mine = plug("Digital Piano")
+    listener = listen("Digital Piano:keys")
+    assert until(lambda: listener.state == "listening")
+    plug("Pad Controller", "pads")
+    plug("Stage Piano")
+    time.sleep(0.4)
+    mine.delete()
+    assert until(lambda: listener.state == "unplugged")
+    time.sleep(1.2)
+    assert listener.state == "unplugged"
+
+
+def test_of_two_pianos_of_one_name_the_other_is_not_the_one_that_is_back(
+    plug: Callable[..., Any], listen: Callable[..., Listener], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Their numbers alone tell them apart while both are there."""
+    monkeypatch.setattr("coach.listening.ports.PATIENCE", 1.0)
+    mine, _other = plug("Piano [20]"), plug("Piano [24]")
+    listener = listen("Piano [20]:keys")
+    assert listener.said("Listening to Piano [20]:keys.")
+    time.sleep(0.6)
+    mine.delete()
+    assert until(lambda: listener.state == "unplugged")
+    time.sleep(0.5)
+    assert listener.state == "unplugged"
+    assert listener.said("Piano [20]:keys is not there: listening to Piano [24]:keys instead.")
+    plug("Piano [28]")
+    assert listener.said("Piano [28]:keys is back.")
+    listener.keyboard.choose("Piano [24]:keys")
+    assert listener.said("Listening to Piano [24]:keys.")
+
+
 def test_two_coaches_hear_one_piano_and_neither_minds_the_other(piano: Any, listen: Callable[..., Listener]) -> None:
     first, second = listen(), listen()
     assert until(lambda: first.state == second.state == "listening")
@@ -234,6 +386,8 @@ _built_for = systems.systems
 @pytest.mark.parametrize(
     ("name", "label"),
     [
+        ("a2j:Digital Piano [20] (capture): MIDI 1", "a2j:Digital Piano (capture): MIDI 1"),
+        ("a2j:Digital Piano [20] (capture): [0] MIDI 1", "a2j:Digital Piano (capture): MIDI 1"),
         ("Digital Piano:Digital Piano MIDI 1 20:0", "Digital Piano:Digital Piano MIDI 1"),
         ("Stage:keys", "Stage:keys"),
         ("Opus 12", "Opus 12"),
@@ -241,6 +395,31 @@ _built_for = systems.systems
 )
 def test_alsa_numbers_are_no_part_of_a_name(name: str, label: str) -> None:
     assert Port(name, ALSA).label == label
+
+
+@pytest.mark.parametrize(
+    ("name", "label"),
+    [("Digital Piano 3", "Digital Piano"), ("2- Digital Piano 0", "Digital Piano"), ("Opus 12 1", "Opus 12")],
+)
+def test_places_in_the_list_of_windows_are_no_part_of_a_name(name: str, label: str) -> None:
+    """python-rtmidi appends them; Windows itself numbers an instrument that was plugged into another socket."""
+    assert Port(name, WINDOWS).label == label
+
+
+def test_an_instrument_is_found_whatever_its_numbers_are_today() -> None:
+    on_windows = (Port("Pad Controller 0", WINDOWS), Port("Digital Piano 1", WINDOWS))
+    assert chosen(on_windows, "Digital Piano 0") == on_windows[1]
+    assert chosen(on_windows, "Digital Piano") == on_windows[1]
+    assert chosen((Port("Piano:Piano MIDI 1 24:0", ALSA),), "Piano:Piano MIDI 1 20:0") is not None
+
+
+def test_two_pianos_of_one_name_are_told_apart_by_their_numbers() -> None:
+    first, second = (Port(f"Piano:Piano MIDI 1 {number}:0", ALSA) for number in (20, 24))
+    alone = Port("Stage:keys", ALSA)
+    offered = (first, second, alone)
+    assert [called(port, offered) for port in offered] == [first.name, second.name, "Stage:keys"]
+    assert chosen(offered, second.name) == second
+    assert called(second, (second, alone)) == "Piano:Piano MIDI 1"
 
 
 def test_a_port_that_passes_on_is_chosen_only_by_name() -> None:

@@ -98,12 +98,18 @@ def test_a_note_on_without_velocity_is_a_release(tmp_path: Path) -> None:
 
 
 def test_two_parts_on_one_key_let_it_go_together(tmp_path: Path) -> None:
-    """Where two voices meet, the key is up when the last of them ends."""
+    """Where two voices meet, the key goes down once and is up when the last of them ends."""
     short, long = "00903C40 30803C40 00FF2F00", "00913C40 60813C40 00FF2F00"
-    assert told(read(tmp_path, smf(1, b"\x00\x60", short, long))) == [
+    assert told(read(tmp_path, smf(1, b"\x00\x60", short, long))) == [(0.0, "press", 60), (0.5, "release", 60)]
+
+
+def test_a_part_that_holds_a_key_holds_it_on_when_another_strikes_it_again(tmp_path: Path) -> None:
+    held, again = "00903C40 8100803C40 00FF2F00", "30903C40 18803C40 00FF2F00"
+    assert told(read(tmp_path, smf(1, b"\x00\x60", held, again))) == [
         (0.0, "press", 60),
-        (0.0, "press", 60),
-        (0.5, "release", 60),
+        (0.25, "release", 60),
+        (0.25, "press", 60),
+        (0.6667, "release", 60),
     ]
 
 
@@ -124,7 +130,7 @@ def test_the_pedal_and_all_notes_off(tmp_path: Path) -> None:
     assert [(e.kind, e.key, e.value) for e in take.events] == [
         ("press", 60, 64),
         ("pedal", 64, 127),
-        ("release", 60, 0),
+        ("release", 60, 64),
         ("pedal", 64, 0),
     ]
 
@@ -185,6 +191,91 @@ def test_what_was_written_is_read_again(pressed: list[tuple[int, int, float]], b
     assert back.metronome is not None
     assert back.metronome.quarter_bpm == pytest.approx(bpm, rel=1e-4)
     assert back.about == about
+
+
+def sent(tmp_path: Path, messages: list[tuple[float, int, int, int]]) -> Take:
+    """Messages in order of time, three bytes each, as an instrument sends them into one track; a tick is 1 ms."""
+    track, last = mido.MidiTrack(), 0
+    for seconds, *data in sorted(messages, key=lambda each: each[0]):
+        tick = round(1000 * seconds)
+        track.append(mido.Message.from_bytes(data, time=tick - last))
+        last = tick
+    score = mido.MidiFile(type=0, ticks_per_beat=500)
+    score.tracks.append(track)
+    score.save(tmp_path / "sent.mid")
+    return read_take(tmp_path / "sent.mid")
+
+
+def struck(channel: int, key: int, at: float, until: float) -> list[tuple[float, int, int, int]]:
+    return [(at, 0x90 | channel, key, 64), (until, 0x80 | channel, key, 64)]
+
+
+@pytest.mark.parametrize("later", [0.0, 0.001, 0.008, 0.02, 0.03])
+def test_a_layered_recording_has_each_stroke_once(tmp_path: Path, later: float) -> None:
+    """As at the keyboard itself; each press is the first of its two note-ons, counted in file order."""
+    keys = [60, 64, 67, 72]
+    messages = [
+        message
+        for place, key in enumerate(keys)
+        for channel in (0, 1)
+        for message in struck(channel, key, place + channel * later, place + 0.5 + channel * later)
+    ]
+    take = sent(tmp_path, messages)
+    assert [(e.kind, e.key) for e in take.events] == [(kind, key) for key in keys for kind in ("press", "release")]
+    assert take.note_ons == (0, 2, 4, 6)
+
+
+def test_percussion_is_no_playing(tmp_path: Path) -> None:
+    """Channel 10 (General MIDI System Level 1): the rhythm of an instrument goes into the file with the keys."""
+    rhythm = [message for beat in range(8) for message in struck(9, 36 + beat % 3, beat * 0.5, beat * 0.5 + 0.05)]
+    take = sent(tmp_path, [*rhythm, *struck(0, 60, 1.2, 2.2), *struck(0, 62, 2.2, 3.0)])
+    assert [(e.kind, e.key) for e in take.events] == [
+        ("press", 60), ("release", 60), ("press", 62), ("release", 62)
+    ]  # fmt: skip
+    assert take.note_ons == (3, 6)
+
+
+def test_a_take_of_percussion_alone_is_none(tmp_path: Path) -> None:
+    with pytest.raises(CoachError, match="all its notes are on channel 10, which carries percussion") as caught:
+        sent(tmp_path, struck(9, 60, 0, 1))
+    assert "\n" not in str(caught.value)
+
+
+def test_what_comes_with_its_octave_on_another_channel_is_struck_once(tmp_path: Path) -> None:
+    chord = [
+        message
+        for at in range(3)
+        for key in (48, 60, 64, 67)
+        for message in (*struck(0, key, at, at + 0.8), *struck(1, key + 12, at + 0.002, at + 0.802))
+    ]
+    take = sent(tmp_path, chord)
+    assert [e.key for e in take.events if e.kind == "press"] == [48, 60, 64, 67] * 3
+    assert all(e.channel == 0 for e in take.events)
+    assert take.note_ons[:4] == (0, 1, 2, 3)
+    assert take.note_ons[4] == 8
+
+
+def test_what_was_held_back_for_a_layer_has_its_own_time(tmp_path: Path) -> None:
+    """Both hands on a split keyboard: the bass comes with its octave in the tenor, the others come alone."""
+    take = sent(tmp_path, [*struck(0, 60, 0, 1), *struck(0, 64, 0, 1), *struck(1, 48, 0.01, 1), *struck(1, 50, 1, 2)])
+    presses = [(e.seconds, e.key, e.channel) for e in take.events if e.kind == "press"]
+    assert presses == [(0.0, 60, 0), (0.0, 64, 0), (pytest.approx(0.01), 48, 1), (1.0, 50, 1)]
+    assert take.note_ons == (0, 1, 2, 3)
+
+
+def test_voices_on_channels_of_their_own_that_sing_in_octaves_for_a_while_are_no_layer(tmp_path: Path) -> None:
+    """A recording with a channel a voice that opens in octaves: what comes later tells, and nothing is lost."""
+    octaves = [m for at in range(6) for m in (*struck(0, 60 + at, at, at + 0.9), *struck(1, 48 + at, at, at + 0.9))]
+    parted = [m for at in range(6, 9) for m in (*struck(0, 60 + at, at, at + 0.9), *struck(1, 50, at, at + 0.9))]
+    take = sent(tmp_path, octaves + parted)
+    assert take.presses == 18
+    assert sorted(take.note_ons) == list(range(18))
+
+
+def test_the_channels_of_a_split_keyboard_are_kept(tmp_path: Path) -> None:
+    events = (Event(0.0, "press", 60, 64, 0), Event(0.1, "press", 43, 64, 1), Event(1.0, "release", 43, 0, 1))
+    write_take(Take(events), tmp_path / "split.mid")
+    assert [(e.key, e.channel) for e in read_take(tmp_path / "split.mid").events] == [(60, 0), (43, 1), (43, 1)]
 
 
 def test_a_written_take_opens_in_other_readers(tmp_path: Path) -> None:

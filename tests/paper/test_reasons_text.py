@@ -29,14 +29,20 @@ def chord(whys: Sequence[str]) -> PlannedChord:
     [
         (["saves a crossing of the thumb"] * 3, "E 4 C 2 G 1 save a crossing of the thumb"),
         (["stays on its key", "", "stays on its key"], "E 4 G 1 stay on their keys"),
-        (["goes on without a lift"] * 2 + [""], "E 4 C 2 go on without a lift"),
-        (["comes without a lift", "", ""], "E 4 comes without a lift"),
+        (["", "leaves 4 for E, which connects", ""], "C 2 leaves 4 for E, which connects"),
+        (["", *["leaves 4 for E, which connects"] * 2], "C 2 G 1 leave 4 for E, which connects"),
+        (
+            ["", *["gives room: 1-2 on G and C would be cramped"] * 2],
+            "C 2 G 1 give room: 1-2 on G and C would be cramped",
+        ),
+        (["", "", "the only finger that fits: the hand spans an octave"], None),
         (["can stay on its key"] * 2 + [""], "E 4 C 2 can stay on their keys"),
         (["nearest: the hand stays where it is"] * 2 + [""], "E 4 C 2 nearest: the hand stays where it is"),
     ],
 )
-def test_several_fingers_with_one_reason_are_spoken_of_together(whys: Sequence[str], said: str) -> None:
-    assert list(reasons_of(chord(whys))) == [f"right hand: {said}"]
+def test_several_fingers_with_one_reason_are_spoken_of_together(whys: Sequence[str], said: str | None) -> None:
+    """A finger with no alternative goes without saying."""
+    assert list(reasons_of(chord(whys))) == ([] if said is None else [f"right hand: {said}"])
 
 
 def test_each_reason_stands_at_a_place_that_the_table_counts() -> None:

@@ -55,6 +55,34 @@ def test_a_tie_carries_its_accidental_over_the_bar_line() -> None:
     assert [(n.pitch, n.duration) for n in tune("C C C ^F-|F F C C").notes][3:5] == [("F#4", 2), ("F4", 1)]
 
 
+@pytest.mark.parametrize("voice", ["transpose=-2", "transpose=-12", "octave=-1", "transpose=3 octave=1"])
+def test_a_tie_carries_its_accidental_in_a_transposing_voice_too(voice: str) -> None:
+    """Section 4.6: `transpose=` moves what is heard, not what is written."""
+    durations = [(note.onset, note.duration) for note in tune(f"V:1 {voice}\nC ^F F ^F-|F F C C|").notes]
+    assert durations[3:5] == [(3, 2), (5, 1)]
+
+
+@pytest.mark.parametrize(
+    ("key", "fifths", "scale"),
+    [
+        ("G#", -4, "Ab4 Bb4 C5 Db5 Eb5 F5 G5 Ab5"),
+        ("D#m", 6, "G#4 A#4 B4 C#5 D#5 E#5 F#5 G#5"),
+        ("A# minor", 7, "G#4 A#4 B#4 C#5 D#5 E#5 F#5 G#5"),
+        ("G#m", 5, "G#4 A#4 B4 C#5 D#5 E5 F#5 G#5"),
+        ("D#", -3, "Ab4 Bb4 C5 D5 Eb5 F5 G5 Ab5"),
+        ("Fb", 4, "F#4 G#4 A4 B4 C#5 D#5 E5 F#5"),
+    ],
+)
+def test_keys_of_more_than_seven_accidentals_are_read_as_the_keys_that_they_sound_in(
+    key: str, fifths: int, scale: str
+) -> None:
+    """Section 3.1.14 allows any note with a sharp or flat: G sharp major has eight sharps, and sounds as A flat."""
+    piece = tune("GABcdefg|", key=key)
+    found = " ".join(note.pitch for note in piece.notes)
+    assert piece.fifths == fifths
+    assert found == scale
+
+
 def test_the_signature_alters_notes_until_an_accidental_says_otherwise() -> None:
     assert pitches("B =B B | B", key="F") == ["Bb4", "B4", "B4", "Bb4"]
 
@@ -259,6 +287,19 @@ def test_a_voice_that_is_too_short_in_a_bar_waits_for_the_others_and_that_is_sai
     piece = tune("V:1\nc4 | d4 |\nV:2\nE3 | F4 |\n")
     assert next(note for note in piece.notes if note.pitch == "F4").onset == 4
     assert piece.remarks == ("shorter than the other voices, and so filled up with rests: bar 1 of voice 2",)
+
+
+@pytest.mark.parametrize(
+    ("upper", "lower", "where"),
+    [
+        ("G | cdef | gagf | e3 |", "C | CDEF | GAG | C3 |", "bar 2"),
+        ("G2 | cdef | e2 |", "C | CDEF | C2 |", "the pickup"),
+        ("cd :| ef | gagf |", "CD :| E | GAGF |", "bar 1"),
+    ],
+)
+def test_a_bar_that_is_too_short_is_told_by_its_printed_number(upper: str, lower: str, where: str) -> None:
+    piece = tune(f"V:1\n{upper}\nV:2\n{lower}\n")
+    assert piece.remarks == (f"shorter than the other voices, and so filled up with rests: {where} of voice 2",)
 
 
 def test_voices_that_cannot_be_fitted_together_are_refused() -> None:

@@ -69,15 +69,16 @@ def test_a_lost_list_of_cards_is_made_again(tmp_path: Path) -> None:
     assert cards() == before
 
 
+@pytest.mark.parametrize("version", ["READING", "CUTTING"])
 @pytest.mark.parametrize("later", [0, 1])
-def test_cards_are_made_again_when_files_are_read_differently(
-    later: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_cards_are_made_again_when_files_are_read_or_cut_differently(
+    later: int, version: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     take(write(tmp_path / "1.abc", "Evening"))
     before = cards()
     kept = places.home() / "shelf.json"
     kept.write_text(kept.read_text("utf-8").replace("C major", "A minor"), "utf-8")
-    monkeypatch.setattr(cards_module, "READING", cards_module.READING + later)
+    monkeypatch.setattr(cards_module, version, getattr(cards_module, version) + later)
     assert ("A minor" in [card.key for card in cards()]) == (later == 0)
     assert (cards() == before) == (later > 0)
 

@@ -50,6 +50,22 @@ def test_preparing_can_be_left_off_and_taken_up_again(monkeypatch: pytest.Monkey
     assert (first.key, first.phrases) == ("G major", 6)
 
 
+@pytest.mark.parametrize("version", ["READING", "CUTTING"])
+def test_what_was_read_otherwise_is_read_again(version: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keys and numbers of phrases are as good as the readers and the search for phrases that found them."""
+    chorales._keep(catalogue()[:2])
+    prepare()
+    title, read = catalogue()[0].title, getattr(chorales, version)
+    monkeypatch.setattr(chorales, version, read + 1)
+    assert not is_prepared()
+    assert [(chorale.key, chorale.phrases) for chorale in catalogue()] == [("", 0)] * 2
+    assert catalogue()[0].title == title
+    prepare()
+    assert is_prepared()
+    monkeypatch.setattr(chorales, version, read)
+    assert not is_prepared()
+
+
 def test_preparing_runs_beside_the_coach() -> None:
     chorales._keep(catalogue()[:3])
     running = Preparation()

@@ -60,7 +60,7 @@ def test_the_end_of_a_phrase_moves(piece: Piece) -> None:
         (lambda piece, phrases: split(piece, phrases, Fraction(0)), "a phrase begins at this chord already"),
         (lambda piece, phrases: split(piece, phrases, Fraction(7)), "no chord begins at bar 2, beat 4"),
         (lambda piece, phrases: join(piece, phrases, 2), "phrase 2 is the last: there is none to join it with"),
-        (lambda piece, phrases: join(piece, phrases, 7), "there is no phrase 7: the piece has 2"),
+        (lambda piece, phrases: join(piece, phrases, 7), "there is no phrase 7: the piece has 2 phrases"),
         (lambda piece, phrases: move(piece, phrases, 2, Fraction(9)), "phrase 2 is the last"),
         (lambda piece, phrases: move(piece, phrases, 1, Fraction(16)), "can move only within phrases 1 and 2"),
     ],

@@ -143,6 +143,41 @@ def test_a_tune_of_a_book_is_named_behind_a_number_sign(tmp_path: Path) -> None:
         open_piece(str(book))
 
 
+def test_a_tune_of_a_book_on_the_shelf_is_named_the_same_way() -> None:
+    """As the sentence that asks for one suggests."""
+    book = "X:1\nT:Evening\nK:C\nC|\n\nX:2\nT:Morning\nK:C\nD|\n"
+    (places.shelf() / "Day Book.abc").write_text(book)
+    with pytest.raises(CoachError, match='as in "day bo#1"'):
+        open_piece("day bo")
+    assert [open_piece(name).title for name in ("day bo#1", "Day Book#2")] == ["Evening", "Morning"]
+    assert open_piece("day#morn").source == "Day Book#morn"
+    assert open_piece(open_piece("day#1").source).title == "Evening"
+    (places.shelf() / "Day Book 1.abc").write_text(TUNE.format("Noon"))
+    assert [open_piece(name).title for name in ("Day Book#1", "day book 1")] == ["Evening", "Noon"]
+    with pytest.raises(CoachError, match='cannot find "night#1"'):
+        open_piece("night#1")
+
+
+def test_numbers_of_hymns_are_compared_whole() -> None:
+    for title in ("Hymn 10", "Chorale 12", "Chorale No. 2 in G"):
+        (places.shelf() / f"{title}.abc").write_text(TUNE.format(title))
+    assert open_piece("hymn 10").title == "Hymn 10"
+    with pytest.raises(CoachError, match='cannot find "hymn 1"'):
+        open_piece("hymn 1")
+    assert has_words("Hymn 10", "10 hy")
+    assert not has_words("Hymn 10", "1 hymn")
+
+
+def test_a_numbered_chorale_comes_before_words_of_another_title() -> None:
+    """Riemenschneider 1 is BWV 269 in music21's list; a piece of just that name is the player's own."""
+    for title in ("Chorale 12", "Chorale No. 1 in G"):
+        (places.shelf() / f"{title}.abc").write_text(TUNE.format(title))
+    assert find_source("chorale 1").path.stem == "bwv269"
+    assert open_piece("chorale 12").title == "Chorale 12"
+    (places.shelf() / "Chorale 1.abc").write_text(TUNE.format("My First"))
+    assert open_piece("chorale 1").title == "My First"
+
+
 def test_file_names_that_are_no_proper_text(tmp_path: Path) -> None:
     path = os.fsdecode(os.fsencode(str(tmp_path)) + b"/t\xfcne.abc")
     try:

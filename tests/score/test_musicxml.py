@@ -277,6 +277,33 @@ def test_syllables_of_all_stanzas() -> None:
     assert [n.words for n in piece.notes] == [("Ho-", "Lord"), ("ly",), ("the one",)]
 
 
+@pytest.mark.parametrize(
+    ("labels", "first"),
+    [
+        (("2", "1"), "1"),
+        (("10", "9"), "9"),
+        (("chorus", "3"), "3"),
+        (("part1verse2", "part1verse1"), "part1verse1"),
+    ],
+)
+def test_stanzas_come_in_the_order_of_their_numbers(labels: tuple[str, str], first: str) -> None:
+    """MusicXML 4.0, lyric: `number` tells the lines apart; the second stanza may begin a note before the first."""
+
+    def lyric(label: str) -> str:
+        return f'<lyric number="{label}"><syllabic>single</syllabic><text>{label}</text></lyric>'
+
+    piece = score(note("C5", 2, lyric(labels[0])) + note("D5", 2, "".join(map(lyric, labels))) + note("E5", 4))
+    other = next(label for label in labels if label != first)
+    assert [n.words for n in piece.notes][:2] == [("", other), (first, other)]
+
+
+def test_a_line_of_words_without_words_is_no_stanza() -> None:
+    extended = '<lyric number="1"><extend type="stop"/></lyric>'
+    sung = '<lyric number="2"><syllabic>single</syllabic><text>Lord</text></lyric>'
+    piece = score(note("C5", 4, extended) + note("D5", 4, sung))
+    assert [n.words for n in piece.notes] == [(), ("Lord",)]
+
+
 def test_a_transposing_part_sounds_where_it_sounds() -> None:
     """MusicXML 4.0, `transpose`: written C for a horn in F sounds F, seven semitones and four steps lower."""
     horn = "<attributes><transpose><diatonic>-4</diatonic><chromatic>-7</chromatic></transpose></attributes>"
@@ -317,6 +344,25 @@ def moves(fifths: int, diatonic: int | None, chromatic: int, octaves: int = 0) -
 def test_the_key_is_the_one_that_sounds(attributes: tuple[str, ...], fifths: int) -> None:
     """MusicXML 4.0: `key` is as written, `transpose` what is added to the written pitch to make it sound."""
     assert parts(*attributes).fifths == fifths
+
+
+@pytest.mark.parametrize(
+    ("attributes", "written", "sounding"),
+    [
+        (moves(0, 0, -7), "C5 D5", "F4 G4"),
+        (moves(0, 0, -2), "C5 D5", "Bb4 C5"),
+        (moves(7, 1, 2), "C#5 D#5", "Eb5 F5"),
+        (moves(-6, -1, -2), "Gb5 Ab5", "E5 F#5"),
+    ],
+    ids=["a horn without steps", "a clarinet without steps", "nine sharps", "eight flats"],
+)
+def test_notes_of_a_transposing_part_go_with_the_signature_that_sounds(
+    attributes: str, written: str, sounding: str
+) -> None:
+    """MusicXML 4.0, `transpose`: `diatonic` and `chromatic` are to agree, but files have a 0 for the steps."""
+    inside = f"<attributes><divisions>1</divisions>{attributes}</attributes>"
+    piece = score(inside + "".join(note(pitch, 4) for pitch in written.split()))
+    assert " ".join(note.pitch for note in piece.notes) == sounding
 
 
 def test_a_transposition_that_is_told_after_the_key_counts_too() -> None:

@@ -323,6 +323,48 @@ def test_metre_key_and_tempo_of_a_midi_file() -> None:
     assert [n.pitch for n in piece.notes][:3] == ["Eb4", "Ab4", "Bb4"]
 
 
+@pytest.mark.parametrize(
+    ("tempos", "silence", "bpm"),
+    [
+        ([(3, 40)], 0, None),
+        ([(0, 96), (3, 40)], 0, 96),
+        ([(0, 120), (2, 60), (5, 40)], 2, 60),
+        ([(1, 60)], 2, 60),
+        ([(0, 5)], 0, None),
+    ],
+    ids=["a ritardando alone", "a ritardando", "silence first", "in the silence", "none that could be played"],
+)
+def test_the_tempo_of_a_midi_file_is_the_one_at_the_first_note(
+    tempos: list[tuple[int, int]], silence: int, bpm: int | None
+) -> None:
+    """Standard MIDI Files 1.0, set tempo (FF 51): each counts from its place; without one at the start nothing is said
+    of it."""
+    now, meta = 0, []
+    for quarter, tempo in tempos:
+        meta.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(tempo), time=(quarter - now) * 480))
+        now = quarter
+    for order in (1, -1):
+        file = mido.MidiFile(type=1, ticks_per_beat=480)
+        notes = mido.MidiTrack()
+        for place, key in enumerate((60, 62, 64, 65)):
+            notes.append(mido.Message("note_on", note=key, time=silence * 480 if not place else 0))
+            notes.append(mido.Message("note_off", note=key, time=480))
+        file.tracks.extend([mido.MidiTrack(meta), notes][::order])
+        stream = io.BytesIO()
+        file.save(file=stream)
+        assert read_score(stream.getvalue(), "t.mid", "t").quarter_bpm == bpm
+
+
+def test_a_later_track_may_have_the_earlier_tempo() -> None:
+    file = mido.MidiFile(type=1, ticks_per_beat=480)
+    slow, fast = (mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(bpm), time=at) for bpm, at in ((40, 960), (96, 0)))
+    sung = [mido.Message(kind, note=60, time=480 * (kind == "note_off")) for kind in ("note_on", "note_off") * 4]
+    file.tracks.extend([mido.MidiTrack([slow]), mido.MidiTrack([fast, *sung])])
+    stream = io.BytesIO()
+    file.save(file=stream)
+    assert read_score(stream.getvalue(), "t.mid", "t").quarter_bpm == 96
+
+
 def test_later_keys_of_a_midi_file_count_from_their_place_and_spell_the_notes() -> None:
     """Standard MIDI Files 1.0, key signature meta event (FF 59)."""
 

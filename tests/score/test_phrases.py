@@ -105,6 +105,15 @@ def test_four_bars_respect_the_pickup() -> None:
     assert piece.bars[0].number == 0
 
 
+@pytest.mark.parametrize(("last", "cuts"), [("[ce]4", [0, 16, 32]), ("[ce]2 z2", [0, 16, 32]), ("[ce] z3", [0, 16])])
+def test_a_ninth_bar_is_a_phrase_unless_little_sounds_in_it(last: str, cuts: list[int]) -> None:
+    """A semibreve is a bar, though all of it begins at once; a last crotchet ends the phrase before it."""
+    bar = "C/E/G/c/ C/E/G/c/ |"
+    piece = abc(f"V:1\n{bar * 8}{last}|]\nV:2 clef=bass\n{'C,4 |' * 8}{last.replace('[ce]', 'C,')}|]\n")
+    assert not sings(piece)
+    assert starts(piece) == cuts
+
+
 def test_long_notes_and_bars_cut_a_melody_without_words() -> None:
     """Four lines of two bars each, with a pickup."""
     line = "{0} | {0} {0} {0} {0} | {0}3 "
@@ -194,6 +203,15 @@ def test_capitals_behind_quotation_marks() -> None:
         ("87 87 D", (8, 7, 8, 7) * 2),
         ("C.M.", (8, 6, 8, 6)),
         ("CMD", (8, 6, 8, 6) * 2),
+        ("8.7.8.7 Double", (8, 7, 8, 7) * 2),
+        ("87 87 doubled", (8, 7, 8, 7) * 2),
+        ("8.7.8.7.D.", (8, 7, 8, 7) * 2),
+        ("C.M. Double", (8, 6, 8, 6) * 2),
+        ("C. M. D.", (8, 6, 8, 6) * 2),
+        ("D.C.M.", (8, 6, 8, 6) * 2),
+        ("DSM", (6, 6, 8, 6) * 2),
+        ("D. L. M.", (8, 8, 8, 8) * 2),
+        ("7.6.7.6 D with refrain", (7, 6, 7, 6) * 2),
         ("L.M.", (8, 8, 8, 8)),
         ("S.M.", (6, 6, 8, 6)),
         ("11.10.11.10", (11, 10, 11, 10)),
@@ -206,7 +224,7 @@ def test_poetic_metres_as_hymnals_write_them(text: str, syllables: tuple[int, ..
     assert metre_lines(text) == syllables
 
 
-@pytest.mark.parametrize("text", ["", "iambic", "8.x.8", "0", "8." * 50])
+@pytest.mark.parametrize("text", ["", "iambic", "8.x.8", "0", "8." * 50, "D", "Double", "D.M.", "8.7 Double Double"])
 def test_what_is_no_metre(text: str) -> None:
     with pytest.raises(CoachError, match="cannot make a metre of"):
         metre_lines(text)

@@ -297,6 +297,27 @@ def test_a_tune_of_a_book_corrects_a_piece(tmp_path: Path) -> None:
     assert open_piece("Evening").title == "Evening"
 
 
+def test_a_tune_book_on_the_shelf_that_corrects_a_piece_keeps_its_other_tunes(tmp_path: Path) -> None:
+    take(write(tmp_path / "x.abc", "Evening"))
+    book = TUNE.format("One", "D") + "\n" + TUNE.format("Evening", "C").replace("X:1", "X:2")
+    (places.shelf() / "book.abc").write_text(book)
+    correct("Evening", f"{places.shelf() / 'book.abc'}#2")
+    correct("Evening", "book#2")
+    assert shelf()["book.abc"] == book.encode()
+    assert open_piece("book#1").title == "One"
+
+
+def test_a_correction_writes_over_no_other_piece(tmp_path: Path) -> None:
+    """Two files of one name and different endings may stand on the shelf."""
+    (tmp_path / "x.xml").write_text(XML.format("".join(NOTE.format(step, 1) for step in "CDEF") + NOTE.format("G", 4)))
+    (places.shelf() / "Evening.xml").write_bytes(b"<other/>")
+    (places.shelf() / "Evening.abc").write_text(TUNE.format("Evening", "C"))
+    kept_before = shelf()
+    with pytest.raises(CoachError, match=r'"Evening\.xml" on the shelf is another piece'):
+        correct("Evening", str(tmp_path / "x.xml"))
+    assert shelf() == kept_before
+
+
 def test_shipped_pieces_are_not_corrected(tmp_path: Path) -> None:
     with pytest.raises(CoachError, match="ships with the coach and stays"):
         correct("lantern", write(tmp_path / "x.abc", "The Lantern", "Gb"))

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from coach.errors import CoachError
 from coach.score.page import midi_of
 from coach.score.piece import Bar, Note, Piece
-from coach.score.spelling import key_name, likely_fifths, moved, parsed, spelling_of
+from coach.score.reading import read_score
+from coach.score.spelling import carried, key_name, likely_fifths, moved, parsed, spelling_of
 from coach.score.transposing import Interval, interval_of, interval_to, transposed, unwrapped, wrapped
 
 
@@ -113,6 +114,48 @@ def test_moving_there_and_back_ends_on_the_same_key(step: str, alter: int, octav
     there = moved(pitch, steps, semitones)
     assert midi_of(*parsed(there)) == midi_of(*parsed(pitch)) + semitones
     assert midi_of(*parsed(moved(there, -steps, -semitones))) == midi_of(*parsed(pitch))
+
+
+def test_a_note_that_stays_keeps_its_name() -> None:
+    assert moved("F###4", 0, 0) == "F###4"
+
+
+@given(st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(-48, 48), st.integers(-48, 48))
+def test_no_interval_gives_a_note_more_than_two_accidentals(step: str, alter: int, steps: int, semitones: int) -> None:
+    """However odd the interval: a file may say that a part sounds seven semitones lower and on the same step."""
+    pitch = f"{step}{'#' * alter if alter > 0 else 'b' * -alter}4"
+    there = moved(pitch, steps, semitones)
+    assert midi_of(*parsed(there)) == midi_of(*parsed(pitch)) + semitones
+    assert abs(parsed(there)[1]) <= 2
+
+
+@pytest.mark.parametrize(
+    ("fifths", "interval", "there"),
+    [
+        (0, (1, 2), (2, 1)),
+        (4, (2, 4), (-4, 3)),
+        (-6, (-1, -2), (4, -2)),
+        (0, (0, -7), (-1, -4)),
+        (8, (0, 0), (-4, 1)),
+    ],
+    ids=["a second", "up to A flat, not G sharp", "down to E, not F flat", "a fifth in semitones", "G sharp major"],
+)
+def test_notes_move_to_where_their_signature_does(
+    fifths: int, interval: tuple[int, int], there: tuple[int, int]
+) -> None:
+    """A signature has at most seven sharps or flats (common practice, no source)."""
+    assert carried(fifths, *interval) == there
+
+
+def test_each_section_of_a_piece_that_modulates_is_spelled_in_its_own_new_key() -> None:
+    """From G to B a major third up; E major then comes to A flat, whose scale this is (from memory)."""
+    code = "X:1\nT:t\nM:4/4\nL:1/4\nK:G\nGABc|[K:E]EFGA|BcdB|\n"
+    piece = read_score(code.encode(), "t", "t")
+    there = transposed(piece, interval_to(piece, "B"))
+    assert (there.fifths, there.key_changes) == (5, ((Fraction(4), -4),))
+    told = "B4 C#5 D#5 E5 Ab4 Bb4 C5 Db5 Eb5 F5 G5 Eb5"
+    assert " ".join(note.pitch for note in there.notes) == told
+    assert [note.midi - before.midi for note, before in zip(there.notes, piece.notes, strict=True)] == [4] * 12
 
 
 @given(st.integers(21, 108), st.integers(-7, 7))

@@ -211,6 +211,25 @@ def test_a_melody_above_its_harmonisation_is_left_out_and_said_so() -> None:
     assert piece.remarks == ("left out the top part, which others double",)
 
 
+def test_parts_beside_a_keyboard_are_left_out_for_no_doubling() -> None:
+    """Two parts without names over two staves of one instrument (MusicXML 4.0, staves)."""
+
+    def note(pitch: str, more: str = "") -> str:
+        step, octave = pitch
+        key = f"<pitch><step>{step}</step><octave>{octave}</octave></pitch>"
+        return f"<note>{key}<duration>4</duration>{more}</note>"
+
+    def part(number: int, inside: str) -> str:
+        return f'<part id="P{number}"><measure number="1">{inside}</measure></part>'
+
+    hands = "<attributes><divisions>1</divisions><staves>2</staves></attributes>"
+    hands += f"{note('C4', '<staff>1</staff>')}<backup><duration>4</duration></backup>{note('C3', '<staff>2</staff>')}"
+    names = "".join(f'<score-part id="P{number}"><part-name/></score-part>' for number in (1, 2, 3))
+    body = part(1, note("A5")) + part(2, note("E5")) + part(3, hands)
+    data = f"<score-partwise><part-list>{names}</part-list>{body}</score-partwise>"
+    assert read_score(data.encode(), "t", "t").remarks == ("left out the top part and part 2 from the top",)
+
+
 def test_four_parts_in_unison_are_four_voices() -> None:
     piece = abc("".join(f"V:{label}\nC4 | D4 |\n" for label in "SATB"), "V:S\nV:A\nV:T\nV:B\n")
     assert piece.voices == SATB

@@ -98,6 +98,24 @@ def test_other_words_are_none(text: str) -> None:
     assert not not_understood(text)
 
 
+@pytest.mark.parametrize(
+    "symbol", ["D/C", "D/C#", "D7/C", "D+/C", "Ddim/C", "D°/C", "D#/C#", "D/C♯", "(D/C)", "D(C)", "D(D/C)", "Dsus4/C"]
+)
+@pytest.mark.parametrize("where", ['GABc|"{}"d2c2|BAG2|]', 'GABc|[d"{}"f]4|BAG2|]'])
+def test_a_slash_chord_is_no_da_capo(symbol: str, where: str) -> None:
+    """ABC 2.1, section 4.18: a chord symbol is a note, an accidental, a type and a bass note after a slash."""
+    piece = abc(where.format(symbol))
+    assert all(not bar.waymarks for bar in piece.bars)
+    assert piece.remarks == ()
+
+
+@pytest.mark.parametrize(
+    "text", ["D.C.", "DC", "^D.C.", "D.S.", "D.C. al Fine", "D/C al Fine", "Fine", "Coda", "Dal Segno"]
+)
+def test_words_that_name_no_chord_are_marks(text: str) -> None:
+    assert any(bar.waymarks for bar in abc(f'GABc|"{text}"d2c2|BAG2|]').bars)
+
+
 @pytest.mark.parametrize("text", ["D.C. fermata al Trio", "Da Capo il Majore", "dal segno, third time softly"])
 def test_words_that_say_more_than_is_understood_are_told(text: str) -> None:
     piece = abc(f'GABc|G4 "^{text}"|]')

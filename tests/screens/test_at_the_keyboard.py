@@ -298,6 +298,84 @@ async def test_unplugging_in_a_take_is_survived(piano: Any, drilling: Drilling) 
         await at.until(lambda: at.screen.state.phase == "heard")
 
 
+async def test_a_pad_that_was_there_first_does_not_take_the_pianos_place(
+    jack_server: Any, plug_in_piano: Callable[[str], Any], drilling: Drilling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The piano is remembered, and is switched on when the coach has already found another input."""
+    monkeypatch.setattr("coach.screens.app.READ_IN", 10 * LONG)  # a machine that stands still reads slowly
+    kept.save(replace(kept.load(), midi_input="Test Piano:keys"))
+    pads = jack_server.client("output", "Pad Controller")
+    pads.open_virtual_port("pads")
+    try:
+        async with bench(drilling(step=LEFT), None) as at:
+            await at.shows("Pad Controller:pads")
+            assert "Test Piano:keys is not there: listening to Pad Controller:pads instead." in at.said
+            pads.send_message([0x90, 40, 64])
+            await at.until(lambda: "the take begins with the first chord" in at.text)
+            assert kept.load().midi_input == "Test Piano:keys"
+            at.piano = plug_in_piano("Test Piano")
+            await at.until(lambda: "Listening to Test Piano:keys." in at.said)
+            await at.passes("Solid.")
+    finally:
+        pads.delete()
+    assert kept.load().midi_input == "Test Piano:keys"
+
+
+async def test_the_rhythm_of_a_piano_and_its_octave_layer_are_no_playing(
+    piano: Any, drilling: Drilling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Drums on channel 10 (General MIDI System Level 1); every key once more on channel 2, an octave up."""
+    press, release = piano.press, piano.release
+
+    def press_layered(*keys: int, velocity: int = 64) -> None:
+        for key in keys:
+            piano.send(0x99, 36, 90)
+            press(key, velocity=velocity)
+            piano.send(0x91, key + 12, velocity)
+            piano.send(0x89, 36, 0)
+
+    def release_layered(*keys: int) -> None:
+        for key in keys:
+            release(key)
+            piano.send(0x81, key + 12, 64)
+
+    monkeypatch.setattr(piano, "press", press_layered)
+    monkeypatch.setattr(piano, "release", release_layered)
+    async with bench(drilling(step=TOGETHER), piano) as at:
+        await at.passes("Solid.")
+        take = at.screen.heard.done
+        assert take is not None
+        assert {event.channel for event in take.events} == {0}
+
+
+async def test_a_bass_on_another_channel_is_heard_though_it_comes_with_its_octave(
+    piano: Any, drilling: Drilling
+) -> None:
+    """A split keyboard: the left hand sends on channel 2. Time alone shows that its keys are no layer of the others."""
+    async with bench(drilling(step=TOGETHER), piano) as at:
+        *upper, bass = sorted(at.screen.drill.task.first_keys, reverse=True)
+        piano.press(bass + 12, *upper)
+        piano.send(0x91, bass, 64)
+        await at.until(lambda: bass in at.screen.state.down)
+
+
+async def test_playing_on_the_channel_of_percussion_is_told(piano: Any, drilling: Drilling) -> None:
+    async with bench(drilling(), piano) as at:
+        for key in range(60, 68):
+            piano.send(0x99, key, 64)
+            piano.send(0x89, key, 64)
+        await at.until(lambda: any("Only channel 10 is heard" in said for said in at.said))
+        assert not at.screen.state.said
+
+
+async def test_the_first_instrument_that_is_played_is_remembered(piano: Any) -> None:
+    """One that is merely there is not: nobody has said that it is the player's."""
+    async with bench(None, piano) as at:
+        assert kept.load().midi_input == ""
+        piano.press(60)
+        await at.until(lambda: kept.load().midi_input == "Test Piano:keys")
+
+
 async def test_hearing_it_sends_the_phrase_to_the_output(piano: Any, drilling: Drilling, synthesizer: Any) -> None:
     def keys(status: int) -> list[int]:
         return [message[1] for _, message in synthesizer.heard if message[0] == status]

@@ -9,6 +9,7 @@ from functools import reduce
 from operator import or_
 
 from coach.errors import CoachError
+from coach.score.counting import bar_words
 from coach.score.formats.abc_bars import CodedBar, CodedNote
 from coach.score.formats.abc_fields import (
     Key,
@@ -36,8 +37,8 @@ from coach.score.page import (
     numbered,
     with_held_rests,
 )
-from coach.score.piece import Quarters
-from coach.score.spelling import leading
+from coach.score.piece import Bar, Quarters
+from coach.score.spelling import leading, moved, printable
 from coach.score.waymark_places import Posts
 
 INLINE = re.compile(r"\[([A-Za-z]):([^\[\]]*)\]")
@@ -249,9 +250,8 @@ class _TuneReader:
         if drums:
             page.remarks.append("left out percussion")
             voices = [voice for voice in voices if voice not in drums]
-        starts, bars = self._aligned(voices, page)
-        page.bars = numbered(bars)
-        page.fifths, page.minor = self.key.fifths, self.key.minor
+        starts, page.bars = self._aligned(voices, page)
+        page.fifths, page.minor = printable(self.key.fifths), self.key.minor
         key = leading(voice.begins_in for voice in voices if voice.begins_in is not None)
         if key is not None:
             voice = next(voice for voice in voices if voice.begins_in == key)
@@ -297,8 +297,8 @@ class _TuneReader:
                 bars = "one bar" if missing == 1 else f"{missing} bars"
                 page.remarks.append(f"voice {voice.properties.name or voice.label} ends {bars} before the others")
 
-    def _aligned(self, voices: list[VoiceReader], page: Page) -> tuple[dict[str, list[Quarters]], list[Printed]]:
-        """Where every bar of every voice starts.
+    def _aligned(self, voices: list[VoiceReader], page: Page) -> tuple[dict[str, list[Quarters]], list[Bar]]:
+        """Where every bar of every voice starts, and the bars of the page.
 
         Voices meet at their bar lines; one that has too little in a bar waits for the others, which is said. Voices
         with unlike numbers of bars must at least take the same time altogether.
@@ -317,26 +317,26 @@ class _TuneReader:
                 raise CoachError(f'cannot read "{self.name}": its voices have unlike numbers of bars ({told})')
             longest = max(voices, key=lambda voice: len(voice.bars))
             starts = {voice.label: _running([bar.length for bar in voice.bars]) for voice in voices}
-            return starts, [_printed(bar, bar.length) for bar in longest.bars]
+            return starts, numbered([_printed(bar, bar.length) for bar in longest.bars])
         lengths = []
-        short: list[str] = []
+        short: list[tuple[int, str]] = []
         for place in range(counts.pop()):
             long = [voice.bars[place].length for voice in voices]
             lengths.append(max(long))
             for voice, length in zip(voices, long, strict=True):
                 if length < max(long) and voice.bars[place].notes:
-                    short.append(f"bar {place + 1} of voice {voice.properties.name or voice.label}")
-        if short:
-            more = f" and {len(short) - 2} more" if len(short) > 2 else ""
-            page.remarks.append(
-                f"shorter than the other voices, and so filled up with rests: {', '.join(short[:2])}{more}"
-            )
+                    short.append((place, voice.properties.name or voice.label))
         running = _running(lengths)
-        bars = []
+        printed = []
         for place, length in enumerate(lengths):
             here = [voice.bars[place] for voice in voices]
             double, repeat = any(bar.double for bar in here), reduce(or_, (bar.repeat for bar in here))
-            bars.append(_printed(replace(here[0], double=double, repeat=repeat), length))
+            printed.append(_printed(replace(here[0], double=double, repeat=repeat), length))
+        bars = numbered(printed)
+        if short:
+            named = [f"{bar_words(bars[place].number)} of voice {name}" for place, name in short[:2]]
+            more = f" and {len(short) - 2} more" if len(short) > 2 else ""
+            page.remarks.append(f"shorter than the other voices, and so filled up with rests: {', '.join(named)}{more}")
         return {voice.label: running for voice in voices}, bars
 
 
@@ -368,11 +368,6 @@ def _clef_shift(voice: VoiceReader) -> int:
 
 
 def _mark(part: int, line: str, start: Quarters, note: CodedNote, shift: int) -> Mark:
-    pitch = note.pitch
-    if shift:
-        found = re.match(r"([A-G][#b]*)(-?\d+)", pitch)
-        assert found
-        pitch = f"{found[1]}{int(found[2]) + shift}"
     return Mark(
         part=part,
         staff=1,
@@ -380,7 +375,7 @@ def _mark(part: int, line: str, start: Quarters, note: CodedNote, shift: int) ->
         onset=start + note.place,
         duration=note.duration,
         midi=note.midi + 12 * shift,
-        pitch=pitch,
+        pitch=moved(note.pitch, 7 * shift, 12 * shift),
         tied_on=note.tied_on,
         fermata=note.fermata,
         breath=note.breath,

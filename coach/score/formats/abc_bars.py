@@ -16,6 +16,9 @@ class CodedNote:
     Attributes:
         place: Onset from the start of the bar, in quarter notes.
         duration: In quarter notes.
+        midi: MIDI number as it sounds.
+        pitch: Spelling as it sounds, "Bb3".
+        written: Step, octave and alteration as the code has them, before any transposition.
         overlay: 0, or the number of the overlay (`&`) it belongs to.
     """
 
@@ -23,6 +26,7 @@ class CodedNote:
     duration: Quarters
     midi: int
     pitch: str
+    written: tuple[str, int, int]
     overlay: int = 0
     tied_on: bool = False
     fermata: bool = False

@@ -8,11 +8,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from coach.score.page import signature
+from coach.score.spelling import TONICS
 
 MODES = {"": 0, "maj": 0, "ion": 0, "mix": -1, "dor": -2, "m": -3, "min": -3, "aeo": -3, "phr": -4, "loc": -5, "lyd": 1}
 """How many fifths a mode's signature lies from that of the major key on the same note."""
-
-TONICS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 
 KEY = re.compile(r"\s*([A-G])([#b]?)\s*(?:(maj|min|mix|dor|phr|loc|lyd|ion|aeo)[a-z]*|(m)(?![a-z]))?(.*)", re.I | re.S)
 ACCIDENTAL = re.compile(r"(?<!\S)(\^\^|\^|__|_|=)([A-Ga-g])(?!\S)")
@@ -24,7 +23,7 @@ class Key:
     """A key signature.
 
     Attributes:
-        fifths: Sharps or, negative, flats of the signature.
+        fifths: Sharps or, negative, flats of the signature, of which G sharp major has eight.
         minor: Whether it is minor, None where the field does not say.
         alters: Alteration of every step it changes.
     """
@@ -69,8 +68,6 @@ def key_of(text: str) -> Key | None:
     tonic = TONICS[found[1].upper()] + {"#": 7, "b": -7, "": 0}[found[2].lower()]
     mode = (found[3] or found[4] or "").lower()
     fifths = tonic + MODES[mode]
-    if not -7 <= fifths <= 7:
-        return Key(0, None, {})
     start: dict[str, int] = {} if re.search(r"\bexp\b", found[5]) else signature(fifths)
     minor = {"m": True, "min": True, "aeo": True, "maj": False, "ion": False, "": False}.get(mode)
     return Key(fifths, minor, _explicit(found[5], start))

@@ -46,7 +46,7 @@ class Tune:
     Attributes:
         number: Its X: number, 0 where it has none.
         title: Its first title, "" where it has none.
-        lines: All lines after X:.
+        lines: The lines of the file header, and all lines of the tune after X:.
     """
 
     number: int

@@ -13,7 +13,7 @@ from coach.score.formats.abc_file import plain
 from coach.score.page import FINEST, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import Repeat, ending_of
-from coach.score.spelling import Signature, signature_of
+from coach.score.spelling import Signature, moved, signature_of
 
 NOTE = re.compile(r"(\^\^|\^|__|_|=)?(\d*/\d*)?([A-Ga-g])([,']*)(\d{0,4}(?:/\d{1,4}|/*))")
 REST = re.compile(r"([zxyZX])(\d{0,4}(?:/\d{1,4}|/*))")
@@ -35,6 +35,13 @@ SYMBOLS = {
 """What single letters mean unless U: says otherwise (ABC 2.1, section 4.16); the coach heeds fermata, segno, coda."""
 
 PLACEMENT = re.compile(r"^\s*(?:[\^_<>]|@[-\d.,\s]*)")
+ROOT = r"[A-G][#b♯♭♮]?"
+CHORD_SYMBOL = re.compile(
+    rf"\(?{ROOT}(?:maj|min|dim|aug|sus|add|[mMo°øΔ+-]|[#b♯♭]?\d+|\([^()]*\))*(?:/{ROOT})?\)?(?:\({ROOT}[^()]*\))?"
+)
+"""What stands between quotation marks without a placement sign names a chord, where it can: D over C is "D/C" (ABC 2.1,
+section 4.18). Of other texts without that sign files have many."""
+
 BREATHS = {"breath", "caesura", "shortphrase", "mediumphrase", "longphrase"}
 QUIET = set(" \t`$*;?@#~.)")
 """Signs that change neither pitch nor length: reserved characters, staccato, ends of slurs."""
@@ -118,7 +125,7 @@ class VoiceReader:
             end = text.find('"', place + 1)
             if end < 0:
                 raise self._error(line, "a quotation mark that is not closed")
-            self._text(text[place + 1 : end])
+            self._quoted(text[place + 1 : end])
             return end + 1
         found = DECORATION.match(text, place)
         if found:
@@ -186,9 +193,15 @@ class VoiceReader:
             return place + 1
         raise self._error(line, f'a sign that is no music code: "{letter}"')
 
+    def _quoted(self, text: str) -> None:
+        """Remember a text between quotation marks that is no chord symbol; an annotation begins with where it is to be
+        printed (ABC 2.1, section 4.19)."""
+        if not CHORD_SYMBOL.fullmatch(plain(text)):
+            self._text(PLACEMENT.sub("", text))
+
     def _text(self, text: str) -> None:
-        """Remember a text; an annotation begins with where it is to be printed (ABC 2.1, section 4.19)."""
-        words = plain(PLACEMENT.sub("", text))
+        """Remember a text or a decoration that may say D.C., Fine, Segno and the like."""
+        words = plain(text)
         if len(words) > 1:
             self.texts.append((len(self.bars) - 1, self._now, words))
 
@@ -255,21 +268,14 @@ class VoiceReader:
         shift = self.properties.transpose
         if self.begins_in is None:
             self.begins_in, self.begins_minor = self._signature(), self.key.minor
-        midi = midi_of(step, alter, octave) + 12 * self.properties.octave
-        place = "CDEFGAB".index(step) + 7 * (octave + self.properties.octave)
-        if shift:
-            place += round(shift * 7 / 12)
-            midi += shift
-        name = "CDEFGAB"[place % 7]
-        pitch = spelled(name, midi - midi_of(name, 0, place // 7), place // 7)
-        return CodedNote(self._now, length, midi, pitch, self._overlay)
+        midi = midi_of(step, alter, octave + self.properties.octave) + shift
+        pitch = moved(spelled(step, alter, octave + self.properties.octave), self._signature().steps, shift)
+        return CodedNote(self._now, length, midi, pitch, (step, octave, alter), self._overlay)
 
     def _remember_tie(self, note: CodedNote) -> None:
         """A tied note keeps its accidental across the bar line."""
-        found = re.match(r"([A-G])([#b]*)(-?\d+)", note.pitch)
-        if found and not self.properties.transpose:
-            octave = int(found[3]) - self.properties.octave
-            self._ties[found[1], octave] = found[2].count("#") - found[2].count("b")
+        step, octave, alter = note.written
+        self._ties[step, octave] = alter
 
     def _timed(self, length: Quarters) -> Quarters:
         """A length with tuplet and broken rhythm in it."""
@@ -322,7 +328,7 @@ class VoiceReader:
         if end < 0:
             raise self._error(line, "a chord that is not closed")
         for said in re.findall(r'"([^"]*)"', text[place + 1 : end]):
-            self._text(said)
+            self._quoted(said)
         inside = re.sub(r'"[^"]*"', "", text[place + 1 : end])
         pitches: list[tuple[str, int, int]] = []
         fingers: list[int | None] = []

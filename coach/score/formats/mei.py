@@ -27,6 +27,8 @@ from coach.score.page import (
 )
 from coach.score.piece import Bar, Quarters
 from coach.score.repeats import Repeat, ending_of
+from coach.score.spelling import moved
+from coach.score.stanzas import stanza_places
 
 ID = "{http://www.w3.org/XML/1998/namespace}id"
 DURATIONS = {"breve": Fraction(8), "long": Fraction(16), "maxima": Fraction(32)}
@@ -48,9 +50,6 @@ PREFERRED = ("lem", "corr", "reg", "expan", "add", "rdg", "orig", "sic", "abbr")
 EDITED = {*PREFERRED, "supplied", "unclear"}
 """Elements that say whose reading their content is; by themselves they are played, and only `del` is not."""
 
-
-MOST_STANZAS = 100
-"""Most stanzas believed; more numbers are slips."""
 
 MOST_RESTS = 999
 """Most bars that one sign for several bars of rest is believed to stand for."""
@@ -91,10 +90,8 @@ class _MeiReader:
         self._accidentals: dict[tuple[str, int], int] = {}
         # Where no note states how it sounds, the signature and the accidentals of the bar decide, as on paper.
         self.explicit = any(item.get("accid.ges") is not None for item in root.iter())
-        # Stanzas are those that have words somewhere: in some files the first one has the number 2.
-        verses = (whole(item.get("n")) for item in root.iter() if local(item) == "verse")
-        numbers = sorted({number for number in verses if number is not None})[:MOST_STANZAS]
-        self.stanzas = {number: place for place, number in enumerate(numbers)}
+        verses = (item.get("n") for item in root.iter() if local(item) == "verse")
+        self.stanzas = stanza_places(number for number in verses if number and whole(number) is not None)
         self.anonymous = 0
         # Tuplets that are marked from note to note: by the note they start at, their ratio and the note they end with.
         self._span: tuple[Fraction, str] | None = None
@@ -332,7 +329,7 @@ class _MeiReader:
         for verse in item:
             if local(verse) != "verse":
                 continue
-            stanza = self.stanzas.get(whole(verse.get("n")) or 0, max(syllables, default=-1) + 1)
+            stanza = self.stanzas.get(verse.get("n") or "", max(syllables, default=-1) + 1)
             parts = [child for child in verse if local(child) == "syl"]
             text = " ".join("".join(part.itertext()).strip() for part in parts)
             goes_on = bool(parts) and (parts[-1].get("con") == "d" or parts[-1].get("wordpos") in ("i", "m"))
@@ -361,11 +358,8 @@ class _MeiReader:
             alter = self._accidentals.get((step, octave), self.staves.at(staff).alters.get(step, 0))
         if written is not None:
             self._accidentals[step, octave] = alter
-        steps, semitones = self.staves.at(staff).transpose
-        place = "CDEFGAB".index(step) + 7 * sounds + steps
-        midi = midi_of(step, alter, sounds) + semitones
-        name = "CDEFGAB"[place % 7]
-        return midi, spelled(name, midi - midi_of(name, 0, place // 7), place // 7)
+        steps, semitones = self.staves.at(staff).interval
+        return midi_of(step, alter, sounds) + semitones, moved(spelled(step, alter, sounds), steps, semitones)
 
     def _tempo(self, item: Element) -> None:
         if self.tempo is None and not self.bars:

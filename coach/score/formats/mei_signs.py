@@ -16,9 +16,9 @@ from xml.etree.ElementTree import Element
 from coach.listing import listed
 from coach.score.formats.mei_waymarks import SAYING, said_by
 from coach.score.formats.xml import decimal, local, whole
-from coach.score.page import Mark, Rest, spelled, with_held_rests
+from coach.score.page import Mark, Rest, with_held_rests
 from coach.score.piece import Bar, Quarters
-from coach.score.spelling import parsed
+from coach.score.spelling import moved
 from coach.score.waymark_places import Posts
 
 WAITING = {"fermata", "breath", "caesura", "fing", "octave", "tie", *SAYING}
@@ -181,8 +181,7 @@ class Signs:
             mark = self.marks[key]
             layer = whole(mark.line.rpartition(".")[2])
             if key in self.as_written and mark.part in staves and (not layers or layer in layers):
-                step, alter, octave = parsed(mark.pitch)
-                pitch = spelled(step, alter, octave + octaves)
+                pitch = moved(mark.pitch, 7 * octaves, 12 * octaves)
                 self.marks[key] = replace(mark, midi=mark.midi + 12 * octaves, pitch=pitch)
                 self.as_written.discard(key)
         return True

@@ -27,7 +27,8 @@ class Staff:
     Attributes:
         name: As printed before it.
         alters: Alteration of every step that its signature changes.
-        transpose: Steps and semitones to add to what is written.
+        transpose: Steps and semitones to add to what is written, as the file has them.
+        fifths: The signature that counts, as it is written.
         key: The signature that it begins in.
         minor: Whether that key is minor, None where nothing says so.
         later_keys: Later signatures as they sound, each with its place.
@@ -37,10 +38,16 @@ class Staff:
     name: str = ""
     alters: dict[str, int] = field(default_factory=dict)
     transpose: tuple[int, int] = (0, 0)
+    fifths: int = 0
     key: Signature | None = None
     minor: bool | None = None
     later_keys: list[tuple[Quarters, int]] = field(default_factory=list)
     drums: bool = False
+
+    @property
+    def interval(self) -> tuple[int, int]:
+        """Steps and semitones to add to what is written, so that it goes with its signature as it sounds."""
+        return signature_of(self.fifths, *self.transpose).steps, self.transpose[1]
 
 
 class Staves:
@@ -142,7 +149,7 @@ class Staves:
         return len(set(numbers)) < len(numbers) or any(set(numbers) & set(known) for _, known in self._groups)
 
     def _begin_key(self, staff: Staff, fifths: int, minor: bool | None, now: Quarters) -> None:
-        staff.alters = signature(fifths)
+        staff.fifths, staff.alters = fifths, signature(fifths)
         found = signature_of(fifths, *staff.transpose)
         if now == 0:
             staff.key, staff.minor = found, minor

@@ -50,7 +50,7 @@ def read_midi(data: bytes, name: str) -> Page:
             raise CoachError(f'cannot read "{name}": its notes stand too far apart to be a piece')
     if not notes:
         raise CoachError(f'cannot read "{name}": the MIDI file has no notes with a pitch')
-    page = Page(title=_title(file), quarter_bpm=file.tempo if file.tempo and 10 <= file.tempo <= 500 else None)
+    page = Page(title=_title(file), quarter_bpm=_tempo(file, notes[0].start))
     if drums:
         page.remarks.append(f"left out {drums} percussion note{'s' if drums > 1 else ''}")
     starts, off = _onsets(notes, file.quarter)
@@ -87,6 +87,18 @@ def read_midi(data: bytes, name: str) -> Page:
             )
         )
     return page
+
+
+def _tempo(file: MidiFile, first: int) -> float | None:
+    """The tempo that counts at the first note, None where the file gives none until then: what comes later is a change,
+    a ritardando at the end say.
+
+    Of several at one tick the first one in the file counts, as of keys: the conductor's track comes first.
+    """
+    until = [(tick, tempo) for tick, tempo in file.tempos if tick <= first]
+    latest = max((tick for tick, _ in until), default=0)
+    found = next((tempo for tick, tempo in until if tick == latest), None)
+    return found if found is not None and 10 <= found <= 500 else None
 
 
 def _title(file: MidiFile) -> str:

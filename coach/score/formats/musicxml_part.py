@@ -15,7 +15,8 @@ from coach.score.formats.xml import decimal, local, whole
 from coach.score.page import FINEST, STEPS, Mark, Rest, Tally, midi_of, spelled
 from coach.score.piece import Quarters
 from coach.score.repeats import ending_of
-from coach.score.spelling import Signature, signature_of
+from coach.score.spelling import Signature, moved, signature_of
+from coach.score.stanzas import stanza_places
 from coach.score.waymark_places import Posts
 
 DOUBLE = {"light-light", "light-heavy", "heavy-light", "heavy-heavy", "heavy"}
@@ -48,7 +49,8 @@ class PartReader:
         self._clock = Clock()
         self._lengths: dict[str, Quarters] = {}
         self._transpose = (0, 0)
-        self._stanzas: list[str] = []
+        self._signature = Signature(0, 0)
+        self._stanzas = stanza_places(_stanza(lyric) for lyric in part.iter("lyric") if lyric.find("text") is not None)
         self._bar = ""
 
     def read_bar(self, place: int, start: Quarters) -> Quarters:
@@ -172,12 +174,9 @@ class PartReader:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has quarter tones, which no keyboard has')
         if step not in STEPS or octave is None or alter is None or abs(alter) > 3 or not -1 <= octave <= 9:
             raise CoachError(f'cannot read "{self.name}": bar {self._bar} has a note whose pitch makes no sense')
-        sounding = midi_of(step, alter, octave) + self._transpose[1]
-        if self._transpose == (0, 0):
-            return sounding, spelled(step, alter, octave)
-        place = "CDEFGAB".index(step) + 7 * octave + self._transpose[0]
-        new_step, new_octave = "CDEFGAB"[place % 7], place // 7
-        return sounding, spelled(new_step, sounding - midi_of(new_step, 0, new_octave), new_octave)
+        semitones = self._transpose[1]
+        pitch_sounding = moved(spelled(step, alter, octave), self._signature.steps, semitones)
+        return midi_of(step, alter, octave) + semitones, pitch_sounding
 
     def _attributes(self, item: Element, now: Quarters) -> None:
         divisions = decimal(item.findtext("divisions"))
@@ -190,10 +189,12 @@ class PartReader:
         if staves is not None and 1 <= staves <= 9:
             self.staves = max(self.staves, int(staves))
         fifths = decimal(item.findtext("key/fifths"))
+        if fifths is not None and -7 <= fifths <= 7:
+            self._signature = signature_of(int(fifths), *self._transpose)
         if fifths is not None and -7 <= fifths <= 7 and self.key is not None:
-            self.later_keys.append((now, signature_of(int(fifths), *self._transpose).sounding))
+            self.later_keys.append((now, self._signature.sounding))
         elif fifths is not None and -7 <= fifths <= 7:
-            self.key = signature_of(int(fifths), *self._transpose)
+            self.key = self._signature
             mode = (item.findtext("key/mode") or "").strip().lower()
             self.minor = {"minor": True, "aeolian": True, "major": False, "ionian": False}.get(mode)
         time = item.find("time")
@@ -209,8 +210,9 @@ class PartReader:
             diatonic = decimal(transpose.findtext("diatonic"))
             steps = round(chromatic * 7 / 12) if diatonic is None else int(diatonic)
             self._transpose = (steps + 7 * octaves, chromatic + 12 * octaves)
+            self._signature = signature_of(self._signature.written, *self._transpose)
             if self.key is not None and not self.marks:
-                self.key = signature_of(self.key.written, *self._transpose)
+                self.key = self._signature
 
     def _barline(self, item: Element, begun: int, at: Quarters | None) -> None:
         """Note what a bar line says: `at` is where it stands in the bar, None for the end."""
@@ -251,9 +253,9 @@ class PartReader:
     def _words(self, item: Element) -> tuple[str, ...]:
         syllables: dict[int, str] = {}
         for lyric in item.findall("lyric"):
-            number = lyric.get("number") or lyric.get("name") or "1"
-            if number not in self._stanzas:
-                self._stanzas.append(number)
+            place = self._stanzas.get(_stanza(lyric))
+            if place is None:
+                continue
             text = "".join(
                 (part.text or "") if local(part) == "text" else (part.text or " ")
                 for part in lyric
@@ -262,8 +264,12 @@ class PartReader:
             kinds = [(kind.text or "").strip() for kind in lyric.findall("syllabic")]
             text = re.sub(r"^\d+\s*[.)]\s*(?=\S)", "", text)
             goes_on = bool(kinds) and kinds[-1] in ("begin", "middle") and text and not text.endswith("-")
-            syllables[self._stanzas.index(number)] = text + ("-" if goes_on else "")
+            syllables[place] = text + ("-" if goes_on else "")
         return tuple(syllables.get(place, "") for place in range(max(syllables, default=-1) + 1))
+
+
+def _stanza(lyric: Element) -> str:
+    return lyric.get("number") or lyric.get("name") or "1"
 
 
 def is_printed(note: Element) -> bool:

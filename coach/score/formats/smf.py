@@ -35,7 +35,7 @@ class MidiFile:
         names: Track names, by track.
         metres: Tick, count, unit.
         keys: Tick, fifths, minor.
-        tempo: Quarter notes a minute at the start, None where none is given.
+        tempos: Tick, quarter notes a minute.
         words: Tick and syllable.
     """
 
@@ -44,7 +44,7 @@ class MidiFile:
     names: dict[int, str] = field(default_factory=dict)
     metres: list[tuple[int, int, int]] = field(default_factory=list)
     keys: list[tuple[int, int, bool]] = field(default_factory=list)
-    tempo: float | None = None
+    tempos: list[tuple[int, float]] = field(default_factory=list)
     words: list[tuple[int, str]] = field(default_factory=list)
     title: str = ""
 
@@ -172,10 +172,10 @@ class _Track:
                 self.file.title = self.file.title or text
         elif kind == 0x05:
             self.file.words.append((self.tick, _text(content)))
-        elif kind == 0x51 and len(content) == 3 and self.file.tempo is None:
+        elif kind == 0x51 and len(content) == 3:
             micros = int.from_bytes(content, "big")
             if micros:
-                self.file.tempo = round(60_000_000 / micros, 3)
+                self.file.tempos.append((self.tick, round(60_000_000 / micros, 3)))
         elif kind == 0x58 and len(content) >= 2 and content[0] and content[1] <= 6:
             self.file.metres.append((self.tick, content[0], 2 ** content[1]))
         elif kind == 0x59 and len(content) == 2:
