@@ -11,6 +11,10 @@ from coach.errors import CoachError
 LONGEST_NAME = 80
 """Characters of a title that a file is called by."""
 
+LONGEST_BYTES = 200
+"""Bytes of the same: disks take names of 255, with an ending and a number after it (POSIX `NAME_MAX` of common file
+systems)."""
+
 
 def home() -> Path:
     """The data folder, made on first use: `COACH_HOME`, or the platform's user data folder.
@@ -91,10 +95,37 @@ def shipped_pieces() -> Path:
     return installed if installed.is_dir() else Path(__file__).parent.parent / "pieces"
 
 
-def file_name(title: str) -> str:
-    """A title as the name of a file, its ending apart, as every system takes it."""
-    name = re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|#]+', " ", title.replace(": ", " - "))
-    return " ".join(name.split()).strip(". ")[:LONGEST_NAME].strip() or "Untitled"
+def file_name(title: str, apart: str = "") -> str:
+    """A title as the name of a file, its ending apart, as every system takes it.
+
+    Args:
+        title: Cut where it is too long.
+        apart: What tells it from others of the same title, and so stays; of a long one the end, where names differ.
+    """
+    tail = ""
+    if apart:
+        end = _plain(apart)[::-1]
+        tail = f" ({_cut(end, LONGEST_NAME // 2, LONGEST_BYTES // 2)[::-1]})"
+    room, space = LONGEST_NAME - len(tail), LONGEST_BYTES - len(_encoded(tail))
+    return (_cut(_plain(title), room, space).strip() or "Untitled") + tail
+
+
+def _plain(text: str) -> str:
+    """A text without signs that mean something to a system."""
+    name = re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|#]+', " ", text.replace(": ", " - "))
+    return " ".join(name.split()).strip(". ")
+
+
+def _cut(text: str, characters: int, size: int) -> str:
+    """The beginning of a text that is no longer than so many characters and bytes."""
+    text = text[:characters]
+    while len(_encoded(text)) > size:
+        text = text[:-1]
+    return text
+
+
+def _encoded(text: str) -> bytes:
+    return text.encode("utf-8", "surrogatepass")
 
 
 def _made(folder: Path) -> Path:

@@ -9,14 +9,12 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from coach import places
 from coach.errors import DAMAGED, CoachError
+from coach.lengths import LARGEST_SPAN_MM, NARROWEST_OCTAVE_MM, SMALLEST_SPAN_MM, WIDEST_OCTAVE_MM
 from coach.whole import write_whole
 
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
     from coach.fingering.search import Options
-
-SPAN_MM = (150.0, 300.0)
-"""Smallest and largest span that is believed, as the fingering has it."""
 
 COMFORT = {"relaxed": 0.9, "normal": 1.0, "wide": 1.1}
 """How far the hands like to stretch, as `coach.fingering.hand.Hand` takes it."""
@@ -99,11 +97,31 @@ def load() -> Settings:
     Raises:
         CoachError: the file cannot be read. A damaged file is no error: it is set aside beside the new one.
     """
+    return _read() or Settings()
+
+
+def changed(ours: Settings, **changes: Any) -> Settings:
+    """Change some settings in the file; the others stay as they are there, for another coach may have changed them.
+
+    Args:
+        ours: What holds where there is no file that can be used.
+        changes: The settings to change, by name.
+
+    Raises:
+        CoachError: the file cannot be read or written.
+    """
+    settings = replace(_read() or ours, **changes)
+    save(settings)
+    return settings
+
+
+def _read() -> Settings | None:
+    """What the file says; None where it is missing, or damaged and set aside."""
     path = places.settings_file()
     try:
         content = path.read_bytes()
     except FileNotFoundError:
-        return Settings()
+        return None
     except OSError as error:
         raise CoachError(f'cannot read the settings "{path}": {error}') from error
     try:
@@ -112,7 +130,7 @@ def load() -> Settings:
         form = None
     if not isinstance(form, dict):
         _set_aside()
-        return Settings()
+        return None
     known = {each.name: each for each in fields(Settings) if each.name != "others"}
     settings = Settings(others={name: value for name, value in form.items() if name not in known})
     for name in known:
@@ -147,9 +165,9 @@ def _sensible(name: str, value: object) -> bool:
     if not isinstance(value, int | float):
         return False
     if name.endswith("span_mm"):
-        return SPAN_MM[0] <= value <= SPAN_MM[1]
+        return SMALLEST_SPAN_MM <= value <= LARGEST_SPAN_MM
     if name == "octave_mm":
-        return 120.0 <= value <= 180.0
+        return NARROWEST_OCTAVE_MM <= value <= WIDEST_OCTAVE_MM
     if name == "keys":
         return value in COMPASS
     return isinstance(value, int) and 5 <= value <= 240

@@ -10,7 +10,7 @@ import pytest
 
 from coach import settings
 from coach.errors import CoachError
-from coach.fingering.hand import LARGEST_SPAN_MM, SMALLEST_SPAN_MM, Hands
+from coach.fingering.hand import Hands
 from coach.settings import Settings
 
 
@@ -77,7 +77,6 @@ def test_an_unreadable_file_is_one_sentence(data_folder: Path) -> None:
 
 def test_the_hands_start_as_the_planner_supposes_them() -> None:
     assert Settings().hands == Hands()
-    assert settings.SPAN_MM == (SMALLEST_SPAN_MM, LARGEST_SPAN_MM)
 
 
 def test_the_hands_are_those_that_were_set() -> None:
@@ -85,3 +84,19 @@ def test_the_hands_are_those_that_were_set() -> None:
     assert (hands.right.span_mm, hands.left.span_mm, hands.smaller) == (190.0, 208.0, hands.right)
     assert hands.keyboard.octave_mm == 152.4
     assert hands.right.comfort < 1
+
+
+def test_a_change_leaves_what_another_coach_has_changed_meanwhile() -> None:
+    """Two windows: in one the hands are measured, in the other the clicks are turned off."""
+    ours = settings.load()
+    settings.changed(settings.load(), right_span_mm=170.0, left_span_mm=168.0)
+    kept = settings.changed(ours, clicks=False)
+    assert kept == settings.load() == replace(Settings(), right_span_mm=170.0, left_span_mm=168.0, clicks=False)
+
+
+@pytest.mark.parametrize("damage", ["gone", "{"])
+def test_a_change_keeps_ours_where_the_file_is_of_no_use(data_folder: Path, damage: str) -> None:
+    ours = settings.changed(Settings(), right_span_mm=170.0)
+    path = data_folder / "settings.json"
+    path.unlink() if damage == "gone" else path.write_text(damage)
+    assert settings.changed(ours, clicks=False) == settings.load() == replace(ours, clicks=False)

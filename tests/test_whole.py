@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -51,3 +52,25 @@ def test_several_writers_never_leave_half_a_file(tmp_path: Path) -> None:
         writing.result()
     assert path.read_bytes() in contents
     assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize(("lasting", "steps"), [(True, ["file", "replace", "folder"]), (False, ["replace"])])
+def test_what_is_the_players_is_on_the_disk_before_it_takes_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, lasting: bool, steps: list[str]
+) -> None:
+    """A power cut between the two must not leave an empty file (POSIX `fsync`; the folder's entry has its own)."""
+    done: list[str] = []
+    sync, replace = os.fsync, os.replace
+
+    def synced(handle: int) -> None:
+        done.append("folder" if stat.S_ISDIR(os.fstat(handle).st_mode) else "file")
+        sync(handle)
+
+    def replaced(source: Path, target: Path) -> None:
+        done.append("replace")
+        replace(source, target)
+
+    monkeypatch.setattr(os, "fsync", synced)
+    monkeypatch.setattr(os, "replace", replaced)
+    write_whole(tmp_path / "one.json", "{}", lasting=lasting)
+    assert done == [step for step in steps if step != "folder" or os.name == "posix"]

@@ -102,7 +102,9 @@ def _print(log: Log, number: int | None, more: str, minutes: float | None = None
     if total == 0 and not log.spellings():
         print("Nothing has been practised yet.")
         return
-    since = None if number is None else days.practice_day(days.now()) - timedelta(days=number - 1)
+    today = days.practice_day(days.now())
+    # The calendar begins with the year 1: whoever asks for more days than there were gets all of them.
+    since = None if number is None else today - timedelta(days=min(number, today.toordinal()) - 1)
     spellings = [one for one in log.spellings() if since is None or one.day >= since]
     shown = _print_days(log, since, spellings)
     if shown < total:

@@ -26,7 +26,11 @@ def output(name: str, *, binary: bool = False) -> Iterator[IO[Any]]:
     if name == "-":
         yield sys.stdout.buffer if binary else sys.stdout
         return
-    path = places.expanded(name).resolve()
+    try:
+        path = places.expanded(name).resolve()
+    except (OSError, RuntimeError) as error:
+        # Links that lead to each other: which error says so depends on the system.
+        raise CoachError(f'cannot write "{name}": its links lead round in a circle') from error
     # Into a pipe or a device one writes straight: no file must come in its place.
     whole = path.is_file() or not path.exists()
     try:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Sequence
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -103,29 +102,23 @@ def _place(piece: Piece, text: str) -> Quarters:
     """The onset of a chord named by bar and beat: "5:3", "5" for its first beat.
 
     Raises:
-        CoachError: there is no such bar, or the text names none.
+        CoachError: there is no such bar or chord, or the text names none.
     """
-    import re
-
     from coach.errors import CoachError
-    from coach.score.counting import extent_words, place_words
+    from coach.score.bar_beat import onset_at
 
-    found = re.fullmatch(r"\s*(\d{1,6})\s*(?:[:.,]\s*(\d{1,3}(?:\.\d{1,4})?)\s*)?", text)
-    if not found:
+    place = text.strip().replace(",", ".")
+    bar, dot, beat = place.partition(".")
+    if ":" not in place:
+        place = f"{bar}:{beat if dot else 1}"
+    found = onset_at(piece, place)
+    if found is None:
         raise CoachError(f'"{text}" names no place: write bar and beat, as in 5:3')
-    bars = [bar for bar in piece.bars if bar.number == int(found[1])]
-    if not bars:
-        there = extent_words(piece.bars[0].number, piece.bars[-1].number)
-        raise CoachError(f"there is no bar {found[1]}: the piece has {there}")
-    beat = Fraction(found[2] or 1)
-    onsets = sorted({note.onset for note in piece.notes})
-    exact = [place for place in onsets if (bar := piece.bar_at(place)) in bars and abs(bar.beat(place) - beat) < 0.01]
-    if not exact:
-        raise CoachError(f"no chord begins at {place_words(int(found[1]), float(beat))}")
-    return exact[0]
+    return found
 
 
 def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
+    from coach.score.bar_beat import place_written
     from coach.score.counting import bars_words
     from coach.score.order import how_it_runs
     from coach.score.phrases import halfway
@@ -143,8 +136,7 @@ def _show(piece: Piece, phrases: Sequence[Phrase]) -> None:
         print(f"{phrase.number:3}  {bars:15}  {chords:2} chord{'s' if chords != 1 else ' '}  {ends}")
         middle = halfway(piece, phrase)
         if middle is not None:
-            bar = piece.bar_at(middle)
-            print(f"     long: it can be halved at {bar.number}:{bar.beat(middle):g}")
+            print(f"     long: it can be halved at {place_written(piece, middle)}")
     runs = how_it_runs(piece.bars)
     if runs:
         print(f"as played: {runs}")

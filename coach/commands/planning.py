@@ -8,17 +8,13 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError
+from coach.lengths import NARROWEST_OCTAVE_MM, WIDEST_OCTAVE_MM, octave_of
 
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
     from coach.fingering.search import Options
     from coach.score.piece import Phrase, Piece
     from coach.settings import Settings
-
-OCTAVES_MM = (120.0, 180.0)
-"""Octaves that keyboards are built with lie well within."""
-
-MM_AN_INCH = 25.4
 
 
 def add_planning(parser: argparse.ArgumentParser) -> None:
@@ -142,15 +138,10 @@ def _octave(text: str) -> float:
     Raises:
         CoachError: it is no keyboard's.
     """
-    figure = text.strip().lower().removesuffix("mm").strip()
-    inches = figure.removesuffix("in").removesuffix('"').strip()
-    try:
-        width = float(figure) if inches == figure else float(inches) * MM_AN_INCH
-    except ValueError:
-        width = 0.0
-    low, high = OCTAVES_MM
-    if not low <= width <= high:
-        raise CoachError(f'"{text}" is no width of an octave: give {low:.0f} to {high:.0f} mm, or inches as in 6.0in')
+    width = octave_of(text)
+    if width is None:
+        believed = f"{NARROWEST_OCTAVE_MM:.0f} to {WIDEST_OCTAVE_MM:.0f} mm"
+        raise CoachError(f'"{text}" is no width of an octave: give {believed}, or inches as in 6.0in')
     return width
 
 

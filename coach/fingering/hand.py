@@ -13,9 +13,7 @@ from coach.errors import CoachError
 from coach.fingering.intervals import with_article
 from coach.fingering.keyboard import FULL_SIZE_OCTAVE_MM, Keyboard
 from coach.fingering.plan import Side
-
-SMALLEST_SPAN_MM, LARGEST_SPAN_MM = 150.0, 300.0
-"""Spans that are taken for a hand's; outside, a slip of the pen is likelier."""
+from coach.lengths import LARGEST_SPAN_MM, SMALLEST_SPAN_MM
 
 DEFAULT_SPAN_MM = 208.0
 """A hand that reaches a ninth: between the means of 201 mm (women) and 226 mm (men) of 473 adult pianists (Boyle, Boyle

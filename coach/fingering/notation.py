@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from fractions import Fraction
 
 from coach.errors import CoachError
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, of_note
 from coach.fingering.intervals import the_voice
 from coach.fingering.plan import SIDES, Side
-from coach.score.counting import extent_words, place_words
+from coach.score.bar_beat import onset_at, place_written
+from coach.score.counting import place_words
 from coach.score.piece import SATB, Note, Piece, Quarters
 
 HOW = (
@@ -23,11 +23,7 @@ HOW = (
 EXAMPLES = 'write bar and beat, then the choice, as in "3:2.5 soprano 4", "3:2.5 2+2" or "3:2.5 right lift"'
 """The notation in short, for errors."""
 
-NEAR = Fraction(1, 50)
-"""How near a beat in decimals must come to the beat that is meant, so that 1.67 names the last third of beat 1."""
-
 _FINGERS = ("1", "2", "3", "4", "5")
-_PLACE = re.compile(r"(\d{1,6}):(\d{1,6}(?:\.\d{1,6})?)")
 _SHARING = re.compile(r"(\d{1,2})\+(\d{1,2})")
 _PITCH = re.compile(r"([A-Ga-g])(#{0,2}|b{0,2})(-?\d)?")
 
@@ -51,10 +47,9 @@ def read_fix(text: str, piece: Piece) -> Fix | What:
         CoachError: it says nothing, or nothing that is in the piece.
     """
     words = text.split()
-    found = _PLACE.fullmatch(words[0]) if words else None
-    if found is None or len(words) < 2:
+    onset = onset_at(piece, words[0]) if len(words) > 1 else None
+    if onset is None:
         raise CoachError(f'"{text}" is no choice: {EXAMPLES}')
-    onset = _onset(piece, int(found[1]), Fraction(found[2]))
     *who, what = (word.lower() for word in words[1:])
     sharing = _SHARING.fullmatch(what)
     if sharing and not who:
@@ -67,15 +62,14 @@ def read_fix(text: str, piece: Piece) -> Fix | What:
     if side and what in ("lift", "join"):
         return FixedLeaving(onset, side, "lift" if what == "lift" else "join")
     if who and not side and (what == "free" or what in _FINGERS):
-        note = _note(piece, onset, words[1:-1], found[0])
+        note = _note(piece, onset, words[1:-1], words[0])
         return of_note(note, 1).what if what == "free" else of_note(note, int(what))
     raise CoachError(f'"{text}" is no choice: {EXAMPLES}')
 
 
 def write_fix(fix: Fix, piece: Piece) -> str:
     """The line that says a choice."""
-    bar = piece.bar_at(fix.onset)
-    place = f"{bar.number}:{bar.beat(fix.onset):g}"
+    place = place_written(piece, fix.onset)
     if isinstance(fix, FixedSharing):
         return f"{place} {fix.distribution}"
     if isinstance(fix, FixedLeaving):
@@ -88,23 +82,6 @@ def _name(piece: Piece, fix: FixedFinger) -> str:
     struck = [note for note in piece.notes if note.onset == fix.onset and note.voice == fix.voice]
     pitches = [note.pitch for note in struck if note.midi == fix.key]
     return pitches[0] if len(struck) > 1 and pitches else fix.voice
-
-
-def _onset(piece: Piece, number: int, beat: Fraction) -> Quarters:
-    bars = [bar for bar in piece.bars if bar.number == number]
-    if not bars:
-        there = extent_words(piece.bars[0].number, piece.bars[-1].number)
-        raise CoachError(f"there is no bar {number}: the piece has {there}")
-    onsets = sorted({note.onset for note in piece.notes for bar in bars if bar.onset <= note.onset < bar.end})
-    beats = {onset: Fraction(str(piece.bar_at(onset).beat(onset))) for onset in onsets}
-    for onset in onsets:
-        if abs(beats[onset] - beat) <= NEAR:
-            return onset
-    # As they are typed: a third of a beat is 1.33.
-    there = ", ".join(f"{round(float(each), 2):g}" for each in dict.fromkeys(beats.values()))
-    raise CoachError(
-        f"{place_words(number, float(beat))}: no chord begins here" + (f"; chords begin on {there}" if there else "")
-    )
 
 
 def _side(who: Sequence[str]) -> Side | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -141,11 +141,3 @@ class Keys:
     def down(self) -> frozenset[int]:
         """The keys that are down."""
         return frozenset(self._down)
-
-
-def strokes_of(events: Iterable[Event]) -> tuple[Stroke, ...]:
-    """All strokes of a take, by index."""
-    keys = Keys()
-    for event in events:
-        keys.hear(event)
-    return tuple(keys.strokes)

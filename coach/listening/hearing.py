@@ -18,9 +18,8 @@ from coach.listening.setting import Half, half_off, moved, setting
 from coach.listening.stretch import excerpt, stretch
 from coach.listening.take import Take
 from coach.listening.thresholds import AS_WELL, BELONGS, IN_PART, LEAST_KEYS, ONE_HAND, PLAYED
-from coach.listening.verdict import Verdict, Word, judge
-
-WORST_FIRST: tuple[Word, ...] = ("weak", "shaky", "solid")
+from coach.listening.verdict import Verdict, judge
+from coach.listening.word import WORST_FIRST, Word
 
 
 @dataclass(frozen=True)

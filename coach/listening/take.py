@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import struct
-import tempfile
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -19,6 +17,7 @@ from coach.listening.events import SUSTAIN, Event, Metronome
 from coach.listening.layers import layers_of
 from coach.listening.wire import Decoder
 from coach.paper.sound import PERCUSSION
+from coach.whole import write_whole
 
 __all__ = ["Event", "Metronome", "Take", "read_take", "write_take"]
 
@@ -106,32 +105,10 @@ def write_take(take: Take, path: Path | str) -> None:
         CoachError: the file cannot be written.
     """
     target = Path(path)
-    content = _written(take)
     try:
-        handle, passing = tempfile.mkstemp(prefix=".", suffix=".part", dir=target.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(passing, target)
-        except BaseException:
-            Path(passing).unlink(missing_ok=True)
-            raise
-        _settle(target.parent)
+        write_whole(target, _written(take))
     except OSError as error:
         raise CoachError(f'cannot keep the take "{target.name}": {error.strerror or error}') from error
-
-
-def _settle(folder: Path) -> None:
-    """Put the folder's new entry on the disk too; not every system can open a folder."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _bytes(path: Path, name: str) -> bytes:

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 from coach.fingering.plan import Side
 from coach.listening.events import Metronome
@@ -23,8 +23,7 @@ from coach.listening.findings import Findings, find
 from coach.listening.matching import Match
 from coach.listening.report import as_json
 from coach.listening.thresholds import REMARKS, SHAKY_NOTES, SOLID_NOTES, SOLID_TOUCH
-
-Word = Literal["solid", "shaky", "weak"]
+from coach.listening.word import Word
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ def alternatives_text(
     words: Mapping[float, str] | None = None,
     width: int = 80,
     signs: Signs = SIGNS,
+    how: str = 'take it with --fix "{choice}"',
 ) -> str:
     """The plan's effort and that of each alternative side by side, then the alternatives one by one.
 
@@ -40,15 +41,15 @@ def alternatives_text(
         words: The first stanza's syllables by onset.
         width: Places in a line.
         signs: `SIGNS` or `ASCII`.
+        how: How an alternative is taken, `{choice}` being the choice that leads to it.
     """
     if not found:
         return f"Phrase {usual.number}: no other plan differs in distribution, groups or outer fingers."
     blocks = [f"Phrase {usual.number}: {len(found)} other way{'s' if len(found) > 1 else ''}", _table(usual, found)]
     for letter, one in zip(LETTERS, found, strict=False):
         by = one.plan.effort - usual.effort
-        lines = [
-            f'{letter}  effort {one.plan.effort:.1f} ({by:+.1f})   take it with --fix "{write_fix(one.fix, piece)}"'
-        ]
+        taken = how.format(choice=write_fix(one.fix, piece))
+        lines = [f"{letter}  effort {one.plan.effort:.1f} ({by:+.1f})   {taken}"]
         lines += textwrap.wrap(
             "; ".join(differing(one.plan, usual)), width, initial_indent="   ", subsequent_indent="   "
         )

@@ -22,7 +22,6 @@ class Setting:
     signs: Signs
     marks: bool
     airy: bool
-    every_octave: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +65,7 @@ def shape_of(column: Column, first: bool, setting: Setting) -> Shape:
 def name_in(cell: Cell, first: bool, setting: Setting) -> str:
     if cell.state in ("rest", "let go") or (cell.state == "held" and not first):
         return ""
-    octave = cell.octave if cell.leap or first or setting.every_octave else ""
+    octave = cell.octave if cell.leap or first else ""
     close = setting.signs.omitted[1] if cell.state == "omitted" else ""
     return cell.name + octave + (setting.signs.raised if cell.raised else "") + close
 

@@ -56,7 +56,6 @@ def chord_table(
     signs: Signs = SIGNS,
     marks: bool = False,
     airy: bool = False,
-    every_octave: bool = False,
 ) -> ChordTable:
     """Lay out the chord table of a phrase.
 
@@ -72,13 +71,12 @@ def chord_table(
         signs: `SIGNS` or `ASCII`.
         marks: Keep a place in every cell and after every lift for `marked`.
         airy: A blank line between the voices.
-        every_octave: The octave of every note, not only where it is in doubt.
     """
     width = max(width, NARROWEST)
     if syllables:
         syllables = {onset: beside(signs, word) for onset, word in syllables.items()}
     grid = grid_of(phrase, fingers=fingers, hand=hand, syllables=syllables, voices=voices, signs=signs)
-    setting = Setting(width, signs, marks, airy, every_octave)
+    setting = Setting(width, signs, marks, airy)
     systems = tuple(draw(grid, part, gap, setting) for part, gap in cast_off(grid, setting))
     return ChordTable(heading(phrase, width, hand, signs), systems, legend(grid, width, signs))
 

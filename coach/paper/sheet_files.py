@@ -44,8 +44,8 @@ def page_file(piece: Piece, name: str) -> Path:
         name: What opens it: several pieces may have one title.
     """
     called = Path(name.removeprefix(CORPUS)).stem
-    title = piece.title if same_words(called, piece.title) else f"{piece.title} ({called})"
-    return places.sheets() / f"{places.file_name(title)}.html"
+    apart = "" if same_words(called, piece.title) else called
+    return places.sheets() / f"{places.file_name(piece.title, apart)}.html"
 
 
 def must_be_a_form(name: str) -> None:

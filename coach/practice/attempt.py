@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -340,10 +340,6 @@ class Attempt:
         verdict = judge(match, self.metronome, timed=self.task.step.clock == "tempo", pedal=self.task.step.pedal)
         broken_off = match.front != len(self.task.expected.chords) - 1
         return Done(self.task, events, self.metronome, verdict, match, broken_off, self.peeked, self.shift)
-
-    def wrong(self) -> Mapping[int, int]:
-        """For notes not played, the press that was probably meant for them."""
-        return self._wrong
 
 
 def heard(task: Task, events: Sequence[Event]) -> Match:

@@ -19,7 +19,7 @@ from coach.practice.passage import Passage
 from coach.practice.progress import FORM, UNPLAYED, Progress, Review, after
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 NEW_REVIEWS = 5
 """New reviews after which they are asked again how the player remembers."""

@@ -39,6 +39,9 @@ BEGINNING = 1
 PATIENCE = 1.5
 """Seconds after which a chord that was struck in part is said to lack something."""
 
+CUT_OFF = "The keyboard went in the middle of a take in tempo: it is not kept. Begin again with the first chord."
+"""Said of a take that the player could not play on."""
+
 
 @dataclass(frozen=True)
 class State:
@@ -171,14 +174,25 @@ class Drill:
         return self._next(now, done)
 
     def unplugged(self, releases: Sequence[Event]) -> State:
-        """The keyboard is gone: its keys come up and the take waits.
+        """The keyboard is gone: its keys come up. Chord by chord the take waits; the beat does not, and so a take in
+        tempo is none, unless it had come to its end.
 
         Args:
             releases: What the decoder made of it.
         """
+        self._let_go(releases)
+        if self._first_chord is not None and not self._attempt.finished:
+            self._first_chord = None
+            self._forget(CUT_OFF)
+            self._next(0.0, None)
+        return self.state
+
+    def _let_go(self, releases: Sequence[Event]) -> State:
+        """Keys came up unheard, or without a hand: that asks for nothing and ends nothing."""
         for event in releases:
             self.hear(event)
-        return replace(self.state, done=None, wish="")
+        self.state = replace(self.state, done=None, wish="")
+        return self.state
 
     def listen_again(self, down: Collection[int], now: float) -> State:
         """Nobody listened for a while: what came up meanwhile is up.
@@ -187,8 +201,10 @@ class Drill:
             down: The keyboard's keys that are down.
             now: Seconds of the drill's clock.
         """
+        # Two presses of the pedal while another page was read ask for nothing.
+        self._foot = replace(self._foot, presses=0)
         up = self._down - {key + self._shift for key in down}
-        return self.unplugged([Event(now, "release", key - self._shift, 0) for key in sorted(up)])
+        return self._let_go([Event(now, "release", key - self._shift, 0) for key in sorted(up)])
 
     def peek(self) -> None:
         """Hidden fingers are looked at: a take that is going on is not one without them."""

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, tzinfo
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from coach.listening.word import WORST_FIRST, Word
 from coach.practice import days
 from coach.practice.forms import HANDS, must_be_sound
 from coach.practice.ladder import Step
@@ -17,7 +18,6 @@ from coach.practice.passage import Passage
 
 if TYPE_CHECKING:
     from coach.listening.expected import Hand
-    from coach.listening.verdict import Word
     from coach.score.piece import Quarters
 
 FORM = 1
@@ -30,10 +30,6 @@ LONGEST_REST = 60.0
 def rested(seconds: float) -> float:
     """How much of a pause counts as practising; none of it before the playing that came before had ended."""
     return min(max(seconds, 0.0), LONGEST_REST)
-
-
-WORDS: tuple[Word, ...] = ("weak", "shaky", "solid")
-"""The words of a verdict, the worst first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +155,7 @@ class Entry:
         must_be_sound(form)
         if form["form"] != FORM:
             raise ValueError(f"form {form['form']} of an entry, not {FORM}")
-        if form["verdict"] not in WORDS:
+        if form["verdict"] not in WORST_FIRST:
             raise ValueError(f"no verdict: {form['verdict']!r}")
         if not isinstance(form["uid"], str) or not re.fullmatch(r"[0-9a-f]{32}", form["uid"]):
             raise ValueError("an entry without its number")
@@ -244,7 +240,7 @@ def parts_from(form: Any) -> tuple[Part, ...]:
     Raises:
         ValueError, TypeError: not parts.
     """
-    if any(word not in WORDS for _, _, word in form):
+    if any(word not in WORST_FIRST for _, _, word in form):
         raise ValueError(f"no verdict among {form!r}")
     return tuple(Part(Fraction(onset), Fraction(end), word) for onset, end, word in form)
 

@@ -16,7 +16,7 @@ from coach.practice.ladder import FEWER, NO_FINGERS, STEPS_IN_TEMPO
 from coach.practice.memory import ANYONE, Course, Memory, Player, expected, reviewed
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 STEP = exp(log(2) / 2)
 """Factor between neighbouring paces, and between neighbouring growths: half a doubling."""

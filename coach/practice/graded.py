@@ -146,4 +146,4 @@ def _read(path: Path) -> dict[str, Any]:
 def _keep(path: Path, kept: Mapping[str, Any]) -> None:
     # A full or read-only disk costs the same work another time, nothing else.
     with suppress(OSError):
-        write_whole(path, json.dumps(kept, ensure_ascii=False, separators=(",", ":")))
+        write_whole(path, json.dumps(kept, ensure_ascii=False, separators=(",", ":")), lasting=False)

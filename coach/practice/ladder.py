@@ -12,7 +12,8 @@ from coach.practice.passage import plan_mark
 if TYPE_CHECKING:
     from coach.fingering.plan import PhrasePlan
     from coach.listening.expected import Hand
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
+    from coach.score.piece import Quarters
 
 
 Clock = Literal["none", "tempo"]
@@ -185,6 +186,8 @@ class Try(Protocol):
     def day(self) -> date: ...
     @property
     def tempo_share(self) -> float: ...
+    @property
+    def reached(self) -> Quarters | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,9 +249,10 @@ def after(place: Place, steps: tuple[Step, ...], take: Try) -> Place:
 
     The step to play is passed by `PASSES_IN_A_ROW` solid takes, or by its very first try; playing from memory is
     passed by one, on a later day. `FALL_BACK_AT` misses in a row send it back a step; one weak take from memory, or
-    with pedal on a later day, sends it back to the step before memory. A higher step that the player chose counts as
-    soon as it is passed and then passes all below it; failing there, or playing a lower step, costs nothing; neither
-    does a look at hidden fingers, but it passes no step. Steps that are not on this ladder are left aside.
+    with pedal on a later day, sends it back to the step before memory, unless it was broken off: somebody came to the
+    door. A higher step that the player chose counts as soon as it is passed and then passes all below it; failing
+    there, or playing a lower step, costs nothing; neither does a look at hidden fingers, but it passes no step. Steps
+    that are not on this ladder are left aside.
     """
     name = take.step.name
     index = _index(steps, name, -1)
@@ -262,7 +266,7 @@ def after(place: Place, steps: tuple[Step, ...], take: Try) -> Place:
     tried = replace(place, seen=place.seen | {name}, since=place.since or take.day)
     if index < place.index:
         memory = _index(steps, MEMORY.name, -1)
-        if index == memory and take.verdict == "weak":
+        if index == memory and take.verdict == "weak" and take.reached is None:
             return _moved(tried, max(memory - 1, 0), take.day)
         return tried
     if take.verdict == "solid":
@@ -273,6 +277,8 @@ def after(place: Place, steps: tuple[Step, ...], take: Try) -> Place:
     if index > place.index:
         return replace(tried, run=0, run_on="") if place.run_on == name else tried
     if take.verdict == "weak" and _is_review(place, take):
+        if take.reached is not None:
+            return replace(tried, run=0, run_on="")
         return _moved(tried, max(_index(steps, MEMORY.name, 1) - 1, 0), take.day)
     misses = place.misses + MISS[take.verdict]
     if place.index > 0 and misses >= FALL_BACK_AT:

@@ -7,22 +7,21 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from coach.practice.entry import WORDS, Entry
+from coach.listening.word import WORST_FIRST
+from coach.practice.entry import Entry
 from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 from coach.practice.progress import progress_of
 from coach.score.counting import bars_words
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 ENOUGH = Fraction(3, 4)
 """Share of a passage that a take of other boundaries must have covered to count for it (common practice, no source)."""
 
 NEW_PLAN = "planned anew since it was last played"
 """What is said of a phrase whose plan is another one than that of its last take."""
-
-_RANK = {None: 0, "weak": 1, "shaky": 2, "solid": 3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +93,7 @@ def _word_in(passage: Passage, entry: Entry) -> Word | None:
     parts = [part for part in entry.parts if min(part.end, passage.end) > max(part.onset, passage.onset)]
     if _union([(part.onset, part.end) for part in parts], passage) < ENOUGH * (passage.end - passage.onset):
         return None
-    return min((part.verdict for part in parts), key=WORDS.index, default=None)
+    return min((part.verdict for part in parts), key=WORST_FIRST.index, default=None)
 
 
 def history_of(passage: Passage, entries: Sequence[Entry], steps: tuple[Step, ...]) -> History:
@@ -145,7 +144,9 @@ def _weakest_part(passage: Passage, entries: Sequence[Entry], steps: tuple[Step,
 
     def strength(span: tuple[Fraction, Fraction]) -> tuple[int, int]:
         progress = progress_of(steps, groups[span])
-        return _RANK[progress.standing], progress.place.index
+        # What was not played by both hands yet stands no way at all.
+        rank = WORST_FIRST.index(progress.standing) if progress.standing else -1
+        return rank, progress.place.index
 
     return tuple(groups[min(groups, key=strength)])
 

@@ -14,7 +14,7 @@ from coach.practice.ladder import IN_TEMPO, Fingers
 if TYPE_CHECKING:
     from fsrs import Card, Scheduler
 
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 Grade = Literal[1, 2, 3]
 """The library's ratings by number; 1 says that the passage was forgotten. The fourth, for what came easily, is never

@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from coach.errors import CoachError
-from coach.fingering.plan import PhrasePlan, Plan, PlannedChord
+from coach.fingering.plan import SIDES, PhrasePlan, Plan, PlannedChord, Side
 from coach.listening.events import MIDI_KEYS
 from coach.practice.attempt import Task
 from coach.practice.beat import beats_of, count_in
@@ -111,6 +111,11 @@ class Music:
         end = next((exact(chord.onset) for chord in chords if chord.onset > own[last].onset), home.end)
         return change_passage(self.piece, self.phrases, onsets[first], end)
 
+    def hands_in(self, of: Passage) -> tuple[Side, ...]:
+        """The hands that have something to play in a passage."""
+        chords = [chord for chord in self.plan.chords() if of.onset <= exact(chord.onset) < of.end]
+        return tuple(side for side in SIDES if any(chord.played_by(side) for chord in chords))
+
     def planned(self, of: Passage, step: Step) -> PhrasePlan:
         """The plan of a passage as one phrase, as a step asks for it.
 
@@ -126,7 +131,8 @@ class Music:
         if step.voices == "outer" and not self.letters:
             chords = outer_voices(chords)
         if not chords:
-            raise CoachError(f'{of.label} of "{self.piece.title}" has nothing to play in this step')
+            where = "the voices asked for" if self.letters else "this step"
+            raise CoachError(f'{of.label} of "{self.piece.title}" has nothing to play in {where}')
         if step.hand != "both" and not any(note.hand == step.hand for chord in chords for note in chord.notes):
             raise CoachError(f'the {step.hand} hand has nothing to play in {of.label} of "{self.piece.title}"')
         return PhrasePlan(

@@ -15,9 +15,9 @@ from coach.practice.memory import ANYONE, Grade, Memory, Player, grade, reviewed
 from coach.practice.standing import NOTHING, Heard, standing, with_take
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
-FORM = 5
+FORM = 6
 """Version of what is derived from a history; the log works everything out anew when it changes."""
 
 REST = 8.0

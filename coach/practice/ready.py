@@ -77,7 +77,6 @@ class Readiness:
         available: Minutes that there are for it until then.
         new_today: New phrases to begin today, so that they are spread over the days left.
         left_out: Numbers of the phrases that cannot be counted on.
-        minutes_a_day: What the piece would need each day for all of them; None on the day itself.
         upkeep: Minutes a day that reviews of what is learned need.
         first: Minutes of today in which learning what is left comes before all else, so that it will be ready.
         sentence: All this in a sentence or two.
@@ -96,7 +95,6 @@ class Readiness:
     available: float
     new_today: int
     left_out: tuple[int, ...]
-    minutes_a_day: float | None
     upkeep: float
     first: float
     sentence: str
@@ -104,11 +102,6 @@ class Readiness:
     needs: tuple[Need, ...]
     minutes: float
     player: Player
-
-    @property
-    def can_be_met(self) -> bool:
-        """Whether every phrase can be counted on."""
-        return not self.left_out
 
     @cached_property
     def forecast(self) -> tuple[Forecast, ...]:
@@ -178,7 +171,6 @@ def readiness(
         available=available,
         new_today=_new_today(phrases, today, days_left),
         left_out=left_out,
-        minutes_a_day=wanted,
         upkeep=upkeep,
         first=max(enough_for(needed) / max(days_left - LAST_DAYS, 1) - sum(need.spent for need in needs), 0.0),
         sentence=_sentence(said(at, today, zone), len(phrases), left_out, wanted),

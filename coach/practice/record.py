@@ -22,7 +22,7 @@ from coach.practice.stand import HERE, Stand, stands, stands_for
 from coach.practice.store import Store
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 PAGE = 1000
 """Entries read at a time."""

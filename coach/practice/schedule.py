@@ -20,7 +20,7 @@ from coach.practice.stand import Stand
 from coach.practice.wishes import AGAIN, DUE, LEARNING, NEW, SOON, Kind, Wish, wishes_of
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 MINUTES = 25
 """A day's practice, in minutes, unless the player says otherwise."""

@@ -17,7 +17,7 @@ from coach.practice.progress import REST
 from coach.practice.rows import steps_of
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 SECONDS_A_CHORD = 3.0
 """How long a chord lasts on average over the whole ladder, until the player's own takes tell (common practice)."""

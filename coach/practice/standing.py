@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from coach.practice.ladder import IN_TEMPO, Try
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 SEPARATE_DAYS = 2
 """Days of practice on which a passage must have been played as it is meant to be."""

@@ -16,7 +16,7 @@ from coach.practice.stand import Stand
 from coach.practice.wishes import DUE, lies_in, wishes_of
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
 
 DAYS = 7
 """Days shown before today, and from today on."""

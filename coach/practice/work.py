@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.errors import CoachError
-from coach.practice.ladder import Step, phrase_steps
+from coach.practice.ladder import TOGETHER, Step, next_step, phrase_steps
 from coach.practice.session import asked_of
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ class Item:
     """One passage to practise.
 
     Attributes:
-        name: What opens its piece.
+        name: What opens its piece, "" where it is on the shelf no longer; see `opened_by`.
         passage: Which passage.
         step: The step that the player, or the day, asks for; None for the one that the ladder asks for.
         change: The change of chords to begin with, None for the passage itself.
@@ -37,6 +37,17 @@ class Item:
     change: Fault | None = None
     row: Row | None = None
     letters: str = ""
+
+    @property
+    def opened_by(self) -> str:
+        """What opens its piece.
+
+        Raises:
+            CoachError: the piece was taken off the shelf since it was listed.
+        """
+        if not self.name:
+            raise CoachError(f'"{self.row.title if self.row else "the piece"}" is no longer on your shelf')
+        return self.name
 
     @property
     def chosen(self) -> bool:
@@ -66,27 +77,33 @@ def asked_for(log: Log | None, music: Music, item: Item) -> tuple[Passage, Step]
     if log is None:
         return home, phrase_steps(music.shapes[home.first])[0]
     progress = log.progress(home)
+    if music.letters:
+        # The ladder is that of all voices: some of them have no use for all of its steps.
+        own, step = phrase_steps(music.shapes[home.first]), next_step(log.steps(home), progress.place)
+        return home, step if step in own else own[0]
     trouble = next((one for one in progress.troubles if one.fault == item.change), None)
     return asked_of(music, home, trouble, log.steps(home), progress, item.row)
 
 
-def phrases_from(music: Music, number: int, step: Step | None = None) -> tuple[list[Item], int]:
-    """All phrases of a piece that a step can be played in, and the place of one of them.
+def phrases_from(music: Music, number: int | None, step: Step | None = None) -> tuple[list[Item], int]:
+    """All phrases of a piece that have something to play, and the place of one of them.
 
     Args:
         music: The piece.
-        number: Of the phrase to begin with.
+        number: Of the phrase to begin with; None for the first that has something to play.
         step: The step to practise them in, None for the ladder's.
 
     Raises:
-        CoachError: there is no such phrase, or nothing to play in it in this step.
+        CoachError: there is no such phrase, or nothing to play in it (in this step).
     """
-    first = music.phrase_passage(number)
     passages = [passage for passage in music.passages if passage.kind == "phrase"]
-    if step is not None:
-        music.planned(first, step)
-        passages = [passage for passage in passages if _can_be_played(music, passage, step)]
-    return [Item(music.name, passage, step, letters=music.letters) for passage in passages], passages.index(first)
+    wanted = step or TOGETHER
+    playable = [passage for passage in passages if _can_be_played(music, passage, wanted)]
+    first = music.phrase_passage(number) if number is not None else (playable or passages)[0]
+    if first not in playable:
+        # Says why: a hand may rest in it, or all voices that are played.
+        music.planned(first, wanted)
+    return [Item(music.name, passage, step, letters=music.letters) for passage in playable], playable.index(first)
 
 
 def _can_be_played(music: Music, passage: Passage, step: Step) -> bool:

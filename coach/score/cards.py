@@ -139,4 +139,4 @@ def _keep_cards(kept: dict[str, tuple[str, Card]]) -> None:
     form = {"form": FORM, "cards": {at: [state, asdict(card)] for at, (state, card) in kept.items()}}
     # The list is only a short cut: it is made anew next time.
     with contextlib.suppress(OSError):
-        write_whole(places.home() / "shelf.json", json.dumps(form, ensure_ascii=False, indent=1))
+        write_whole(places.home() / "shelf.json", json.dumps(form, ensure_ascii=False, indent=1), lasting=False)

@@ -185,7 +185,7 @@ def _keep(chorales: tuple[Chorale, ...]) -> None:
     form = {"form": FORM, "read": _how_read(), "chorales": [asdict(chorale) for chorale in chorales]}
     # Not kept, it is made anew next time.
     with suppress(OSError):
-        write_whole(_file(), json.dumps(form, ensure_ascii=False, separators=(",", ":")))
+        write_whole(_file(), json.dumps(form, ensure_ascii=False, separators=(",", ":")), lasting=False)
 
 
 def _main() -> int:

@@ -298,4 +298,4 @@ def _kept(path: Path) -> Piece | None:
 def _keep(piece: Piece, path: Path) -> None:
     # A full or read-only disk costs a second reading, nothing else.
     with suppress(OSError):
-        write_whole(path, json.dumps(piece.to_json(), ensure_ascii=False, separators=(",", ":")))
+        write_whole(path, json.dumps(piece.to_json(), ensure_ascii=False, separators=(",", ":")), lasting=False)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import re
 from typing import ClassVar
 
 from textual import work
@@ -22,6 +21,12 @@ from coach.score.piece import Phrase, chords_of
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.screens.words import as_sentence
+
+MARGINS = 6
+"""Columns beside the page: its padding and the bar by which it scrolls."""
+
+NARROWEST, WIDEST = 40, 100
+"""Columns between which the page is laid out."""
 
 
 class AlternativesScreen(CoachScreen[bool]):
@@ -49,6 +54,7 @@ class AlternativesScreen(CoachScreen[bool]):
         super().__init__()
         self._music, self._phrase = music, phrase
         self._found: list[Alternative] = []
+        self._looked = False
 
     def compose(self) -> ComposeResult:
         yield Head(f"{self._music.piece.title} · phrase {self._phrase.number}")
@@ -72,13 +78,21 @@ class AlternativesScreen(CoachScreen[bool]):
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return
-        plan = next(plan for plan in music.plan.phrases if plan.number == phrase.number)
-        width = min(max(self.size.width - 6, 40), 100)
-        page = alternatives_text(music.piece, plan, self._found, width=width)
-        # On paper an alternative is taken by a word of the command; here it has a key.
-        page = re.sub(r'take it with --fix "([^"]*)"', r"choose \1", page)
-        self.query_one("#page", Static).update(Content(page))
+        self._looked = True
+        self._show()
         self.refresh_bindings()
+
+    def on_resize(self) -> None:
+        if self._looked:
+            self._show()
+
+    def _show(self) -> None:
+        """Write what was found, as wide as there is room."""
+        plan = next(plan for plan in self._music.plan.phrases if plan.number == self._phrase.number)
+        width = min(max(self.size.width - MARGINS, NARROWEST), WIDEST)
+        # On paper an alternative is taken by a word of the command; here it has a key.
+        page = alternatives_text(self._music.piece, plan, self._found, width=width, how="choose {choice}")
+        self.query_one("#page", Static).update(Content(page))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if action == "take":

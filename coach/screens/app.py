@@ -232,10 +232,10 @@ class CoachApp(App[None]):
         await super().on_event(event)
 
     def change_settings(self, **changes: object) -> None:
-        """Change settings and keep them."""
+        """Change settings and keep them, with what another coach has changed meanwhile."""
         self.settings = replace(self.settings, **changes)  # type: ignore[arg-type]
         try:
-            kept.save(self.settings)
+            self.settings = kept.changed(self.settings, **changes)
         except CoachError as error:
             self.say(str(error), problem=True)
 
@@ -377,7 +377,7 @@ class CoachApp(App[None]):
         up, *behind = reversed(self.screen_stack)
         if isinstance(up, CoachScreen) and up.hears:
             return up
-        return next((one for one in behind if isinstance(one, CoachScreen) and (one.hears_behind or one.hears)), None)
+        return next((one for one in behind if isinstance(one, CoachScreen) and one.hears_behind), None)
 
     # Everywhere
 
@@ -417,9 +417,12 @@ class CoachApp(App[None]):
 
         self.push_screen(doors.open(where))
 
-    @work
-    async def open_piece(self, name: str) -> None:
-        """Open the screen of a piece."""
+    def open_piece(self, name: str) -> None:
+        """Open the screen of a piece, unless the player has gone elsewhere before it is read and planned."""
+        self._open_from(self.screen, name)
+
+    @work(exclusive=True, group="open piece")
+    async def _open_from(self, asking: Screen[Any], name: str) -> None:
         from coach.screens.piece import PieceScreen
 
         try:
@@ -427,7 +430,8 @@ class CoachApp(App[None]):
         except CoachError as error:
             self.say(str(error), problem=True)
             return
-        self.push_screen(PieceScreen(music))
+        if asking.is_active:
+            self.push_screen(PieceScreen(music))
 
 
 def run_app(opening: Opening | None = None) -> int:

@@ -40,18 +40,28 @@ class CoachScreen(Screen[Result]):
         """The app, as what it is."""
         return cast("CoachApp", self.app)
 
-    def asked(self, ask: Callable[[], Answer], otherwise: Other) -> Answer | Other:
+    def asked(self, ask: Callable[[], Answer], otherwise: Callable[[], Other]) -> Answer | Other:
         """What the log answers. Where it cannot be read, which is said, another answer holds: its folder may come back.
 
         Args:
             ask: Asks the log.
-            otherwise: What holds where it gives no answer.
+            otherwise: What holds where it gives no answer; worked out only then.
         """
         try:
             return ask()
         except CoachError as error:
             self.coach.say(str(error), problem=True)
-            return otherwise
+            return otherwise()
+
+    def leave(self) -> None:
+        """Go back to the screen below. Under another page it waits until it is up again: the page is being read."""
+        if self.is_active:
+            self.dismiss()
+        else:
+            self._leaving = True
+
+    _leaving: bool = False
+    """Whether it is to be left as soon as it is up again."""
 
     hears_behind: ClassVar[bool] = False
     """Whether it hears the keyboard behind screens that have no use for it: a take does not stop while help is read."""
@@ -95,6 +105,8 @@ class CoachScreen(Screen[Result]):
     def on_screen_resume(self) -> None:
         """The screen is up again."""
         self._show_link()
+        if self._leaving:
+            self.call_later(self.leave)
 
     def _show_link(self) -> None:
         for head in self.query(Head):
@@ -134,7 +146,7 @@ class Head(Widget):
     def render(self) -> RenderResult:
         width = self.content_size.width
         link = shortened(said_of(cast("CoachApp", self.app).link), max(width // 3, 12))
-        title = shortened(self._title, width - len(link) - 2 if link else width)
+        title = shortened(self._title, width - breadth(link) - 2 if link else width)
         gap = " " * max(width - breadth(title) - breadth(link), 0)
         colour = self.get_component_styles("head--link").color.hex
         return Content.assemble((title, "bold"), gap, (link, colour))

@@ -168,7 +168,9 @@ class ChordTableView(Widget):
         column = self._column_at(y)
         if column is None:
             return strip
-        before, here, after = strip.divide([column.start, column.stop, width])
+        # A window narrower than a chord shows part of its column, or none of it.
+        start, stop = min(column.start, width), min(column.stop, width)
+        before, here, after = strip.crop(0, start), strip.crop(start, stop), strip.crop(stop, width)
         over = self._style("here")
         pointed = Strip([Segment(part.text, (part.style or Style()) + over) for part in here], here.cell_length)
         return Strip.join([before, pointed, after])

@@ -63,7 +63,7 @@ class DateScreen(CoachScreen[None]):
     def _date_to_come(self) -> datetime | None:
         """The date that the log has for the piece, on the player's clock."""
         log, mark = self.coach.log_, self._music.passages[0].piece
-        found = [stand.ready_by for stand in self.asked(lambda: log.stands(mark), [])] if log is not None else []
+        found = [stand.ready_by for stand in self.asked(lambda: log.stands(mark), list)] if log is not None else []
         when = days.read(found[0]).astimezone() if found and found[0] else None
         return when if when is not None and when > datetime.now().astimezone() else None
 

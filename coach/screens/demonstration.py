@@ -57,13 +57,13 @@ class DemonstrationScreen(DrillScreen):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "End", key_display="Esc")]
 
     def __init__(
-        self, name: str, number: int = 1, step: Step | None = None, seed: int = 1, *, letters: str = ""
+        self, name: str, number: int | None = None, step: Step | None = None, seed: int = 1, *, letters: str = ""
     ) -> None:
         """Show a phrase being practised.
 
         Args:
             name: What opens the piece.
-            number: Of the phrase to begin with.
+            number: Of the phrase to begin with; the first that has something to play where none is named.
             step: The step to show, None to climb the ladder.
             seed: The same seed plays the same takes.
             letters: The voices that are played, "" for all.
@@ -96,7 +96,7 @@ class DemonstrationScreen(DrillScreen):
             items, place = phrases_from(music, self._number, self._asked)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
-            self.dismiss()
+            self.leave()
             return
         self.set_interval(1 / 60, self._play)
         self._round = Round(tuple(items), place, place)
@@ -136,7 +136,7 @@ class DemonstrationScreen(DrillScreen):
     def _play(self) -> None:
         """Let the simulated player do what is due."""
         drill = self.drill
-        if drill is None or not self.is_current:
+        if drill is None or not self.is_active:
             return
         now = self.coach.clock()
         if self._script:

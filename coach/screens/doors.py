@@ -35,13 +35,8 @@ def open(where: str) -> Screen[None]:
     raise KeyError(where)
 
 
-def demonstrate(coach: CoachApp, name: str = "") -> None:
-    """Open the demonstration.
-
-    Args:
-        coach: The app.
-        name: What opens the piece; the first that ships with the coach by default.
-    """
+def demonstrate(coach: CoachApp) -> None:
+    """Open the demonstration of the piece that ships with the coach for it."""
     from coach.screens.demonstration import DemonstrationScreen, shown_piece
 
-    coach.push_screen(DemonstrationScreen(name or shown_piece()))
+    coach.push_screen(DemonstrationScreen(shown_piece()))

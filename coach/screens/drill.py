@@ -19,6 +19,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from coach.errors import CoachError
+from coach.fingering.plan import SIDES
 from coach.listening.events import Event
 from coach.listening.expected import Hand
 from coach.listening.ports import Link
@@ -151,6 +152,7 @@ class DrillScreen(CoachScreen[None]):
         super().on_screen_resume()
         if self._stand is None:
             return
+        self._page.link = self.link
         self._listen_again(self._stand)
         if not self._stand.is_for(self.coach.settings):
             self._plan_anew(self._stand)
@@ -160,7 +162,7 @@ class DrillScreen(CoachScreen[None]):
         self._show(stand.drill.listen_again(self.coach.keys_down, self.coach.clock()))
 
     def _tick(self) -> None:
-        if self.drill is None or not self.is_current:
+        if self.drill is None or not self.is_active:
             return
         # A timer may run before the message that tells of new notes, by seconds where the machine had stalled.
         self.coach.hear_waiting()
@@ -177,19 +179,19 @@ class DrillScreen(CoachScreen[None]):
         """Put the passage of one item on the stand, or of the next whose piece can be opened."""
         found = await self._opened(place)
         if found is None:
-            self.dismiss()
+            self.leave()
             return
         place, music = found
         item, log = self._round.items[place], self.log_
         if not item.is_in(music):
             self.coach.say(f"{music.piece.title} has changed since it was listed: choose again.")
-            self.dismiss()
+            self.leave()
             return
-        passage, step = self.asked(lambda: asked_for(log, music, item), asked_for(None, music, item))
+        passage, step = self.asked(lambda: asked_for(log, music, item), lambda: asked_for(None, music, item))
         if self._set(music, item.passage, passage, item.step or step, chosen=item.chosen):
             self._round = self._round.put_up(place, self.coach.clock())
         elif self._stand is None:
-            self.dismiss()
+            self.leave()
         self._round = self._round.asking(self._round.up)
 
     async def _opened(self, place: int | None) -> tuple[int, Music] | None:
@@ -199,7 +201,7 @@ class DrillScreen(CoachScreen[None]):
             item = self._round.items[place]
             try:
                 if item.name not in missing:
-                    return place, await self.coach.music(item.name, item.letters)
+                    return place, await self.coach.music(item.opened_by, item.letters)
             except CoachError as error:
                 missing.add(item.name)
                 self.coach.say(str(error), problem=True)
@@ -208,7 +210,7 @@ class DrillScreen(CoachScreen[None]):
 
     def _next_open(self, after: int) -> int | None:
         """The place of the next item that is not done."""
-        return self.asked(lambda: self._round.next_open(after, self.log_), self._round.next_open(after, None))
+        return self.asked(lambda: self._round.next_open(after, self.log_), lambda: self._round.next_open(after, None))
 
     @work(exclusive=True, group="take up")
     async def _plan_anew(self, stand: Stand) -> None:
@@ -221,19 +223,33 @@ class DrillScreen(CoachScreen[None]):
             self.coach.say(str(error), problem=True)
             return
         self.coach.keep_music(music)
-        self._clear()
-        self._set(music, stand.home, stand.passage, stand.step, chosen=stand.chosen, bpm=stand.bpm)
+        self._set(music, stand.home, stand.passage, stand.step, chosen=stand.chosen, bpm=stand.bpm, ends=True)
 
     def _set(
-        self, music: Music, home: Passage, passage: Passage, step: Step, *, chosen: bool, bpm: float | None = None
+        self,
+        music: Music,
+        home: Passage,
+        passage: Passage,
+        step: Step,
+        *,
+        chosen: bool,
+        bpm: float | None = None,
+        ends: bool = False,
     ) -> bool:
-        """Drill this passage in this way from now on; False, with the reason said, where that cannot be."""
+        """Drill this passage in this way from now on; False, with the reason said, where that cannot be.
+
+        Args:
+            music, home, passage, step, chosen, bpm: See `Stand`.
+            ends: Whether this ends the take that is going on, and takes what was heard off the screen.
+        """
         keys, shift = self.coach.settings.compass, self._last.shift
         try:
             stand = Stand.of(music, home, passage, step, keys, chosen=chosen, bpm=bpm, shift=shift)
         except CoachError as error:
             self.coach.say(str(error), problem=True)
             return False
+        if ends:
+            self._clear()
         self._sounding.stop()
         self._stand, self._last = stand, stand.drill.state
         self._page.link = self.link
@@ -247,7 +263,7 @@ class DrillScreen(CoachScreen[None]):
         if stand is None:
             return
         self.query_one(Head).title = stand.where
-        kept_from = self.asked(lambda: log.kept_from(stand.home), "") if log is not None else ""
+        kept_from = self.asked(lambda: log.kept_from(stand.home), str) if log is not None else ""
         self._page.ask(" · ".join(part for part in (stand.asked, kept_from) if part))
 
     def _show(self, state: State) -> None:
@@ -348,6 +364,7 @@ class DrillScreen(CoachScreen[None]):
             last=self._round.place + 1 >= len(self._round.items),
             clicks=self.coach.settings.clicks,
             resting=self.coach.stint.asking,
+            hands=self._stand.hands if self._stand else SIDES,
         )
 
     def _hint_anew(self) -> None:
@@ -393,7 +410,7 @@ class DrillScreen(CoachScreen[None]):
         """Leave the drill; a take that is going on is kept."""
         self._stop()
         self._sounding.stop()
-        self.dismiss()
+        self.leave()
 
     # Keys: another way to practise
 
@@ -424,10 +441,9 @@ class DrillScreen(CoachScreen[None]):
         stand, log = self._stand, self.log_
         if stand is None:
             return
-        steps = self.asked(lambda: log.steps(stand.home), ()) if log is not None else ()
-        self._clear()
-        keep = bpm or (stand.bpm if step.clock == "tempo" else None)
-        self._set(stand.music, stand.home, stand.passage, custom_step(step, steps), chosen=True, bpm=keep)
+        steps = self.asked(lambda: log.steps(stand.home), tuple) if log is not None else ()
+        keep, own = bpm or (stand.bpm if step.clock == "tempo" else None), custom_step(step, steps)
+        self._set(stand.music, stand.home, stand.passage, own, chosen=True, bpm=keep, ends=True)
 
     def action_steps(self) -> None:
         """Choose another step of the ladder."""
@@ -440,16 +456,15 @@ class DrillScreen(CoachScreen[None]):
             self.coach.say("The practice log cannot be used: there is no ladder to choose from.", problem=True)
             return
         music, home = stand.music, stand.home
-        found = self.asked(lambda: (log.steps(home), log.progress(home).place), None)
+        found = self.asked(lambda: (log.steps(home), log.progress(home).place), lambda: None)
         if found is None:
             return
         steps, place = found
 
         def chosen(step: Step | None) -> None:
-            if step is not None:
-                self._clear()
-                now = self.asked(lambda: log.progress(home).place, place)
-                self._set(music, home, home, step, chosen=step != next_step(steps, now))
+            if step is not None and self._stand is not None and self._stand.home == home:
+                now = self.asked(lambda: log.progress(home).place, lambda: place)
+                self._set(music, home, home, step, chosen=step != next_step(steps, now), ends=True)
 
         self.coach.push_screen(StepsScreen(steps, place.index), chosen)
 

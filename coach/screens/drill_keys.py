@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from textual.binding import Binding, BindingType
 
+from coach.fingering.plan import SIDES, Side
 from coach.practice.drill import Phase
 from coach.practice.ladder import FALL_BACK_AT, MISS, PASSES_IN_A_ROW
 
@@ -68,6 +69,7 @@ class Standing:
         first, last: Whether the passage is the first, or the last, of what is gone through.
         clicks: Whether the beat clicks.
         resting: Whether the player is asked to rest.
+        hands: The hands that have something to play in the passage.
     """
 
     phase: Phase = "ready"
@@ -77,6 +79,7 @@ class Standing:
     last: bool = True
     clicks: bool = False
     resting: bool = False
+    hands: tuple[Side, ...] = SIDES
 
     @property
     def going_on(self) -> bool:
@@ -100,6 +103,8 @@ def works(action: str, parameters: tuple[object, ...], now: Standing) -> bool:
         return not now.going_on
     if action == "move" and parameters == (-1,):
         return not now.first
+    if action == "hand" and parameters != ("both",):
+        return parameters[0] in now.hands
     return True
 
 

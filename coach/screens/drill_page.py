@@ -9,6 +9,7 @@ from textual.widgets import Static
 
 from coach.listening.ports import Link
 from coach.paper.cells import first_stanza
+from coach.paper.signs import breadth
 from coach.practice.attempt import Done
 from coach.practice.drill import State
 from coach.practice.fingers_shown import FingersShown
@@ -113,5 +114,5 @@ class DrillPage(Vertical):
             line = self.query_one("#said", Static)
             width = max(line.content_size.width, 1)
             # Laying the screen out again takes longer than drawing it; one line in place of another needs none.
-            line.update(Content(text), layout=max(len(text), len(self._text)) > width)
+            line.update(Content(text), layout=max(breadth(text), breadth(self._text)) > width)
             self._text = text

@@ -13,29 +13,23 @@ from textual.widgets import Input, Select, Static
 
 from coach.fingering.hand import (
     CAUTION,
-    LARGEST_SPAN_MM,
     REACH_BELOW_SPAN_MM,
-    SMALLEST_SPAN_MM,
     Hand,
     reaches,
 )
 from coach.fingering.keyboard import OCTAVES_MM, Keyboard
 from coach.fingering.plan import Side
+from coach.lengths import LARGEST_SPAN_MM, MM_AN_INCH, SMALLEST_SPAN_MM, span_of
 from coach.listening.events import Event
 from coach.screens.base import CoachScreen, Head, Prose
 from coach.screens.hints import Hints
 from coach.settings import COMFORT, COMPASS
-
-INCH_MM = 25.4
 
 HELD = 1.0
 """Seconds that an interval must be held to be measured."""
 
 WAY_WORDS = {"raise": "play an octave higher", "roll": "roll the chord", "omit": "leave out"}
 """What to do with a note out of reach, in the player's words."""
-
-INCHES_BELOW = 15.0
-"""A number below this is a span in inches, above in mm: no hand is 15 inches wide or 15 mm."""
 
 
 class HandsScreen(CoachScreen[None]):
@@ -139,7 +133,7 @@ class HandsScreen(CoachScreen[None]):
         if span is None:
             self.coach.say(
                 f"“{field.value}” is no span of a hand: {SMALLEST_SPAN_MM:.0f} to {LARGEST_SPAN_MM:.0f} mm, "
-                f"or {SMALLEST_SPAN_MM / INCH_MM:.1f} to {LARGEST_SPAN_MM / INCH_MM:.1f} in.",
+                f"or {SMALLEST_SPAN_MM / MM_AN_INCH:.1f} to {LARGEST_SPAN_MM / MM_AN_INCH:.1f} in.",
                 problem=True,
             )
             field.value = f"{before:g} mm"
@@ -211,20 +205,6 @@ class HandsScreen(CoachScreen[None]):
         if (settings.hands, settings.options) != self._planned_for:
             self.coach.plan_all_anew()
         self.dismiss()
-
-
-def span_of(text: str) -> float | None:
-    """A span in mm from what was typed: "208", "208 mm", "8.2 in", "8.2\\""; None for what is none."""
-    words = text.strip().lower().replace(",", ".")
-    unit = next((unit for unit in ("mm", "inches", "inch", "in", '"', "″", "”") if words.endswith(unit)), "")
-    try:
-        number = float(words.removesuffix(unit))
-    except ValueError:
-        return None
-    if unit != "mm" and (unit or number < INCHES_BELOW):
-        number *= INCH_MM
-    number = round(number, 1)
-    return number if SMALLEST_SPAN_MM <= number <= LARGEST_SPAN_MM else None
 
 
 def span_that_reaches(width_mm: float) -> int:

@@ -27,6 +27,7 @@ from coach.practice.music import Music, cut_anew, planned_anew
 from coach.practice.outlook import Outlook, outlook
 from coach.practice.work import phrases_from
 from coach.score import cuts
+from coach.score.bar_beat import place_written
 from coach.score.counting import place_words
 from coach.score.page import exact
 from coach.score.piece import Phrase, Piece, Quarters
@@ -135,7 +136,7 @@ class PieceScreen(CoachScreen[None]):
     def _stand(self) -> None:
         """Say how the phrases stand, and whether the piece will be ready."""
         mark, log, minutes = self.music.passages[0].piece, self.coach.log_, self.coach.settings.minutes
-        said = self.asked(lambda: outlook(log, mark, minutes), Outlook()) if log is not None else Outlook()
+        said = self.asked(lambda: outlook(log, mark, minutes), Outlook) if log is not None else Outlook()
         plan = self.music.plan
         self._daily = self._is_daily()
         self.query_one(Head).title = self.music.piece.title + (" · in daily practice" if self._daily else "")
@@ -316,8 +317,8 @@ class PieceScreen(CoachScreen[None]):
         view = self.views[self.chosen]
         here = view.query_one(ChordTableView).here
         chord = view.plan.chords[here or 0]
-        start = f"{chord.bar}:{chord.beat:g} "
-        self.coach.push_screen(ChoiceScreen(self.music, start), self._changed)
+        start = place_written(self.music.piece, exact(chord.onset))
+        self.coach.push_screen(ChoiceScreen(self.music, f"{start} "), self._changed)
 
     def action_alternatives(self) -> None:
         """Other ways to play the chosen phrase."""

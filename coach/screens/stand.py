@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coach.fingering.plan import SIDES
+from coach.fingering.plan import SIDES, Side
 from coach.paper.reasons_text import reasons_of
 from coach.practice.drill import Drill, State
 from coach.practice.ladder import Step
@@ -39,6 +39,7 @@ class Stand:
         chosen: Whether the player chose the way, rather than the ladder.
         bpm: The tempo that the player chose in quarter notes a minute, None for the step's.
         drill: The drill of it.
+        hands: The hands that have something to play in the passage.
     """
 
     music: Music
@@ -48,6 +49,7 @@ class Stand:
     chosen: bool
     bpm: float | None
     drill: Drill
+    hands: tuple[Side, ...]
 
     @classmethod
     def of(
@@ -74,7 +76,8 @@ class Stand:
         """
         if music.letters:
             step, chosen = of_some_voices(step, music.letters), True
-        return cls(music, home, passage, step, chosen, bpm, Drill(music.task(passage, step, keys, bpm), shift))
+        drill = Drill(music.task(passage, step, keys, bpm), shift)
+        return cls(music, home, passage, step, chosen, bpm, drill, music.hands_in(passage))
 
     def is_for(self, settings: Settings) -> bool:
         """Whether it is planned for the player's hands as they are set, and waits for keys of the keyboard at hand."""
@@ -104,7 +107,7 @@ class Stand:
         if looking is not None:
             return self.about(looking)
         if state.phase == "ready" and link is not None and link.state != "listening":
-            return f"{link.sentence} {NOT_HEARD}"
+            return f"{state.said} {link.sentence} {NOT_HEARD}".lstrip()
         if state.astray and heard:
             return pretty(f"{state.said} {EARLIER}")
         if state.said:

@@ -236,7 +236,7 @@ class TodayScreen(CoachScreen[None]):
             return
         item = items[0]
         try:
-            music = await self.coach.music(item.name)
+            music = await self.coach.music(item.opened_by)
             passage, step = asked_for(self.coach.log_, music, item)
             self._first_keys, pitches = opening(music, passage, item.step or step, self.coach.settings.compass)
         except CoachError:
@@ -262,7 +262,7 @@ class TodayScreen(CoachScreen[None]):
 
     def _items(self) -> list[Item]:
         log = self.coach.log_
-        return self.asked(lambda: [Item.of_row(row, log) for row in self.rows], []) if log else []
+        return self.asked(lambda: [Item.of_row(row, log) for row in self.rows], list) if log else []
 
     # Beginning
 
@@ -277,12 +277,12 @@ class TodayScreen(CoachScreen[None]):
             self._start(0)
 
     def _tick(self) -> None:
-        if self.is_current and days.practice_day(days.now()) != self._day:
+        if self.is_active and days.practice_day(days.now()) != self._day:
             self._fill()
         # Two presses are two only when no third one waits.
         self.coach.hear_waiting()
         wish, self._foot = self._foot.wish(self.coach.clock())
-        if wish == "next" and self.rows and self.is_current:
+        if wish == "next" and self.rows:
             self._start(0)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -305,7 +305,11 @@ class TodayScreen(CoachScreen[None]):
         items = self._items()
         if self.rows and not items:
             return
-        name = items[rows.highlighted or 0].name if items else rows.name_chosen
+        try:
+            name = items[rows.highlighted or 0].opened_by if items else rows.name_chosen
+        except CoachError as error:
+            self.coach.say(str(error), problem=True)
+            return
         if name:
             self.coach.open_piece(name)
 
@@ -326,7 +330,8 @@ class TodayScreen(CoachScreen[None]):
     def _start(self, place: int) -> None:
         from coach.screens.drill import DrillScreen
 
-        items = self._items()
+        # What is played under another page is not meant for this one.
+        items = self._items() if self.is_active else []
         if items:
             self._down.clear()
             self.coach.push_screen(DrillScreen(items, place))

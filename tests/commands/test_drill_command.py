@@ -36,6 +36,7 @@ def data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (["drill", "wide-water", "--phrase", "9"], "phrases 1 to 4, no phrase 9"),
         (["drill", "wide-water", "--voices", "X"], "names no voice"),
         (["drill", "wide-water"], "needs a terminal"),
+        (["drill", "wide-water", "--voices", "B"], "needs a terminal"),
         ([], "needs a terminal"),
     ],
 )
@@ -50,7 +51,11 @@ def test_what_is_wrong_is_one_line(words: list[str], said: str, capsys: pytest.C
 def test_a_hand_that_rests_cannot_be_drilled(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     tune = tmp_path / "intonation.abc"
     tune.write_text(INTONATION)
-    for words, said in (([], "the left hand has nothing to play in phrase 1"), (["--phrase", "2"], "needs a terminal")):
+    for words, said in (
+        (["--phrase", "1"], "the left hand has nothing to play in phrase 1"),
+        (["--phrase", "2"], "needs a terminal"),
+        ([], "needs a terminal"),
+    ):
         assert main(["drill", str(tune), "--hand", "left", *words]) == 2
         assert said in capsys.readouterr().err
 

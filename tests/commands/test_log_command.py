@@ -338,3 +338,19 @@ def test_spellings_that_are_taken_in_are_counted(
     monkeypatch.setenv("COACH_HOME", str(tmp_path / "elsewhere"))
     main(["log", "--merge", str(record)])
     assert capsys.readouterr().out == "0 takes taken in, 0 known already; 1 spelling taken in.\n"
+
+
+def test_more_days_than_the_calendar_has_are_all_days(capsys: pytest.CaptureFixture[str]) -> None:
+    practise()
+    assert main(["log", "--days", "1000000"]) == 0
+    assert capsys.readouterr().out.count("Harbour hymn, phrase") == 3
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_links_that_lead_round_in_a_circle_are_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "one").symlink_to(tmp_path / "other")
+    (tmp_path / "other").symlink_to(tmp_path / "one")
+    assert main(["log", "--json", str(tmp_path / "one")]) == 2
+    said = capsys.readouterr().err
+    assert "its links lead round in a circle" in said
+    assert said.count("\n") == 1

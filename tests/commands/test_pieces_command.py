@@ -150,7 +150,7 @@ def test_a_long_phrase_is_offered_to_be_halved(desk: Path, capsys: pytest.Captur
     [
         (("split", "lantern", "nine"), '"nine" names no place: write bar and beat, as in 5:3'),
         (("split", "lantern", "9:1"), "there is no bar 9: the piece has bars 1 to 4"),
-        (("split", "lantern", "2:4"), "no chord begins at bar 2, beat 4"),
+        (("split", "lantern", "2:4"), "bar 2, beat 4: no chord begins here"),
         (("split", "lantern", "3:1"), "a phrase begins at this chord already"),
         (("join", "lantern", "2"), "phrase 2 is the last"),
         (("join", "lantern", "5"), "there is no phrase 5"),
@@ -377,4 +377,4 @@ def test_phrases_that_begin_with_a_pickup_say_so(capsys: pytest.CaptureFixture[s
     assert re.search(r"^ +1 +pickup +1 chord ", out, re.MULTILINE)
     code, _, error = coach(capsys, "split", "pickup.abc", "1:2.5")
     assert code == 2
-    assert "no chord begins at bar 1, beat 2&" in error
+    assert "bar 1, beat 2&: no chord begins here" in error

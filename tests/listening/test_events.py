@@ -6,8 +6,9 @@ from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
+from takes import strokes_of
 
-from coach.listening.events import LAYER, Event, Keys, strokes_of
+from coach.listening.events import LAYER, Event, Keys
 
 
 def test_a_key_struck_again_without_a_release_ends_its_first_stroke() -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 from simulated import EVERYTHING
-from takes import phrase
+from takes import phrase, strokes_of
 
-from coach.listening.events import Event, strokes_of
+from coach.listening.events import Event
 from coach.listening.expected import expect
 from coach.listening.player import Manner, Mistakes, Performance, perform
 from coach.listening.route import Detours

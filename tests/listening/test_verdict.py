@@ -18,7 +18,8 @@ from coach.listening.faults import WEIGHTS, Fault, Kind
 from coach.listening.findings import find
 from coach.listening.findings import pedal as pedal_in
 from coach.listening.matching import match_take
-from coach.listening.verdict import Verdict, Word, judge, remarks, word
+from coach.listening.verdict import Verdict, judge, remarks, word
+from coach.listening.word import Word
 
 ORDER: tuple[Word, ...] = ("weak", "shaky", "solid")
 

@@ -861,6 +861,50 @@ def test_an_unplugged_keyboard_leaves_the_take_open_and_no_key_down() -> None:
     assert player.takes[0].verdict.word == "solid"
 
 
+def on_the_beat(chords: int) -> Pianist:
+    """A take in tempo of which so many chords were played on the beat, the last of them still held."""
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    if chords:
+        player.play(FOUR[: chords - 1], each=1.0)
+        player.press(*keys(FOUR[chords - 1]))
+    return player
+
+
+@pytest.mark.parametrize("chords", [0, 1, 3])
+def test_a_take_in_tempo_whose_keyboard_is_unplugged_is_none_and_that_is_said(chords: int) -> None:
+    """The beat does not wait for a cable, and what could not be played says nothing of the player."""
+    player = on_the_beat(chords)
+    player.drill.unplugged([Event(player.now, "release", each, 64) for each in sorted(player.state.down)])
+    assert (player.state.phase, player.state.down) == ("ready", frozenset())
+    assert "not kept" in player.state.said
+    player.wait(30)
+    assert player.takes == []
+    player.press(*keys(FOUR[0]))
+    assert player.state.phase == "counting"
+
+
+def test_a_take_in_tempo_that_had_come_to_its_end_is_judged_though_the_keyboard_goes() -> None:
+    player = on_the_beat(4)
+    player.drill.unplugged([Event(player.now, "release", each, 64) for each in sorted(player.state.down)])
+    player.wait(2)
+    assert [take.broken_off for take in player.takes] == [False]
+
+
+def test_keys_that_came_up_while_nobody_listened_end_no_take_in_tempo() -> None:
+    player = on_the_beat(2)
+    player.drill.listen_again((), player.now)
+    assert (player.state.phase, player.state.down) == ("playing", frozenset())
+
+
+def test_the_pedal_pressed_twice_while_nobody_listened_turns_no_page() -> None:
+    player = pianist()
+    player.pedal(127, 0, 127, 0)
+    player.drill.listen_again((), player.now)
+    player.wait(2)
+    assert player.wishes == []
+
+
 def test_looking_at_hidden_fingers_is_remembered_with_the_take_and_only_with_that() -> None:
     player = pianist()
     player.drill.peek()

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.listening.verdict import Word
+from coach.listening.word import Word
 from coach.practice import ladder
 from coach.practice.ladder import (
     FEWER,
@@ -40,6 +41,7 @@ class Take:
     verdict: Word
     day: date = DAY
     tempo_share: float = field(default=1.0)
+    reached: Fraction | None = None
 
 
 def takes(*words: tuple[Step, str]) -> list[Take]:
@@ -163,6 +165,23 @@ def test_a_review_with_pedal_that_fails_falls_back_too_but_not_on_the_day_on_whi
     up = [*climbed(), Take(MEMORY, "solid", later)]
     assert next_step(STEPS, place_of(STEPS, [*up, Take(PEDAL, "weak", later)])) == PEDAL
     assert next_step(STEPS, place_of(STEPS, [*up, Take(PEDAL, "weak", much_later)])) == NO_FINGERS
+
+
+@pytest.mark.parametrize("step", [MEMORY, PEDAL])
+def test_the_doorbell_costs_no_step(step: Step) -> None:
+    """A review that was broken off, however often, says nothing of what was remembered; played to its end it does."""
+    later, much_later = DAY + timedelta(days=3), DAY + timedelta(days=9)
+    up = climbed() if step == MEMORY else [*climbed(), Take(MEMORY, "solid", later)]
+    broken = [Take(step, "weak", much_later, reached=Fraction(2))] * 4
+    assert next_step(STEPS, place_of(STEPS, [*up, *broken])) == step
+    assert next_step(STEPS, place_of(STEPS, [*up, *broken, Take(step, "weak", much_later)])) == NO_FINGERS
+
+
+def test_the_doorbell_costs_no_step_of_a_ladder_that_is_climbed() -> None:
+    later, much_later = DAY + timedelta(days=3), DAY + timedelta(days=9)
+    up = [*climbed(), Take(MEMORY, "solid", later), Take(PEDAL, "solid", later)]
+    assert next_step(STEPS, place_of(STEPS, [*up, Take(MEMORY, "weak", much_later, reached=Fraction(2))])) == MEMORY
+    assert place_of(STEPS, [*up, Take(MEMORY, "weak", much_later, reached=Fraction(2))]).index == len(STEPS)
 
 
 def test_a_look_at_hidden_fingers_passes_no_step() -> None:

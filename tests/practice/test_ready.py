@@ -73,14 +73,14 @@ def test_a_new_phrase_says_for_when(log: Log) -> None:
 def test_a_date_that_can_be_met_is_said_in_a_few_words(log: Log) -> None:
     dated(log, 4, 20)
     one = ready(log, 0)
-    assert one.can_be_met
+    assert one.left_out == ()
     assert one.sentence == "On the way to Sunday 22 March 18:00."
 
 
 def test_a_date_that_cannot_be_met_says_what_could_be_left_out(log: Log) -> None:
     dated(log, 12, 3)
     one = ready(log, 0)
-    assert not one.can_be_met
+    assert one.left_out
     assert one.left_out == tuple(range(12 - len(one.left_out) + 1, 13))
     ready_ones = 12 - len(one.left_out)
     assert one.sentence.startswith(f"At the present pace {ready_ones} of 12 phrases will be ready by Thursday 18:00.")
@@ -219,7 +219,7 @@ def test_reviews_of_what_is_learned_take_their_minutes_from_learning(
         learn(log, phrase, 0)
     one = ready(log, 1, minutes)
     assert one.available == pytest.approx(5 * (minutes - for_reviews))
-    assert one.minutes_a_day == pytest.approx(one.needed / 5 + for_reviews)
+    assert one.upkeep == for_reviews
 
 
 def test_instants_are_said_where_the_player_is() -> None:

@@ -142,9 +142,11 @@ class Desk:
         await self.settle()
 
     def _tick(self) -> None:
-        tick = getattr(self.app.screen, "_tick", None)
-        if tick is not None:
-            tick()
+        # Time passes under a page as well.
+        for screen in self.app.screen_stack:
+            tick = getattr(screen, "_tick", None)
+            if tick is not None:
+                tick()
 
     def at(self, kind: str, key: int, after: float = 0.0, value: int = 64) -> Event:
         return Event(self.now + after, kind, key, value)  # type: ignore[arg-type]

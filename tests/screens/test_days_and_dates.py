@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from coach.cli import main
 from coach.fingering.hand import CAUTION
-from coach.listening.verdict import Word
+from coach.listening.word import Word
 from coach.practice import days
 from coach.practice.entry import new_entry
 from coach.practice.forecast import ready_in_time

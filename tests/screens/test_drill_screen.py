@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from intonation import INTONATION
 
-from coach.listening.player import Mistakes, perform
+from coach.listening.player import Manner, Mistakes, perform
 from coach.listening.ports import Link
 from coach.practice.entry import new_entry
 from coach.practice.ladder import LEFT, NO_FINGERS, RIGHT, STEPS_IN_TEMPO, TOGETHER, Step
@@ -49,13 +49,41 @@ async def test_the_first_phrase_is_on_the_stand(desk: Desk, drilling: Drilling, 
             assert hint in at.text
 
 
+async def test_a_take_in_tempo_whose_keyboard_is_unplugged_is_not_kept(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=STEPS_IN_TEMPO[-1])) as at:
+        at.app.post_message(CoachApp.Linked(Link("listening", "Upright", "Listening to Upright.")))
+        await at.settle()
+        task = at.drill.task
+        await at.strike(*sorted(task.first_keys))
+        await at.let_go(*sorted(task.first_keys))
+        manner = Manner(task.quarter_bpm, rubato=0.0, unsteady=0.0)
+        played = perform(task.expected, manner, start=at.drill.state.first_chord).events
+        await at.hear(*played[: len(played) // 2])
+        at.app.post_message(CoachApp.Linked(Link("unplugged", "Upright", "Upright is gone.")))
+        await at.settle()
+        assert "it is not kept" in at.text
+        assert "Upright is gone" in at.text
+        await at.wait(8)
+        assert at.app.log_.count() == 0
+        at.app.post_message(CoachApp.Linked(Link("listening", "Upright", "Upright is back.")))
+        await at.settle()
+        await at.perform()
+        assert at.app.log_.count() == 1
+
+
 async def test_a_hand_that_rests_is_not_put_on_the_stand(desk: Desk, drilling: Drilling, tmp_path: Path) -> None:
     tune = tmp_path / "intonation.abc"
     tune.write_text(INTONATION)
     async with desk(drilling(str(tune))) as at:
         assert "right hand · chord by chord" in at.text
+        assert "Left" not in at.text
+        await at.strike(*sorted(at.drill.task.first_keys))
         await at.press("l")
+        # The key is not offered, and ends no take.
+        assert at.app.screen.state.phase == "playing"
+        at.app.screen.action_hand("left")
         assert at.notes[-1].startswith("The left hand has nothing to play in phrase 1")
+        assert at.app.screen.state.phase == "playing"
         assert "right hand · chord by chord" in at.text
         await at.press("n")
         await at.settle()

@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 from passages import passage
 
-from coach.fingering.hand import LARGEST_SPAN_MM, SMALLEST_SPAN_MM, Hand, Hands
+from coach.fingering.hand import Hand, Hands
 from coach.fingering.keyboard import OCTAVES_MM, Keyboard
 from coach.fingering.planner import plan_phrase
+from coach.lengths import LARGEST_SPAN_MM, SMALLEST_SPAN_MM
 from coach.listening.ports import Link
 from coach.score.piece import Note, Phrase, chords_of
 from coach.screens.hands import span_that_reaches

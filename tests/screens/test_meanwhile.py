@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 
+from coach import cli
+from coach import settings as kept
 from coach.errors import CoachError
 from coach.practice import days
 from coach.practice.entry import new_entry
@@ -22,6 +24,7 @@ from coach.practice.rest import LONG, Stint
 from coach.practice.schema import APPLICATION
 from coach.practice.work import phrases_from
 from coach.score import cuts
+from coach.score.shelf import take_in
 from coach.screens.app import CoachApp
 from coach.screens.drill import DrillScreen
 
@@ -105,6 +108,21 @@ async def test_some_voices_alone_are_no_ladder_of_the_piece(desk: Desk) -> None:
         assert log.steps(passage) == before
 
 
+@pytest.mark.parametrize(("letters", "asked"), [("B", "left hand, voices B"), ("SA", "right hand, voices S A")])
+async def test_some_voices_alone_are_on_the_stand_though_the_other_hand_has_none_of_them(
+    desk: Desk, letters: str, asked: str
+) -> None:
+    part = open_music("wide-water", letters=letters)
+
+    def opening(app: CoachApp) -> DrillScreen:
+        app.keep_music(part)
+        return DrillScreen(*phrases_from(part, 1))
+
+    async with desk(opening) as at:
+        assert at.screen == "DrillScreen"
+        assert asked in at.text
+
+
 async def test_a_file_named_in_its_own_folder_is_found_from_any_other(
     desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -154,3 +172,31 @@ async def test_a_log_made_anew_from_its_takes_asks_for_what_was_never_played_too
         assert any("put back into the practice log" in note for note in at.notes)
         new = [row.passage.first for row in at.app.screen.rows if row.kind == "new"]
         assert new == [2, 3, 4]
+
+
+async def test_what_another_coach_has_set_meanwhile_is_kept(desk: Desk) -> None:
+    async with desk() as at:
+        kept.changed(kept.load(), right_span_mm=170.0, left_span_mm=168.0)
+        at.app.change_settings(clicks=False)
+        assert (kept.load().right_span_mm, kept.load().clicks) == (170.0, False)
+        assert at.app.settings == kept.load()
+
+
+@pytest.mark.parametrize("key", ["p", "enter"])
+async def test_a_piece_that_was_taken_off_the_shelf_meanwhile_is_said_to_be_gone(
+    desk: Desk, tmp_path: Path, key: str
+) -> None:
+    """In another terminal, with Today on the screen."""
+    tune = tmp_path / "tune.abc"
+    tune.write_text("X:1\nT:Borrowed Tune\nM:4/4\nL:1/4\nK:C\nC D E F|!fermata!G4|\n")
+    list(take_in([str(tune)], None))
+    music = open_music("Borrowed Tune")
+    with Log.open() as log:
+        log.know(music.piece, music.phrases, music.shapes)
+        log.set_state(music.passages[0].piece, "in practice")
+    async with desk() as at:
+        assert "Borrowed Tune" in at.text
+        assert cli.main(["pieces", "remove", "Borrowed Tune"]) == 0
+        await at.press(key)
+        assert '"Borrowed Tune" is no longer on your shelf.' in at.notes
+        assert at.screen == "TodayScreen"

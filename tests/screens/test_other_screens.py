@@ -14,16 +14,15 @@ import pytest
 from coach.fingering.hand import CAUTION
 from coach.fingering.plan import PhrasePlan, PlannedChord
 from coach.listening.ports import Link
-from coach.listening.verdict import Word
+from coach.listening.word import Word
 from coach.paper.signs import breadth
-from coach.practice import days
+from coach.practice import chosen, days
 from coach.practice.entry import new_entry
 from coach.practice.ladder import TOGETHER
 from coach.practice.log import Log
 from coach.practice.music import open_music
 from coach.score.shelf import take_in
 from coach.screens.date import instant_of
-from coach.screens.hands import span_of
 from coach.screens.phrase_view import distributions
 from coach.screens.rows import Column, line, widths
 from coach.screens.today import PREPARE_AFTER
@@ -422,6 +421,8 @@ def test_how_the_hands_share_a_phrase_is_said_in_few_words(shared: list[str], sa
 
 # Choices, alternatives, away from the piano
 
+TIME = "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
+
 
 async def test_a_finger_is_chosen_kept_undone_and_made_again(desk: Desk) -> None:
     async with desk(size=(120, 40)) as at:
@@ -457,6 +458,53 @@ async def test_a_choice_is_made_where_its_phrase_comes_again_too(desk: Desk, tmp
         assert at.text.count("3°") == 2
         await at.press("u")
         assert "°" not in at.text
+
+
+async def test_a_choice_is_made_at_the_chord_looked_at_where_a_bar_number_comes_twice(
+    desk: Desk, tmp_path: Path
+) -> None:
+    """As in a file of two movements."""
+    bars = []
+    for number, tune in ((1, "CDEF"), (2, "GFED"), (1, "EDEF"), (2, "EDCC")):
+        notes = "".join(
+            f"<note><pitch><step>{step}</step><octave>5</octave></pitch><duration>1</duration></note>" for step in tune
+        )
+        bars.append(f'<measure number="{number}">{TIME if not bars else ""}{notes}</measure>')
+    file = tmp_path / "twice.musicxml"
+    file.write_text(
+        '<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>S</part-name></score-part></part-list>'
+        f'<part id="P1">{"".join(bars)}</part></score-partwise>'
+    )
+    async with desk(size=(120, 40)) as at:
+        await piece(at, str(file))
+        chords = [(view, place) for view in at.app.screen.views for place in range(len(view.plan.chords))]
+        view, place = chords[8]
+        await at.press(*["down"] * at.app.screen.views.index(view))
+        view.query_one("ChordTableView").here = place
+        await at.press("f", *"soprano", "space", "5", "enter")
+        assert "1(2):1 soprano 5" in at.text
+        await at.press("escape")
+        music = at.app.screen.music
+        assert [(fix.onset, fix.finger) for fix in chosen.choices_of(music.piece).fixes] == [(8, 5)]
+        await at.press("f")
+        at.app.screen.query_one("Input").value = "1:1 soprano 4"
+        await at.press("enter")
+        assert 'write "1(1):1" or "1(2):1"' in flowing(at.text)
+
+
+async def test_alternatives_are_laid_out_anew_for_another_width(desk: Desk) -> None:
+    async with desk(size=(120, 40)) as at:
+        await piece(at)
+        await at.press("a")
+        page = at.app.screen.query_one("#page")
+        assert "choose 1:" in str(page.render())
+        assert "--fix" not in str(page.render())
+        await at.pilot.resize_terminal(80, 40)
+        await at.settle()
+        assert max(breadth(line) for line in str(page.render()).splitlines()) <= 74
+        await at.pilot.resize_terminal(120, 40)
+        await at.settle()
+        assert max(breadth(line) for line in str(page.render()).splitlines()) > 74
 
 
 async def test_an_impossible_choice_is_answered_with_the_reason(desk: Desk) -> None:
@@ -584,15 +632,6 @@ async def test_what_is_no_span_is_said_and_the_old_one_stays(desk: Desk) -> None
         assert "“40” is no span of a hand: 150 to 300 mm, or 5.9 to 11.8 in." in at.notes
         assert at.app.settings.right_span_mm == 208.0
         assert at.screen == "HandsScreen"
-
-
-@pytest.mark.parametrize(
-    ("typed", "mm"),
-    [("208", 208.0), ("208 mm", 208.0), ("8.2 in", 208.3), ('8"', 203.2), ("8,5", 215.9), ("20.8", None), ("x", None)],
-)
-def test_spans_as_they_are_typed(typed: str, mm: float | None) -> None:
-    """An inch is 25.4 mm (international yard and pound agreement, 1959)."""
-    assert span_of(typed) == mm
 
 
 async def test_a_hand_is_measured_by_the_widest_comfortable_interval(desk: Desk) -> None:

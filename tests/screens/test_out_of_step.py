@@ -169,7 +169,12 @@ async def test_the_demonstration_goes_on_after_a_look_at_the_help(desk: Opened) 
 
         await play(lambda: screen.state.phase == "playing" and bool(screen.drill._down))
         await at.press("question_mark")
-        at.now += 6.0
+        events = len(screen.drill._attempt.events)
+        for _ in range(300):
+            at.now += 0.02
+            screen._play()
+            screen._tick()
+        assert len(screen.drill._attempt.events) == events
         await at.press("escape")
         await play(lambda: screen.heard.done is not None)
         assert screen.heard.done.verdict.word == "solid"

@@ -7,16 +7,19 @@ from typing import Any
 
 import pytest
 
+from coach.listening.ports import Link
 from coach.paper.signs import ASCII, SIGNS, in_its_place
 from coach.practice.ladder import OUTER, RIGHT
 from coach.practice.marks import Mark
 from coach.practice.music import open_music
 from coach.practice.schedule import Row
+from coach.screens.base import Head
 from coach.screens.chord_table import SIGN, sign_of
 from coach.screens.shelf import Line
 from coach.screens.today import in_full, why_of
 
 Desk = Callable[..., Any]
+Drilling = Callable[..., Any]
 
 
 async def test_the_shelf_counts_phrases_in_full_at_80_columns(desk: Desk) -> None:
@@ -75,3 +78,30 @@ async def test_help_shows_the_sign_for_late_that_this_terminal_has(desk: Desk, m
         general = str(list(at.app.screen.query("VerticalScroll > Static"))[1].content)
         assert "< late: after the others" in general
         assert "~" not in general
+
+
+@pytest.mark.parametrize("width", [12, 20, 24])
+async def test_a_window_narrower_than_a_chord_ends_no_drill(desk: Desk, drilling: Drilling, width: int) -> None:
+    """Two panes of a terminal side by side on a tablet: the take goes on, and all is there again when it is widened."""
+    async with desk(drilling()) as at:
+        keys = sorted(at.drill.task.first_keys)
+        await at.strike(*keys)
+        await at.pilot.resize_terminal(width, 24)
+        await at.let_go(*keys)
+        await at.strike(*sorted(at.drill.task.keys_of(1)))
+        assert at.text
+        await at.pilot.resize_terminal(80, 24)
+        await at.settle()
+        assert at.app.screen.state.here == 2
+        assert "▸" in at.text
+
+
+async def test_the_head_measures_a_keyboards_name_in_places_of_the_terminal(desk: Desk) -> None:
+    """Signs of East Asian scripts are two places wide (Unicode Standard Annex 11)."""
+    async with desk() as at:
+        at.app.link = Link("listening", "電子ピアノ", "Listening to 電子ピアノ.")
+        head = at.app.screen.query_one(Head)
+        head.title = "A title that is so long that it has to be cut where the keyboard's name begins, as here"
+        await at.settle()
+        first = at.text.splitlines()[0]
+        assert first.rstrip().endswith("…  電子ピアノ")

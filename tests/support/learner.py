@@ -21,7 +21,7 @@ from coach.practice.ladder import Step
 from coach.practice.passage import Passage
 
 if TYPE_CHECKING:
-    from coach.listening.verdict import Word
+    from coach.listening.word import Word
     from coach.score.piece import Quarters
 
 ERROR = 0.16

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from coach.fingering.plan import After, HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
-from coach.listening.events import Event
+from coach.listening.events import Event, Keys, Stroke
 from coach.listening.expected import Expected, Hand, expect
 from coach.listening.findings import Findings, find
 from coach.listening.matching import Match, match_take
@@ -161,3 +161,11 @@ def chords(match: Match) -> list[int]:
 def note_named(expected: Expected, chord: int, pitch: str) -> int:
     """Number of a note struck in a chord."""
     return next(note.number for note in expected.struck(chord) if note.pitch == pitch)
+
+
+def strokes_of(events: Iterable[Event]) -> tuple[Stroke, ...]:
+    """All strokes of a take, by index."""
+    keys = Keys()
+    for event in events:
+        keys.hear(event)
+    return tuple(keys.strokes)

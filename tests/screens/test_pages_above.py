@@ -1,0 +1,158 @@
+"""A page above a drill, or above Today, is read in peace: what is played meanwhile turns no page and leaves none."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from coach.errors import CoachError
+from coach.practice import days
+from coach.practice.entry import new_entry
+from coach.practice.ladder import STEPS_IN_TEMPO, TOGETHER
+from coach.practice.log import Log
+from coach.practice.music import Music, open_music
+
+Desk = Callable[..., Any]
+Drilling = Callable[..., Any]
+
+ABOVE_A_DRILL = {"question_mark": "HelpScreen", "s": "StepsScreen"}
+
+
+def practise(name: str = "wide-water", phrase: int = 1) -> None:
+    """A shaky take, so that Today has a row."""
+    music = open_music(name)
+    with Log.open() as log:
+        log.know(music.piece, music.phrases, music.shapes)
+        passage = music.phrase_passage(phrase)
+        began = days.now() - timedelta(seconds=60)
+        log.record(new_entry(passage, music.piece.title, TOGETHER, "shaky", began=began, seconds=40.0, source=name))
+
+
+async def first_keys(at: Any) -> list[int]:
+    """The keys that begin the day, once its first piece is on the stand."""
+    for _ in range(100):
+        if at.app.screen._first_keys:
+            break
+        await at.pilot.pause(0.1)
+    return sorted(at.app.screen._first_keys)
+
+
+@pytest.mark.parametrize(("key", "page"), ABOVE_A_DRILL.items())
+async def test_the_pedal_under_a_page_leaves_neither_the_page_nor_the_drill(
+    key: str, page: str, desk: Desk, drilling: Drilling
+) -> None:
+    """After the last phrase the pedal twice ends a drill; nobody means that who reads help meanwhile."""
+    async with desk(drilling(phrase=4)) as at:
+        await at.press(key)
+        await at.pedal(2)
+        assert at.screen == page
+        await at.press("escape")
+        await at.wait(1.0)
+        assert at.screen == "DrillScreen"
+        assert at.app.screen._stand.passage.label == "phrase 4"
+        await at.pedal(3)
+        assert at.app.screen._stand.passage.label == "phrase 3"
+
+
+async def test_a_step_chosen_is_the_step_of_the_phrase_that_it_was_chosen_for(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling()) as at:
+        await at.press("s")
+        await at.pedal(2)
+        await at.press("down", "enter")
+        drill = at.app.screen
+        assert (drill._stand.passage.label, drill.step.name) == ("phrase 1", "left hand")
+        assert drill._round.item.passage == drill._stand.home
+
+
+async def test_a_take_in_tempo_that_goes_on_under_a_page_is_heard(desk: Desk, drilling: Drilling) -> None:
+    async with desk(drilling(step=STEPS_IN_TEMPO[0])) as at:
+        drill, screen = at.drill, at.app.screen
+        await at.strike(*sorted(drill.task.first_keys))
+        await at.let_go(*sorted(drill.task.first_keys))
+        await at.wait_until(drill.state.first_chord)
+        await at.press("question_mark")
+        await at.strike(*sorted(drill.task.first_keys))
+        assert screen.state.phase == "playing"
+        await at.press("escape")
+        assert at.screen == "DrillScreen"
+
+
+async def test_a_drill_whose_piece_does_not_open_is_left_when_help_is_closed(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    practise()
+    go = threading.Event()
+
+    def gone(*_: Any) -> Music:
+        go.wait(10)
+        raise CoachError("cannot read it")
+
+    monkeypatch.setattr("coach.practice.music.open_music", gone)
+    async with desk() as at:
+        await at.pilot.press("enter", "question_mark")
+        go.set()
+        await at.settle()
+        assert at.screen == "HelpScreen"
+        await at.press("escape")
+        assert at.screen == "TodayScreen"
+
+
+async def test_what_is_played_on_another_page_does_not_begin_the_day(desk: Desk) -> None:
+    practise()
+    async with desk() as at:
+        keys = await first_keys(at)
+        for key, page in (("s", "ShelfScreen"), ("question_mark", "HelpScreen")):
+            await at.press(key)
+            await at.strike(*keys)
+            await at.let_go(*keys)
+            await at.pedal(2)
+            assert at.screen == page
+            await at.press("escape")
+            await at.wait(1.0)
+            assert at.screen == "TodayScreen"
+        await at.strike(*await first_keys(at))
+        assert at.screen == "DrillScreen"
+
+
+@pytest.fixture
+def slow(monkeypatch: pytest.MonkeyPatch) -> tuple[threading.Event, threading.Event]:
+    """Pieces begin to open, and are open only when they may be."""
+    began, go = threading.Event(), threading.Event()
+
+    def opened(*asked: Any) -> Music:
+        began.set()
+        go.wait(10)
+        return open_music(*asked)
+
+    monkeypatch.setattr("coach.practice.music.open_music", opened)
+    return began, go
+
+
+async def test_a_piece_that_takes_a_moment_does_not_cover_where_the_player_has_gone(
+    slow: tuple[threading.Event, threading.Event], desk: Desk
+) -> None:
+    began, go = slow
+    async with desk() as at:
+        await at.pilot.press("enter")
+        await asyncio.to_thread(began.wait, 10)
+        await at.pilot.press("w")
+        go.set()
+        await at.settle()
+        assert at.screen == "WeekScreen"
+
+
+async def test_a_piece_asked_for_twice_is_opened_once(
+    slow: tuple[threading.Event, threading.Event], desk: Desk
+) -> None:
+    began, go = slow
+    async with desk() as at:
+        await at.pilot.press("enter", "enter")
+        await asyncio.to_thread(began.wait, 10)
+        go.set()
+        await at.settle()
+        assert [type(screen).__name__ for screen in at.app.screen_stack[1:]] == ["TodayScreen", "PieceScreen"]
