@@ -154,7 +154,19 @@ class Done:
 
 
 class Attempt:
-    """A take that is going on."""
+    """A take that is going on.
+
+    Attributes:
+        task: What was asked.
+        metronome: The clock it is played with, None without one.
+        shift: Semitones added to each key.
+        peeked: Hidden fingers were looked at.
+        events: All that was heard of it.
+        last_press, last_release: When a key was struck and let go last, in seconds.
+        reached_end: When the last key came that belongs to the last chord, while that was not whole; None before more
+            than half of that chord.
+        whole: Whether the passage was played up to its last chord, and all of that.
+    """
 
     def __init__(self, task: Task, metronome: Metronome | None = None, shift: int = 0) -> None:
         self.task = task
@@ -171,6 +183,8 @@ class Attempt:
         self._wrong: dict[int, int] = {}
         self._touch: Marks = {}
         self._touched = False
+        self.reached_end: float | None = None
+        self.whole = False
 
     @property
     def match(self) -> Match:
@@ -209,6 +223,10 @@ class Attempt:
         """Whether the last chord was struck whole."""
         return self.at_end and complete(self._match, self.task.places, len(self.task.expected.chords) - 1)
 
+    def lacking(self, chord: int) -> tuple[int, ...]:
+        """Numbers of the notes that a chord still lacks."""
+        return tuple(number for number in self.task.places.required[chord] if number not in self._match.played)
+
     def feed(self, event: Event) -> None:
         """Hear one event."""
         self.events.append(event)
@@ -223,6 +241,7 @@ class Attempt:
         self._waited_for.append(self._following(front))
         self._match = self._matcher.match()
         stroke = len(self._match.strokes) - 1
+        self._look_for_the_end(stroke)
         if stroke not in self._match.note_of:
             self._wrong_key(stroke)
         elif self._match.front != front:
@@ -235,6 +254,21 @@ class Attempt:
             if event.seconds - self._match.strokes[press].press <= AT_ONCE:
                 # The note it was taken for came with the same chord: it was meant for another one.
                 self._wrong_key(press)
+
+    def _look_for_the_end(self, stroke: int) -> None:
+        """See whether a key brought the take to its last chord, or made that whole: what was heard is not taken back,
+        though keys struck afterwards may look like going back."""
+        last = len(self.task.expected.chords) - 1
+        played = self._match.played
+        if self.whole or not self.at_end or stroke not in self._match.note_of:
+            return
+        # Who came there from far away has not played the passage to its end.
+        if last and (last - 1 not in self._match.last_visits or 2 * self.chords < last + 1):
+            return
+        required = self.task.places.required[last]
+        if 2 * sum(number in played for number in required) > len(required):
+            self.reached_end = self._match.strokes[stroke].press
+            self.whole = self.finished
 
     def _wrong_key(self, stroke: int) -> None:
         key = self._match.strokes[stroke].key
@@ -332,6 +366,15 @@ class Attempt:
                 last[event.key] = event.seconds
         began = min(last.values())
         return tuple(event for event in self.events if event.seconds >= began)
+
+    def up_to(self, until: float) -> Attempt:
+        """The take as if nothing had been heard from some moment on."""
+        earlier = Attempt(self.task, self.metronome, self.shift)
+        earlier.peeked = self.peeked
+        for event in self.events:
+            if event.seconds < until:
+                earlier.feed(event)
+        return earlier
 
     def judged(self, until: float = float("inf")) -> Done:
         """The take as it ended, with what came before `until`."""

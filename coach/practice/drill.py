@@ -1,7 +1,8 @@
 """The live drill of one passage: note events and clock ticks in, states out. It knows no terminal and no clock.
 
-A take begins with the first chord, begins again when that is played again, and ends in silence. Chord by chord the
-drill waits for the player without limit; in tempo the first chord asks for the count-in.
+A take begins with the first chord, begins again when that is played again, and ends in silence, or when the player goes
+on beyond the last chord. Chord by chord the drill waits for the player without limit; in tempo the first chord asks for
+the count-in.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.wording import key_name
 from coach.practice.attempt import TOGETHER, Attempt, Done, Task
 from coach.practice.beat import Beat
-from coach.practice.ending import has_begun, is_false_start, is_over, was_tried
+from coach.practice.ending import has_begun, is_false_start, is_over, was_tried, went_on
 from coach.practice.gesture import Foot, Wish
 from coach.practice.marks import Marks
 from coach.practice.octave import found_shift, said_of, shifted
@@ -139,6 +140,8 @@ class Drill:
             self._said = ""
             if event.kind == "press" and self._attempt.began_again():
                 done = self._begin_again(event.seconds)
+            elif event.kind == "press" and (since := went_on(self._attempt)) is not None:
+                done = self._end_before(since)
         return self._next(event.seconds, done)
 
     def tick(self, now: float) -> State:
@@ -269,6 +272,22 @@ class Drill:
         done = self._attempt.judged()
         self._phase = "heard"
         self._shown = done
+        return done
+
+    def _end_before(self, since: float) -> Done | None:
+        """Judge the take that the player went on from: what came later belongs to no note of it, but may begin another.
+
+        Args:
+            since: When the first key came that went on.
+        """
+        later = [event for event in self._attempt.events if event.seconds >= since]
+        self._attempt = self._attempt.up_to(since)
+        done = self._end()
+        for event in later:
+            if self._phase in ("ready", "heard"):
+                self._listen_for_start(event)
+            elif self._phase == "playing":
+                self._attempt.feed(event)
         return done
 
     def _forget(self, said: str) -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from coach.practice.attempt import Attempt, Done
+from collections.abc import Sequence
+
+from coach.listening.events import Stroke
+from coach.practice.attempt import AT_ONCE, Attempt, Done
 from coach.practice.marks import complete
 
 ALL_UP = 0.4
@@ -13,6 +16,10 @@ LAST_CHORD = 6.0
 
 SILENCE = 3.0
 """Seconds without a key struck that end a take in tempo; with all keys up, one whose last chord lacks a note."""
+
+RANG = 0.25
+"""Seconds after the last chord within which a key was still struck with it: a slip, or a key that bounced (common
+practice, no source)."""
 
 FALSE_START = 3
 """Chords that a take must have reached to be one when it stops before its end; less is a false start and forgotten."""
@@ -42,6 +49,45 @@ def is_over(attempt: Attempt, now: float, first_chord: float | None, *, all_up: 
     if attempt.at_end and all_up:
         return now - max(attempt.last_press, attempt.last_release) > SILENCE
     return first_chord is not None and quiet > _patience(attempt)
+
+
+def went_on(attempt: Attempt) -> float | None:
+    """When the player went on beyond the passage, in seconds: what came from there on belongs to no note of it.
+
+    Once the last chord is whole, the take has all that was asked: any other key goes on, and so does all of that chord
+    struck anew. Keys of it alone are a bounce or an echo. Where it lacks a note, a single key may be meant to mend it,
+    but a chord that has little to do with it goes on.
+
+    Args:
+        attempt: The take, a key having just been struck.
+
+    Returns:
+        When the first key came that went on; None while the player has not.
+    """
+    last = len(attempt.task.expected.chords) - 1
+    if attempt.reached_end is None:
+        return None
+    group = _struck_as_one(attempt.match.strokes, attempt.reached_end)
+    if not group or group[-1].press - attempt.reached_end <= RANG:
+        return None
+    keys = {stroke.key for stroke in group}
+    own = {note.midi for note in attempt.task.expected.sounding(last)}
+    foreign = keys - own
+    if attempt.whole:
+        anew = attempt.task.keys_of(last) <= keys and group[0].press - attempt.reached_end > RANG
+        return group[0].press if foreign or anew else None
+    mends = any(attempt.task.expected.notes[number].midi in keys for number in attempt.lacking(last))
+    return group[0].press if not mends and len(foreign) > max(len(keys & own), 1) else None
+
+
+def _struck_as_one(strokes: Sequence[Stroke], since: float) -> list[Stroke]:
+    """The keys that were struck with the last one, rolled or not, after some moment."""
+    group: list[Stroke] = []
+    for stroke in reversed(strokes):
+        if stroke.press <= since or (group and group[0].press - stroke.press > AT_ONCE):
+            break
+        group.insert(0, stroke)
+    return group
 
 
 def _patience(attempt: Attempt) -> float:

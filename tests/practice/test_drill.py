@@ -557,6 +557,78 @@ def test_a_last_chord_with_a_note_missing_is_ended_by_silence() -> None:
     assert marks_of_chord(player.state, 3) == ["right", "right", "missing", "right"]
 
 
+# Playing on beyond the last chord
+
+ELSEWHERE = ("A4 F4 C4 F3", "G4 E4 C4 C3", "F4 D4 B3 G2", "E4 C4 G3 C3")
+"""A phrase that follows."""
+
+
+@pytest.mark.parametrize("held", [False, True])
+@pytest.mark.parametrize("following", [ELSEWHERE, (FOUR[3], *ELSEWHERE), (FOUR[2], *ELSEWHERE)])
+def test_who_plays_straight_on_into_the_next_phrase_is_judged_up_to_the_last_chord(
+    following: Sequence[str], held: bool
+) -> None:
+    """The next phrase begins with a chord of its own, with the last one again, or with the one before that."""
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys(FOUR[3]))
+    player.wait(0.6)
+    kept = keys("- G4 D4 -") if held and following is ELSEWHERE else []
+    player.release(*(each for each in keys(FOUR[3]) if each not in kept))
+    player.press(*keys(following[0]))
+    player.release(*kept)
+    assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False)]
+    assert (player.state.phase, player.state.shown) == ("heard", player.takes[0])
+    assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(4))
+    player.release(*keys(following[0]))
+    player.play(following[1:])
+    player.wait(8)
+    assert len(player.takes) == 1
+    assert sum(event.kind == "press" for event in player.takes[0].events) == 16
+
+
+def test_who_plays_straight_on_from_a_last_chord_that_lacked_a_note_is_told_of_the_note() -> None:
+    player = pianist()
+    player.play([*FOUR[:3], "B4 G4 - G3", *ELSEWHERE])
+    player.wait(5)
+    assert [take.broken_off for take in player.takes] == [False]
+    assert player.takes[0].verdict.remarks == (
+        "beat 4: the tenor (D4) is missing; take it with the left third finger as planned",
+    )
+
+
+def test_a_slip_with_the_last_chord_and_keys_of_it_struck_again_are_the_takes_own() -> None:
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys(FOUR[3]), key("F#3"))
+    player.wait(0.6)
+    player.release(key("F#3"), key("B4"))
+    player.wait(0.3)
+    player.press(key("B4"))
+    assert (player.takes, player.state.phase) == ([], "playing")
+    player.release(*keys(FOUR[3]))
+    player.wait(1)
+    assert len(player.takes[0].verdict.findings.extra) == 2
+
+
+def test_a_bass_that_rounds_off_the_last_chord_ends_the_take() -> None:
+    """The octave below, an organist's last note (common practice, no source)."""
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys(FOUR[3]))
+    player.wait(0.8)
+    player.press(key("G2"))
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+
+
+def test_in_tempo_too_the_take_ends_where_the_player_goes_on() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play((*FOUR, *ELSEWHERE), each=1.0)
+    player.wait(4)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+
+
 # In tempo
 
 
