@@ -37,6 +37,10 @@ EARLY = 0.5
 BEGINNING = 1
 """Chords of a take during which it is said how the keyboard is set."""
 
+RESTED = 3.0
+"""Seconds with all keys up after which the pedal asks for something though a take waits for its next chord: who is
+stuck can go on from the bench."""
+
 PATIENCE = 1.5
 """Seconds after which a chord that was struck in part is said to lack something."""
 
@@ -115,7 +119,7 @@ class Drill:
 
     def hear(self, event: Event) -> State:
         """Take one event of the keyboard."""
-        self._foot = self._foot.hear(event)
+        self._foot = self._foot.hear(event, pedalling=self._pedalling(event.seconds))
         if event.kind == "pedal":
             self._pedal = event
         event = shifted(event, self._shift)
@@ -197,6 +201,13 @@ class Drill:
         """Hidden fingers are looked at: a take that is going on is not one without them."""
         if self._phase in ("playing", "counting"):
             self._attempt.peeked = True
+
+    def _pedalling(self, now: float) -> bool:
+        """Whether the pedal belongs to what is played, and asks for nothing."""
+        if self._down or self._phase == "counting":
+            return True
+        latest = max(self._attempt.last_press, self._attempt.last_release)
+        return self._phase == "playing" and now - latest <= RESTED
 
     def _listen_for_start(self, event: Event) -> None:
         # A chord may be built up key by key: those that are down belong to it.

@@ -819,6 +819,37 @@ def test_two_quick_presses_of_the_pedal_ask_for_the_next_phrase_and_three_for_th
     assert player.wishes == ["next", "back"]
 
 
+def test_a_pedal_changed_on_a_long_note_turns_no_page() -> None:
+    """Down, and up and down again on the same note: pedalling, in a take or while anything else is played."""
+    player = pianist()
+    player.press(*keys("F5 D5"))
+    player.pedal(127, 0, 127, 0)
+    player.wait(1)
+    player.release(*keys("F5 D5"))
+    for chord in FOUR:
+        player.press(*keys(chord))
+        player.pedal(127, 0, 127)
+        player.wait(0.6)
+        player.release(*keys(chord))
+        player.pedal(0)
+    assert player.wishes == []
+    player.wait(1)
+    player.pedal(127, 0, 127, 0)
+    player.wait(1)
+    assert player.wishes == ["next"]
+
+
+def test_who_is_stuck_in_a_take_may_still_ask_for_the_next_phrase() -> None:
+    player = pianist()
+    player.play(FOUR[:2])
+    player.pedal(127, 0, 127, 0)
+    player.wait(2.9)
+    assert player.wishes == []
+    player.pedal(127, 0, 127, 0)
+    player.wait(1)
+    assert player.wishes == ["next"]
+
+
 @pytest.mark.parametrize("step", [BY_CHORD, IN_TEMPO])
 def test_a_pedal_that_is_down_already_is_down_in_the_take(step: Step) -> None:
     player = pianist(task(step=step))
