@@ -173,7 +173,7 @@ class Attempt:
         self.metronome = metronome
         self.shift = shift
         self.peeked = False
-        self.loose: tuple[int, ...] = ()
+        self._loose: tuple[int, ...] = ()
         self.events: list[Event] = []
         self.last_press = float("-inf")
         self.last_release = float("-inf")
@@ -190,6 +190,11 @@ class Attempt:
     def match(self) -> Match:
         """The take as explained best by the presses so far."""
         return self._match
+
+    @property
+    def loose(self) -> tuple[int, ...]:
+        """Keys struck in the current chord that belong to no cell."""
+        return tuple(self._match.strokes[stroke].key for stroke in self._loose)
 
     @property
     def chords(self) -> int:
@@ -245,8 +250,11 @@ class Attempt:
         if stroke not in self._match.note_of:
             self._wrong_key(stroke)
         elif self._match.front != front:
-            self.loose = ()
-        played = self._match.played
+            self._loose = ()
+        # A key that seemed wrong is right once the keys after it show where the player has gone.
+        note_of, played = self._match.note_of, self._match.played
+        self._loose = tuple(press for press in self._loose if press not in note_of)
+        self._wrong = {note: press for note, press in self._wrong.items() if press not in note_of}
         mended = [press for note, press in self._wrong.items() if note in played]
         self._wrong = {note: press for note, press in self._wrong.items() if note not in played}
         here = self._match.front
@@ -278,7 +286,7 @@ class Attempt:
         if number is not None:
             self._wrong[number] = stroke
         elif not self._wanted(key):
-            self.loose = (*self.loose, key)
+            self._loose = (*self._loose, stroke)
 
     def _following(self, front: int | None) -> int:
         """The chord that is waited for at a place: the one there until it was struck whole, then the next."""
@@ -307,7 +315,7 @@ class Attempt:
             note = self.task.expected.notes[number]
             if note.chord >= front:
                 return f"{key_name(self._match.strokes[stroke].key)} was struck; {voice(note)} has {note.pitch}."
-        return f"{key_name(self.loose[-1])} belongs to no note here." if self.loose else ""
+        return f"{key_name(self.loose[-1])} belongs to no note here." if self._loose else ""
 
     def measure(self) -> None:
         """Look at holds and lifts anew; between two looks of the eye there is no need."""

@@ -56,7 +56,7 @@ def went_on(attempt: Attempt) -> float | None:
 
     Once the last chord is whole, the take has all that was asked: any other key goes on, and so does all of that chord
     struck anew. Keys of it alone are a bounce or an echo. Where it lacks a note, a single key may be meant to mend it,
-    but a chord that has little to do with it goes on.
+    and an earlier chord goes back; but a chord that has little to do with any of them goes on.
 
     Args:
         attempt: The take, a key having just been struck.
@@ -71,13 +71,20 @@ def went_on(attempt: Attempt) -> float | None:
     if not group or group[-1].press - attempt.reached_end <= RANG:
         return None
     keys = {stroke.key for stroke in group}
-    own = {note.midi for note in attempt.task.expected.sounding(last)}
+    own = _keys(attempt, last)
     foreign = keys - own
     if attempt.whole:
         anew = attempt.task.keys_of(last) <= keys and group[0].press - attempt.reached_end > RANG
         return group[0].press if foreign or anew else None
     mends = any(attempt.task.expected.notes[number].midi in keys for number in attempt.lacking(last))
-    return group[0].press if not mends and len(foreign) > max(len(keys & own), 1) else None
+    if mends or any(keys <= _keys(attempt, chord) for chord in range(last)):
+        return None
+    return group[0].press if len(foreign) > max(len(keys & own), 1) else None
+
+
+def _keys(attempt: Attempt, chord: int) -> set[int]:
+    """The keys that sound in a chord."""
+    return {note.midi for note in attempt.task.expected.sounding(chord)}
 
 
 def _struck_as_one(strokes: Sequence[Stroke], since: float) -> list[Stroke]:

@@ -273,6 +273,19 @@ def test_a_key_far_from_every_note_belongs_to_none() -> None:
     assert player.state.struck == ()
 
 
+@pytest.mark.parametrize("back", [2, 3])
+def test_who_goes_back_strikes_no_wrong_keys(back: int) -> None:
+    """What the first key of an earlier chord may have been is plain once its other keys have come."""
+    chords = (*FOUR[:2], "C5 A4 F4 F3", "B4 G4 E4 E3")
+    player = pianist(task((*chords, "A4 F4 D4 D3")))
+    player.play(chords)
+    player.wait(4)
+    player.press(*keys(chords[4 - back]))
+    assert player.state.said == ""
+    assert player.state.struck == ()
+    assert "wrong" not in player.state.marks.values()
+
+
 def test_a_note_left_out_is_missing_as_soon_as_the_player_goes_on() -> None:
     player = pianist()
     player.play(["E5 C5 G4 C3", "D5 B4 - G3"])
@@ -595,6 +608,17 @@ def test_who_plays_straight_on_from_a_last_chord_that_lacked_a_note_is_told_of_t
     assert player.takes[0].verdict.remarks == (
         "beat 4: the tenor (D4) is missing; take it with the left third finger as planned",
     )
+
+
+def test_going_back_from_what_may_be_the_last_chord_with_a_wrong_bass_ends_nothing() -> None:
+    """The chord gone back to has two keys of the last one."""
+    player = pianist(task(("F5 C5 A4 F3", "C5 A4 - D3", "D5 Bb4 - G3", "F5 A4 - F3", "A4 F4 - E3", "C5 A4 - F3")))
+    player.play(["F5 C5 A4 F3", "C5 A4 - D3", "D5 Bb4 - G3"])
+    player.wait(3)
+    player.play(["C5 A4 - D3", "D5 Bb4 - G3", "F5 A4 - F3", "A4 F4 - E3", "C5 A4 - F3"])
+    player.wait(1)
+    assert [take.broken_off for take in player.takes] == [False]
+    assert len(player.takes[0].verdict.findings.jumps) == 1
 
 
 def test_a_slip_with_the_last_chord_and_keys_of_it_struck_again_are_the_takes_own() -> None:
