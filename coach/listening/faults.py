@@ -20,7 +20,7 @@ from coach.listening.thresholds import (
     UNEVEN,
 )
 from coach.listening.touch import Lift
-from coach.listening.wording import finger, key_name, place, voice, voices
+from coach.listening.wording import finger, place, spelled, voice, voices
 from coach.listing import listed
 
 Kind = Literal[
@@ -140,7 +140,7 @@ def _notes(findings: Findings) -> Iterator[Fault]:
             continue
         where, sharing = place(expected, note.chord), expected.sharing(note)
         if note.number in findings.meant:
-            key = key_name(match.strokes[findings.meant[note.number]].key)
+            key = spelled(match.strokes[findings.meant[note.number]].key, expected, note.chord)
             text = (
                 f"{where}: {key} sounded for {note.pitch} in {voices(sharing)}; play {note.pitch} with {finger(note)}"
             )
@@ -189,7 +189,7 @@ def _extra(findings: Findings) -> Iterator[Fault]:
         if press in mended:
             note = mended[press]
             text = (
-                f"{where}: {key_name(key)} sounded before {note.pitch} in {voice(note)}; "
+                f"{where}: {spelled(key, expected, chord)} sounded before {note.pitch} in {voice(note)}; "
                 f"find {note.pitch} with {finger(note)} before you strike"
             )
         elif key in held:
@@ -199,7 +199,8 @@ def _extra(findings: Findings) -> Iterator[Fault]:
             note = own[key]
             text = f"{where}: {voice(note)} ({note.pitch}) was struck twice; one stroke with {finger(note)} will do"
         else:
-            text = f"{where}: {key_name(key)} does not belong there; find the keys of this chord before you strike"
+            name = spelled(key, expected, chord)
+            text = f"{where}: {name} does not belong there; find the keys of this chord before you strike"
         # Keys brushed one after the other are one slip that goes on, not so many new ones.
         yield _fault("extra", "", chord, text, times=0.5 if before == chord else 1.0)
         before = chord

@@ -12,7 +12,7 @@ from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.expected import Expected, expect
 from coach.listening.matching import Match, Matcher
 from coach.listening.verdict import Verdict, judge
-from coach.listening.wording import key_name, voice
+from coach.listening.wording import spelled, voice
 from coach.practice.beat import Beat
 from coach.practice.entry import rested
 from coach.practice.ladder import Step
@@ -314,8 +314,11 @@ class Attempt:
         for number, stroke in sorted(self._wrong.items(), key=lambda wrong: -wrong[1]):
             note = self.task.expected.notes[number]
             if note.chord >= front:
-                return f"{key_name(self._match.strokes[stroke].key)} was struck; {voice(note)} has {note.pitch}."
-        return f"{key_name(self.loose[-1])} belongs to no note here." if self._loose else ""
+                key = spelled(self._match.strokes[stroke].key, self.task.expected, note.chord)
+                return f"{key} was struck; {voice(note)} has {note.pitch}."
+        if not self._loose:
+            return ""
+        return f"{spelled(self.loose[-1], self.task.expected, self._match.front)} belongs to no note here."
 
     def measure(self) -> None:
         """Look at holds and lifts anew; between two looks of the eye there is no need."""

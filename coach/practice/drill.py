@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from coach.listening.events import MIDI_KEYS, Event, Metronome
-from coach.listening.wording import key_name
+from coach.listening.wording import spelled
 from coach.practice.attempt import TOGETHER, Attempt, Done, Task
 from coach.practice.beat import Beat
 from coach.practice.ending import has_begun, is_false_start, is_over, was_tried, went_on
@@ -219,9 +219,9 @@ class Drill:
         first, judged = self.task.first_keys, self._phase == "heard"
         shift = found_shift(first, struck, event.key, self._shift, judged=judged)
         if shift is None:
-            # A first chord that is being built is none yet, and no reason to be told so while a verdict is read.
-            if not judged or event.key not in first:
-                self._said = f"{key_name(event.key)}: the take begins with the first chord."
+            # A first chord that is being built is none yet, and no reason to be told so.
+            if event.key not in first:
+                self._said = f"{spelled(event.key, self.task.expected)}: the take begins with the first chord."
                 self._astray = True
             return
         if shift:

@@ -464,6 +464,31 @@ def test_warming_up_is_no_take() -> None:
     assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False)]
 
 
+def test_the_first_key_of_a_chord_that_is_built_from_the_bottom_is_not_corrected() -> None:
+    player = pianist()
+    for each in sorted(keys(FOUR[0])):
+        player.press(each)
+        player.wait(0.5)
+    assert player.sayings == []
+    assert player.state.phase == "playing"
+
+
+@pytest.mark.parametrize(
+    ("chords", "struck", "called"),
+    [
+        (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 63, "D#4"),
+        (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 56, "G#3"),
+        (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 66, "Gb4"),
+        (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 61, "Db4"),
+    ],
+)
+def test_a_wrong_key_is_spelled_as_the_music_around_it(chords: Sequence[str], struck: int, called: str) -> None:
+    """A major has sharps, A flat major flats (common practice, no source)."""
+    player = pianist(task(chords))
+    player.press(struck)
+    assert player.state.said == f"{called}: the take begins with the first chord."
+
+
 def test_half_the_first_chord_leaves_a_verdict_where_it_is() -> None:
     player = pianist()
     player.play(FOUR)
@@ -538,9 +563,9 @@ def test_an_octave_slip_is_put_down_to_the_nearest_voice() -> None:
 def test_a_wrong_key_taken_for_a_voice_that_comes_is_looked_at_again() -> None:
     player = pianist(task(("A4 G4 D4 G3", *FOUR)))
     player.press(key("G#4"), key("D4"), key("G3"))
-    assert player.state.said == "Ab4 was struck; the soprano has A4."
+    assert player.state.said == "G#4 was struck; the soprano has A4."
     player.press(key("A4"))
-    assert player.state.said == "Ab4 was struck; the alto has G4."
+    assert player.state.said == "G#4 was struck; the alto has G4."
     assert marks_of_chord(player.state, 0) == ["right", "wrong", "right", "right"]
 
 
