@@ -19,9 +19,6 @@ from coach.practice.ladder import Step
 from coach.practice.marks import Marks, Places, complete, meant_for, note_marks, places_of, touch_marks
 from coach.score.counting import place_words
 
-TOGETHER = 1.0
-"""Seconds within which the keys of a first chord begin a take, struck at once or not."""
-
 AT_ONCE = 0.25
 """Seconds from key to key within which a chord is struck as one, rolled or not (common practice, no source)."""
 

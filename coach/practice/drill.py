@@ -13,7 +13,7 @@ from typing import Literal
 
 from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.wording import spelled
-from coach.practice.attempt import TOGETHER, Attempt, Done, Task
+from coach.practice.attempt import AT_ONCE, Attempt, Done, Task
 from coach.practice.beat import Beat
 from coach.practice.ending import has_begun, is_false_start, is_over, was_tried, went_on
 from coach.practice.gesture import Foot, Wish
@@ -30,6 +30,9 @@ BEFORE = 0.35
 
 BREATH = 0.6
 """Seconds from asking for a count-in to its first beat."""
+
+ASKED = 1.0
+"""Seconds after a count-in was asked for in which further keys are still those of the chord that asked for it."""
 
 EARLY = 0.5
 """Beats before the first chord is due from which on keys belong to the take."""
@@ -137,7 +140,7 @@ class Drill:
             if event.seconds >= self._entry():
                 self._enter(event.seconds)
                 self._attempt.feed(event)
-            elif event.kind == "press" and event.seconds > self._counted_since + TOGETHER:
+            elif event.kind == "press" and event.seconds > self._counted_since + ASKED:
                 self._said = "Wait for the beat: the take begins with the first chord after the count."
         else:
             self._attempt.feed(event)
@@ -210,12 +213,13 @@ class Drill:
         return self._phase == "playing" and now - latest <= RESTED
 
     def _listen_for_start(self, event: Event) -> None:
-        # A chord may be built up key by key: those that are down belong to it.
-        self._recent = [each for each in self._recent if event.seconds - each.seconds <= TOGETHER or self._holds(each)]
+        # A chord may be built up key by key: those that are down belong to it. Two chords one after the other are none.
+        self._recent = [each for each in self._recent if event.seconds - each.seconds <= BEFORE or self._holds(each)]
         self._recent.append(event)
         if event.kind != "press":
             return
-        struck = self._down | {each.key for each in self._recent if each.kind == "press"}
+        at_once = (each for each in self._recent if event.seconds - each.seconds <= AT_ONCE)
+        struck = self._down | {each.key for each in at_once if each.kind == "press"}
         first, judged = self.task.first_keys, self._phase == "heard"
         shift = found_shift(first, struck, event.key, self._shift, judged=judged)
         if shift is None:

@@ -499,6 +499,15 @@ def test_half_the_first_chord_leaves_a_verdict_where_it_is() -> None:
     assert player.state.phase == "playing"
 
 
+def test_two_chords_that_share_keys_with_the_first_one_do_not_add_up_to_it() -> None:
+    """Half a second apart and detached, as a player goes on after the verdict."""
+    player = pianist()
+    player.play(FOUR)
+    player.wait(1)
+    player.play(["E5 C5 A4 A3", "F5 D5 G4 C3", "E5 C5 A4 F3"], each=0.5, gap=0.1)
+    assert (player.state.phase, player.state.shown is None) == ("heard", False)
+
+
 def test_after_a_take_that_stopped_keys_elsewhere_are_told_where_the_next_begins() -> None:
     player = pianist(task(step=IN_TEMPO))
     counted_in(player)
