@@ -79,6 +79,9 @@ wrong, 2 have (measured with the simulated pianist)."""
 ONE_HAND = 0.1
 """Share of a hand's notes up to which it has not played at all (common practice, no source)."""
 
+HAND_PLAYED = 0.5
+"""Share of a hand's notes from which it has played (common practice, no source)."""
+
 # What counts as a fault
 
 LATE_NOTE = 0.120

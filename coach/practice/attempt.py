@@ -63,6 +63,20 @@ class Task:
         return expect([self.playable], self.step.hand)
 
     @cached_property
+    def both_hands(self) -> Expected:
+        """What a take is heard against where both hands play, though one may be asked."""
+        return expect([self.playable])
+
+    def others(self, chord: int) -> frozenset[int]:
+        """The keys that the hand which is not asked has while a chord sounds."""
+        chords = self.expected.chords
+        since = chords[chord].onset
+        until = chords[chord + 1].onset if chord + 1 < len(chords) else self.plan.end
+        sounding = (planned for planned in self.playable.chords if since <= planned.onset < until)
+        hands = self.expected.hands
+        return frozenset(note.midi for one in sounding for note in one.notes if note.hand and note.hand not in hands)
+
+    @cached_property
     def places(self) -> Places:
         """Where its notes stand in the table."""
         return places_of(self.playable, self.expected)
@@ -180,6 +194,7 @@ class Attempt:
         self._wrong: dict[int, int] = {}
         self._touch: Marks = {}
         self._touched = False
+        self._other_hand = float("-inf")
         self.reached_end: float | None = None
         self.whole = False
 
@@ -279,11 +294,19 @@ class Attempt:
         key = self._match.strokes[stroke].key
         if key in self._sounding() or stroke in self._match.note_of:
             return
+        front = self._match.front or 0
+        if any(key in self.task.others(chord) for chord in self._places(front, front + 1)):
+            self._other_hand = front
+            return
         number = meant_for(self._match, self.task.places, stroke)
         if number is not None:
             self._wrong[number] = stroke
         elif not self._wanted(key):
             self._loose = (*self._loose, stroke)
+
+    def _places(self, *chords: int) -> list[int]:
+        """Those of some chords that there are."""
+        return [chord for chord in chords if chord < len(self.task.expected.chords)]
 
     def _following(self, front: int | None) -> int:
         """The chord that is waited for at a place: the one there until it was struck whole, then the next."""
@@ -313,6 +336,9 @@ class Attempt:
             if note.chord >= front:
                 key = spelled(self._match.strokes[stroke].key, self.task.expected, note.chord)
                 return f"{key} was struck; {voice(note)} has {note.pitch}."
+        if front - self._other_hand <= 1:
+            hand = self.task.step.hand
+            return f"The {hand} hand is asked alone: let the {'left' if hand == 'right' else 'right'} one rest."
         if not self._loose:
             return ""
         return f"{spelled(self.loose[-1], self.task.expected, self._match.front)} belongs to no note here."

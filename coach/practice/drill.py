@@ -13,12 +13,14 @@ from typing import Literal
 
 from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.wording import spelled
+from coach.practice.astray import GOING_ON, Astray
 from coach.practice.attempt import AT_ONCE, Attempt, Done, Task
 from coach.practice.beat import Beat
-from coach.practice.ending import has_begun, is_false_start, is_over, was_tried, went_on
+from coach.practice.ending import FALSE_START, LAST_CHORD, fits, has_begun, is_false_start, is_over, was_tried, went_on
 from coach.practice.gesture import Foot, Wish
 from coach.practice.marks import Marks
-from coach.practice.octave import found_shift, said_of, shifted
+from coach.practice.octave import found_shift, offered, said_of, shifted
+from coach.practice.other_hands import played_otherwise
 
 __all__ = ["Done", "Drill", "Phase", "State", "Task"]
 
@@ -118,6 +120,10 @@ class Drill:
         self._shown: Done | None = None
         self._said = ""
         self._astray = False
+        self._stray = Astray()
+        self._before: tuple[Attempt, Done] | None = None
+        self._offer = 0
+        self._told = float("-inf")
         self.state = self._next(0.0, None)
 
     def hear(self, event: Event) -> State:
@@ -149,6 +155,8 @@ class Drill:
                 done = self._begin_again(event.seconds)
             elif event.kind == "press" and (since := went_on(self._attempt)) is not None:
                 done = self._end_before(since)
+            else:
+                self._look_back()
         return self._next(event.seconds, done)
 
     def tick(self, now: float) -> State:
@@ -160,6 +168,13 @@ class Drill:
             self._attempt.measure()
             if is_over(self._attempt, now, self._first_chord, all_up=not self._down):
                 done = self._end()
+            elif (
+                self._before is not None
+                and not has_begun(self._attempt)
+                and now - self._attempt.last_press > LAST_CHORD
+            ):
+                # The music ended with the first chord, or soon after.
+                self._give_back(self._before)
         wish, self._foot = self._foot.wish(now)
         return self._next(now, done, wish)
 
@@ -220,20 +235,57 @@ class Drill:
             return
         at_once = (each for each in self._recent if event.seconds - each.seconds <= AT_ONCE)
         struck = self._down | {each.key for each in at_once if each.kind == "press"}
-        first, judged = self.task.first_keys, self._phase == "heard"
-        shift = found_shift(first, struck, event.key, self._shift, judged=judged)
+        first = self.task.first_keys
+        shift = found_shift(first, struck, event.key, self._shift, self._enough(event.seconds))
+        self._stray = self._stray.hear(event)
         if shift is None:
-            # A first chord that is being built is none yet, and no reason to be told so.
-            if event.key not in first:
-                self._said = f"{spelled(event.key, self.task.expected)}: the take begins with the first chord."
-                self._astray = True
+            shift = self._where_else(event)
+        if shift is None:
             return
         if shift:
             self._shift += shift
             self._down = {key + shift for key in self._down}
             self._recent = [shifted(each, shift) for each in self._recent]
         began = min(each.seconds for each in self._recent if each.kind == "press" and each.key in first)
+        goes_on = self._stray.goes_on(self.task, event.seconds)
+        self._before = (self._attempt, self._shown) if goes_on and self._shown is not None else None
         self._begin(event.seconds, tuple(each for each in self._recent if each.seconds >= began - BEFORE))
+
+    def _enough(self, now: float) -> int:
+        """How many keys of the first chord begin a take: half of them. While there is something to read about what was
+        played, more than half, so that the last chord once more does not wipe it away, and all where music goes on."""
+        keys = len(self.task.first_keys)
+        if self._phase != "heard" and now - self._told > GOING_ON:
+            return (keys + 1) // 2
+        return keys if self._stray.goes_on(self.task, now) else keys // 2 + 1
+
+    def _where_else(self, event: Event) -> int | None:
+        """Say what a key is that begins no take.
+
+        Returns:
+            Semitones to add from now on, where it is the last of a first chord that the player wants heard elsewhere.
+        """
+        stray, alone = self._stray, self._stray.alone(self.task)
+        elsewhere = stray.elsewhere(self.task)
+        if elsewhere is not None and elsewhere == self._offer:
+            return -elsewhere
+        if elsewhere is not None:
+            self._offer = elsewhere
+            self._say_astray(offered(elsewhere), event)
+        elif alone is not None:
+            self._say_astray(f"Only the {alone} hand was heard: both are asked.", event)
+        elif event.key not in self.task.first_keys and event.seconds - self._told > GOING_ON:
+            # A first chord that is being built is none yet, and no reason to be told so.
+            name = spelled(event.key, self.task.expected)
+            self._say_astray(f"{name}: the take begins with the first chord.", None)
+        elif event.seconds - self._told <= GOING_ON:
+            # It stays while the player plays on in the same way.
+            self._told = event.seconds
+        return None
+
+    def _say_astray(self, said: str, event: Event | None) -> None:
+        self._said, self._astray = said, True
+        self._told = event.seconds if event else float("-inf")
 
     def _holds(self, event: Event) -> bool:
         return event.kind == "press" and event.key in self._down
@@ -243,6 +295,7 @@ class Drill:
         self._shown = None
         self._recent = []
         self._said, self._astray = "", False
+        self._stray, self._offer, self._told = Astray(), 0, float("-inf")
         if self.task.step.clock == "tempo":
             self._phase = "counting"
             self._counted_since = now
@@ -285,6 +338,9 @@ class Drill:
             self._forget("A false start: begin again with the first chord.")
             return None
         done = self._attempt.judged()
+        if said := played_otherwise(done):
+            self._forget(said)
+            return None
         self._phase = "heard"
         self._shown = done
         return done
@@ -305,6 +361,25 @@ class Drill:
                 self._attempt.feed(event)
         return done
 
+    def _look_back(self) -> None:
+        """Music that went on after a verdict had all of the first chord in it: once it shows that it is something else,
+        the verdict is given back."""
+        if self._before is None or self._attempt.presses <= self._attempt.notes(FALSE_START - 1):
+            return
+        if not fits(self._attempt.match):
+            self._give_back(self._before)
+        elif self._attempt.presses > self._attempt.notes(2 * FALSE_START):
+            self._before = None
+
+    def _give_back(self, before: tuple[Attempt, Done]) -> None:
+        """Have the verdict stand that there was before music went on."""
+        for event in self._attempt.events:
+            if event.kind == "press":
+                self._stray = self._stray.hear(event)
+        self._attempt, self._shown = before
+        self._phase, self._before = "heard", None
+        self._first_chord = None
+
     def _forget(self, said: str) -> None:
         """Be ready for another take: what there was of this one is none."""
         self._phase = "ready"
@@ -320,7 +395,7 @@ class Drill:
         if self._phase != "playing" or not has_begun(self._attempt):
             return None
         done = self._attempt.judged(until)
-        return done if was_tried(done) else None
+        return done if was_tried(done) and not played_otherwise(done) else None
 
     def _found(self) -> Marks:
         """Keys of the first chord that are down already, before there are enough of them to begin."""

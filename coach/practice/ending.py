@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from coach.listening.events import Stroke
+from coach.listening.matching import Match
 from coach.practice.attempt import AT_ONCE, Attempt, Done
 from coach.practice.marks import complete
 
@@ -113,6 +114,11 @@ def is_false_start(attempt: Attempt) -> bool:
     return not has_begun(attempt) and not attempt.at_end and attempt.presses <= attempt.notes(FALSE_START)
 
 
+def fits(match: Match) -> bool:
+    """Whether most keys struck are notes of the passage."""
+    return len(match.note_of) >= FITTING * len(match.strokes)
+
+
 def was_tried(done: Done) -> bool:
     """Whether a take that was broken off had begun: enough chords were reached, most of its keys being theirs.
 
@@ -121,7 +127,7 @@ def was_tried(done: Done) -> bool:
     """
     task, match = done.task, done.match
     chords = len(task.expected.chords)
-    if len(match.last_visits) < min(FALSE_START, chords) or len(match.note_of) < FITTING * len(match.strokes):
+    if len(match.last_visits) < min(FALSE_START, chords) or not fits(match):
         return False
     if chords != CHANGE or complete(match, task.places, chords - 1):
         return True

@@ -19,7 +19,7 @@ from coach.practice.attempt import Done, Task
 from coach.practice.beat import beats_of, count_in
 from coach.practice.drill import BREATH, Drill, State
 from coach.practice.ladder import Step
-from coach.practice.octave import said_of
+from coach.practice.octave import offered, said_of
 from coach.score.piece import Bar, Piece
 
 TICK = 0.05
@@ -495,8 +495,33 @@ def test_half_the_first_chord_leaves_a_verdict_where_it_is() -> None:
     player.wait(2)
     player.play(["E5 C5 E4 A3"])
     assert (player.state.phase, player.state.shown is None) == ("heard", False)
+    player.wait(2)
     player.press(*keys("E5 C5 G4 D3"))
     assert player.state.phase == "playing"
+
+
+def test_in_the_middle_of_other_music_only_all_of_the_first_chord_begins_a_take() -> None:
+    player = pianist()
+    player.play(FOUR)
+    player.wait(1)
+    player.play(["A4 F4 C4 F3", "E5 C5 G4 E3"])
+    assert player.state.phase == "heard"
+    player.press(*keys(FOUR[0]))
+    assert player.state.phase == "playing"
+
+
+@pytest.mark.parametrize(
+    ("after", "wait"), [(("F5 C5 A4 F3", "E5 B4 G#4 E3", "F5 D4 A3 D3"), 0.1), ((), 7.0), (("F5 D5 G4 G3",), 7.0)]
+)
+def test_music_that_has_the_first_chord_in_it_gives_the_verdict_back(after: Sequence[str], wait: float) -> None:
+    """The tonic comes again in the next phrase: what is played from there on is no take of this one."""
+    player = pianist()
+    player.play([*FOUR, "A4 F4 C4 F3", FOUR[0], *after])
+    player.wait(wait)
+    assert (player.state.phase, player.state.shown) == ("heard", player.takes[0])
+    player.wait(10)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+    assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(4))
 
 
 def test_two_chords_that_share_keys_with_the_first_one_do_not_add_up_to_it() -> None:
@@ -532,9 +557,48 @@ def test_a_whole_take_played_elsewhere_after_a_finished_one_is_answered_and_not_
         player.release(*moved)
     player.wait(1)
     assert (player.state.phase, player.state.astray, len(player.takes)) == ("heard", True, 1)
-    assert player.state.said.endswith(": the take begins with the first chord.")
+    assert player.state.said == offered(semitones)
     player.press(*keys(FOUR[0]))
     assert (player.state.phase, player.state.said, player.state.astray) == ("playing", "", False)
+
+
+@pytest.mark.parametrize("semitones", [-2, 1, 5])
+def test_with_the_transpose_button_on_the_first_chord_struck_again_is_heard_where_it_belongs(semitones: int) -> None:
+    """Who plays a whole phrase so is told, and heard from the next try on, until the button is put right."""
+    player = pianist()
+
+    def moved() -> None:
+        for chord in FOUR:
+            player.press(*(each + semitones for each in keys(chord)))
+            player.wait(0.5)
+            player.release(*(each + semitones for each in keys(chord)))
+        player.wait(1.5)
+
+    moved()
+    assert (player.takes, player.state.said) == ([], offered(semitones))
+    moved()
+    assert [(take.verdict.word, take.shift) for take in player.takes] == [("solid", -semitones)]
+    moved()
+    player.play(FOUR)
+    player.wait(1)
+    assert [take.shift for take in player.takes] == [-semitones, -semitones, 0]
+
+
+def test_the_left_hand_alone_where_both_are_asked_is_told_so() -> None:
+    """The bass alone is too little of the first chord to begin."""
+    three = task([f"{right} C4 {bass}" for right, bass in (("E5 G4", "C3"), ("D5 G4", "B2"), ("E5 G4", "C3"))])
+    chords = tuple(
+        replace(
+            chord, notes=tuple(replace(note, hand="left" if note.voice == "bass" else "right") for note in chord.notes)
+        )
+        for chord in three.plan.chords
+    )
+    player = pianist(replace(three, plan=replace(three.plan, chords=chords)))
+    player.play(["- - - C3", "- - - B2"])
+    assert player.state.said == "Only the left hand was heard: both are asked."
+    player.play(["- - - C3"])
+    assert player.state.said == "Only the left hand was heard: both are asked."
+    assert player.takes == []
 
 
 def test_noodling_begins_nothing() -> None:
@@ -584,6 +648,33 @@ def test_one_hand_alone_is_heard_alone() -> None:
     player.wait(1)
     assert player.takes[0].verdict.word == "solid"
     assert marks_of_chord(player.state, 0) == ["right", "right", "", ""]
+
+
+def test_both_hands_where_one_is_asked_are_told_so_and_not_judged() -> None:
+    player = pianist(task(step=RIGHT))
+    player.play(FOUR[:2])
+    assert player.state.said == "The right hand is asked alone: let the left one rest."
+    assert "wrong" not in player.state.marks.values()
+    player.play(FOUR[2:])
+    player.wait(1)
+    assert (player.takes, player.state.phase) == ([], "ready")
+    assert player.state.said == "Both hands were heard: the right hand is asked alone."
+
+
+def test_one_hand_where_both_are_asked_is_told_so_and_not_judged() -> None:
+    player = pianist()
+    player.play(["E5 C5 - -", "D5 B4 - -", "C5 A4 - -", "B4 G4 - -"])
+    player.wait(4)
+    assert (player.takes, player.state.phase) == ([], "ready")
+    assert player.state.said == "Only the right hand was heard: both are asked."
+
+
+def test_a_stray_key_of_the_other_hand_is_no_other_hand() -> None:
+    player = pianist(task(step=RIGHT))
+    player.play(["E5 C5 - -", "D5 B4 - G3", "C5 A4 - -", "B4 G4 - -"])
+    assert player.state.said == ""
+    player.wait(1)
+    assert len(player.takes[0].verdict.findings.extra) == 1
 
 
 def test_a_last_chord_that_is_held_for_ever_ends_the_take_too() -> None:
