@@ -42,6 +42,10 @@ HESITATION = 1.8
 HESITATION_LEAST = 0.35
 """Seconds that a hesitation must last beyond the expected step (common practice)."""
 
+MANY_WAITS = 0.25
+"""Share of the steps from which on waiting is how the take goes rather than something that happened in it (common
+practice, no source)."""
+
 UNHEARD = 0.02
 """Seconds that a step may be off without anybody hearing it: thresholds for one displaced onset lie at a few per cent
 of a step, and no lower than about 10 to 20 ms (Friberg and Sundberg)."""
@@ -107,6 +111,17 @@ OFF_CLICK = 0.20
 OFF_TEMPO = 0.05
 """Share of the metronome's tempo by which a take goes at another one, rather than beside its beats: what counts as in
 tempo on the ladder is played at 95 % of it (common practice, no source)."""
+
+DRIFT = 0.1
+"""Share by which the tempo at one end of a take must be above that at the other for it to have rushed or dragged
+(common practice, no source)."""
+
+SWAY = 0.1
+"""Share by which the steps of a take may stray from its own average for it to be steady; expressive playing deviates by
+about a tenth (common practice)."""
+
+ON_A_BEAT = 0.25
+"""Share of a beat up to which a take lies on another beat than it was to begin on (common practice, no source)."""
 
 PEDAL_LEFT_DOWN = 0.9
 """Share of a phrase from which a pedal that went down once has not been changed with the chords (common practice)."""

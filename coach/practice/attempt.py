@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -403,12 +403,15 @@ class Attempt:
 
     def up_to(self, until: float) -> Attempt:
         """The take as if nothing had been heard from some moment on."""
-        earlier = Attempt(self.task, self.metronome, self.shift)
-        earlier.peeked = self.peeked
-        for event in self.events:
-            if event.seconds < until:
-                earlier.feed(event)
-        return earlier
+        return self.with_events(event for event in self.events if event.seconds < until)
+
+    def with_events(self, events: Iterable[Event]) -> Attempt:
+        """The same take, had these events been heard of it."""
+        other = Attempt(self.task, self.metronome, self.shift)
+        other.peeked = self.peeked
+        for event in events:
+            other.feed(event)
+        return other
 
     def judged(self, until: float = float("inf")) -> Done:
         """The take as it ended, with what came before `until`."""

@@ -16,7 +16,17 @@ from coach.listening.wording import spelled
 from coach.practice.astray import GOING_ON, Astray
 from coach.practice.attempt import AT_ONCE, Attempt, Done, Task
 from coach.practice.beat import Beat
-from coach.practice.ending import FALSE_START, LAST_CHORD, fits, has_begun, is_false_start, is_over, was_tried, went_on
+from coach.practice.ending import (
+    FALSE_START,
+    LAST_CHORD,
+    came_in_early,
+    fits,
+    has_begun,
+    is_false_start,
+    is_over,
+    was_tried,
+    went_on,
+)
 from coach.practice.gesture import Foot, Wish
 from coach.practice.marks import Marks
 from coach.practice.octave import found_shift, offered, said_of, shifted
@@ -117,6 +127,7 @@ class Drill:
         self._attempt = Attempt(task)
         self._first_chord: float | None = None
         self._counted_since = 0.0
+        self._ahead: list[Event] = []
         self._shown: Done | None = None
         self._said = ""
         self._astray = False
@@ -146,8 +157,10 @@ class Drill:
             if event.seconds >= self._entry():
                 self._enter(event.seconds)
                 self._attempt.feed(event)
-            elif event.kind == "press" and event.seconds > self._counted_since + ASKED:
-                self._said = "Wait for the beat: the take begins with the first chord after the count."
+            elif event.seconds > self._counted_since + ASKED:
+                self._ahead.append(event)
+                if event.kind == "press":
+                    self._said = "Wait for the beat: the take begins with the first chord after the count."
         else:
             self._attempt.feed(event)
             self._said = ""
@@ -298,7 +311,7 @@ class Drill:
         self._stray, self._offer, self._told = Astray(), 0, float("-inf")
         if self.task.step.clock == "tempo":
             self._phase = "counting"
-            self._counted_since = now
+            self._counted_since, self._ahead = now, []
             self._first_chord = now + BREATH + self.task.lead_in()
             self._attempt = Attempt(self.task, Metronome(self.task.quarter_bpm, self._first_chord), self._shift)
             return
@@ -331,6 +344,7 @@ class Drill:
     def _end(self) -> Done | None:
         """Judge the take that silence ended."""
         self._first_chord = None
+        self._attempt = came_in_early(self._attempt, self._ahead)
         if not self._attempt.presses:
             self._forget("Nothing was heard.")
             return None
@@ -394,7 +408,7 @@ class Drill:
         """
         if self._phase != "playing" or not has_begun(self._attempt):
             return None
-        done = self._attempt.judged(until)
+        done = came_in_early(self._attempt, self._ahead).judged(until)
         return done if was_tried(done) and not played_otherwise(done) else None
 
     def _found(self) -> Marks:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from coach.listening.events import Stroke
+from coach.listening.events import Event, Stroke
 from coach.listening.matching import Match
 from coach.practice.attempt import AT_ONCE, Attempt, Done
 from coach.practice.marks import complete
@@ -96,6 +96,36 @@ def _struck_as_one(strokes: Sequence[Stroke], since: float) -> list[Stroke]:
             break
         group.insert(0, stroke)
     return group
+
+
+def came_in_early(attempt: Attempt, ahead: Sequence[Event]) -> Attempt:
+    """A take whose first chord was struck while it was still being counted in, with that chord: who comes in a beat too
+    soon has not left it out.
+
+    Args:
+        attempt: What was played from the end of the count-in on.
+        ahead: What was heard of the keyboard before.
+
+    Returns:
+        The take from its first chord on; as it was, where it has one of its own, or where the keys before are none.
+    """
+    first = attempt.task.first_keys
+    if not first or not attempt.presses or complete(attempt.match, attempt.task.places, 0):
+        return attempt
+    presses = [event for event in (*ahead, *attempt.events) if event.kind == "press"]
+    early = sum(event.kind == "press" for event in ahead)
+    began = None
+    for place, event in enumerate(presses[:early]):
+        together = {each.key for each in presses[place:] if each.seconds - event.seconds <= AT_ONCE}
+        another = began is None or event.seconds - began > AT_ONCE
+        if another and event.key in first and 2 * len(together & first) > len(first):
+            began = event.seconds
+    if began is None:
+        return attempt
+    earlier = attempt.with_events([*(event for event in ahead if event.seconds >= began), *attempt.events])
+    visits = earlier.match.visits
+    after = next((visit for visit in visits if visit.chord), visits[-1])
+    return earlier if visits[0].chord == 0 and visits[0].run == after.run else attempt
 
 
 def _patience(attempt: Attempt) -> float:

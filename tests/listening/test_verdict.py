@@ -250,7 +250,7 @@ def test_the_metronome_is_kept_or_not() -> None:
     assert judge(match, Metronome(100, 0.0)).word == "solid"
     off = judge(match, Metronome(80, 0.0))
     assert [fault.kind for fault in off.faults] == ["clock"]
-    beside = judge(match, Metronome(100, 1.8))
+    beside = judge(match, Metronome(100, 0.24))
     assert "the chords lay ahead of the beat of the metronome" in beside.remarks[0]
 
 

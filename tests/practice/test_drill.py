@@ -899,6 +899,38 @@ def test_a_false_start_in_tempo_is_forgotten(struck: Sequence[str]) -> None:
     assert [take.verdict.word for take in player.takes] == ["weak"]
 
 
+@pytest.mark.parametrize(("beats", "said"), [(1, "a beat"), (2, "2 beats")])
+def test_who_comes_in_too_soon_is_told_to_count_and_has_left_nothing_out(beats: int, said: str) -> None:
+    """At 60, so that the keys before the count-in is over are many."""
+    chords = (*FOUR, *FOUR[1:])
+    player = pianist(task(chords, step=IN_TEMPO))
+    player.press(*keys(FOUR[0]))
+    player.wait(0.2)
+    player.release(*keys(FOUR[0]))
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now - beats)
+    player.play(chords, each=1.0)
+    player.wait(4)
+    (done,) = player.takes
+    assert (done.verdict.word, done.verdict.remarks) == ("shaky", (f"you came in {said} early; count the bar out",))
+    assert marks_of_chord(player.state, 0) == ["right"] * 4
+
+
+def test_a_first_chord_tried_during_the_count_in_and_struck_on_the_beat_is_not_too_soon() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    player.press(*keys(FOUR[0]))
+    player.wait(0.2)
+    player.release(*keys(FOUR[0]))
+    player.wait(1.5)
+    player.play(FOUR[:1])
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now)
+    player.play(FOUR, each=1.0)
+    player.wait(1)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+    assert sum(event.kind == "press" for event in player.takes[0].events) == 16
+
+
 def test_counting_in_and_playing_nothing_is_no_take() -> None:
     player = pianist(task(step=IN_TEMPO))
     counted_in(player)
