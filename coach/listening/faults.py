@@ -9,6 +9,7 @@ from typing import Literal
 from coach.fingering.plan import Side
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
+from coach.listening.ornaments import ornaments
 from coach.listening.pace import Clicks, Pace, quarters_a_beat
 from coach.listening.thresholds import (
     APART,
@@ -22,7 +23,7 @@ from coach.listening.thresholds import (
     SWAY,
     UNEVEN,
 )
-from coach.listening.touch import Lift
+from coach.listening.touch import Lift, was_rolled
 from coach.listening.wording import finger, place, spelled, voice, voices
 from coach.listing import listed
 
@@ -181,6 +182,7 @@ def _extra(findings: Findings) -> Iterator[Fault]:
     before: int | None = None
     meant = set(findings.meant.values())
     mended = {press: expected.notes[number] for number, press in findings.mended.items()}
+    adorning = ornaments(match, findings.extra)
     for current, press in findings.extra:
         if press in meant:
             continue
@@ -189,7 +191,12 @@ def _extra(findings: Findings) -> Iterator[Fault]:
         where = place(expected, chord)
         held = {expected.notes[n].midi: expected.notes[n] for n in expected.chords[chord].held}
         own = {note.midi: note for note in expected.struck(chord)}
-        if press in mended:
+        who = ""
+        if press in adorning:
+            note = adorning[press]
+            who, where = note.voice, place(expected, note.chord)
+            text = f"{where}: {voice(note)} has {note.pitch} without an ornament; leave the ornaments out"
+        elif press in mended:
             note = mended[press]
             text = (
                 f"{where}: {spelled(key, expected, chord)} sounded before {note.pitch} in {voice(note)}; "
@@ -205,7 +212,7 @@ def _extra(findings: Findings) -> Iterator[Fault]:
             name = spelled(key, expected, chord)
             text = f"{where}: {name} does not belong there; find the keys of this chord before you strike"
         # Keys brushed one after the other are one slip that goes on, not so many new ones.
-        yield _fault("extra", "", chord, text, times=0.5 if before == chord else 1.0)
+        yield _fault("extra", who, chord, text, times=0.5 if before == chord else 1.0)
         before = chord
 
 
@@ -233,6 +240,10 @@ def _late(findings: Findings) -> Iterator[Fault]:
     expected, match = findings.expected, findings.match
     for one in findings.together:
         visit = match.last_visits[one.chord]
+        if one.spread > APART and not one.rolled and was_rolled(match, visit):
+            text = f"{place(expected, one.chord)}: the chord was rolled; strike its keys as one"
+            yield _fault("apart", "", one.chord, text)
+            continue
         late = []
         usual = match.middle(visit)
         for number, press in visit.played:

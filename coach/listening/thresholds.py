@@ -86,6 +86,13 @@ ONE_HAND = 0.1
 HAND_PLAYED = 0.5
 """Share of a hand's notes from which it has played (common practice, no source)."""
 
+NEXT_KEY = 2
+"""Semitones at most from a note to its neighbour in a scale."""
+
+ROLLED = 0.6
+"""Share of a chord's spread that no gap between two of its notes exceeds where it was rolled: else two hands, or a
+finger and the others, were apart (common practice, no source)."""
+
 # What counts as a fault
 
 LATE_NOTE = 0.120
