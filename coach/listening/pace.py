@@ -11,7 +11,16 @@ from statistics import median
 from coach.listening.events import Metronome
 from coach.listening.expected import Expected
 from coach.listening.matching import Match
-from coach.listening.thresholds import DRIFT, HESITATION, HESITATION_LEAST, MANY_WAITS, NEIGHBOURS, OFF_TEMPO, UNHEARD
+from coach.listening.thresholds import (
+    DRIFT,
+    HESITATION,
+    HESITATION_LEAST,
+    MANY_WAITS,
+    NEIGHBOURS,
+    OFF_TEMPO,
+    UNEVEN,
+    UNHEARD,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +98,11 @@ class Pace:
     hesitations: tuple[Hesitation, ...]
     clicks: Clicks | None
     drift: Drift | None = None
+
+    @property
+    def is_uneven(self) -> bool:
+        """Whether the steps limp."""
+        return self.unevenness is not None and self.unevenness > UNEVEN
 
     @property
     def at_another_tempo(self) -> bool:

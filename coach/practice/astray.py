@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from coach.fingering.plan import Side
 from coach.listening.events import Event
-from coach.practice.attempt import AT_ONCE, Task
+from coach.practice.attempt import AT_ONCE
+from coach.practice.task import Task
 
 KEPT = 24
 """Presses that are looked back on: two chords of as many voices as two hands can strike."""

@@ -14,7 +14,7 @@ from typing import Literal
 from coach.listening.events import MIDI_KEYS, Event, Metronome
 from coach.listening.wording import spelled
 from coach.practice.astray import GOING_ON, Astray
-from coach.practice.attempt import AT_ONCE, Attempt, Done, Task
+from coach.practice.attempt import AT_ONCE, Attempt, Done
 from coach.practice.beat import Beat
 from coach.practice.ending import (
     FALSE_START,
@@ -31,6 +31,7 @@ from coach.practice.gesture import Foot, Wish
 from coach.practice.marks import Marks
 from coach.practice.octave import found_shift, offered, said_of, shifted
 from coach.practice.other_hands import played_otherwise
+from coach.practice.task import Task
 
 __all__ = ["Done", "Drill", "Phase", "State", "Task"]
 

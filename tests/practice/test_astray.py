@@ -7,8 +7,8 @@ from passages import chorale, planned
 
 from coach.listening.events import Event
 from coach.practice.astray import GOING_ON, PAUSE, Astray
-from coach.practice.attempt import Task
 from coach.practice.ladder import RIGHT, TOGETHER
+from coach.practice.task import Task
 
 LINE = planned(chorale("C5 D5 E5 F5", "G4 G4 G4 A4", "E4 D4 C4 C4", "C3 B2 C3 F2"))
 BOTH = Task(LINE, TOGETHER)

@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 from coach.fingering.plan import HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
 from coach.listening.events import Event
 from coach.listening.findings import Pedal
-from coach.practice.attempt import Done, Task
+from coach.practice.attempt import Done
 from coach.practice.beat import beats_of, count_in
 from coach.practice.drill import BREATH, Drill, State
 from coach.practice.ladder import Step
 from coach.practice.octave import offered, said_of
+from coach.practice.task import Task
 from coach.score.piece import Bar, Piece
 
 TICK = 0.05
