@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from coach.listening.expected import Expected, ExpectedNote, Leaving
 from coach.listing import listed
 from coach.score.counting import beat_words, place_words
-from coach.score.page import midi_of
+from coach.score.page import STEPS, midi_of
 from coach.score.page import spelled as score_name
 from coach.score.spelling import parsed, spelling_of
 
@@ -35,7 +35,8 @@ def spelled(key: int, expected: Expected, chord: int | None = None) -> str:
         if (note.midi - key) % 12 == 0:
             step, alter, _ = parsed(note.pitch)
             return score_name(step, alter, (key - midi_of(step, alter, -1)) // 12 - 1)
-    return spelling_of(key, expected.fifths)
+    # A white key that the music does not have is called as it is seen: who slips onto it looks for no E sharp.
+    return key_name(key) if NAMES[key % 12] in STEPS else spelling_of(key, expected.fifths)
 
 
 def place(expected: Expected, chord: int | Leaving, after: int | Leaving | None = None) -> str:

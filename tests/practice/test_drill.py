@@ -479,7 +479,9 @@ def test_the_first_key_of_a_chord_that_is_built_from_the_bottom_is_not_corrected
     [
         (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 63, "D#4"),
         (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 56, "G#3"),
+        (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 65, "F4"),
         (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 66, "Gb4"),
+        (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 64, "E4"),
         (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 61, "Db4"),
     ],
 )
