@@ -18,6 +18,7 @@ from coach.listening.thresholds import (
     MANY_WAITS,
     NEIGHBOURS,
     OFF_TEMPO,
+    SWAY,
     UNEVEN,
     UNHEARD,
 )
@@ -85,7 +86,8 @@ class Pace:
     """Tempo and steadiness.
 
     Attributes:
-        quarter_bpm: Quarter notes a minute, None for fewer than two chords in a row.
+        quarter_bpm: Quarter notes a minute as a rule, on the whole where there is none; None for fewer than two chords
+            in a row.
         unevenness: How far the steps stray from the local tempo, as a share (root mean square; 0.05 is five per cent),
             hesitations and what nobody hears left out; None for fewer than four steps.
         hesitations: Where the player waited.
@@ -131,12 +133,17 @@ def pace(match: Match, metronome: Metronome | None = None, within: range | None 
     # Who waits at every other chord does not wait: that is how the take goes.
     whole = going if len(hesitations) <= MANY_WAITS * len(steps) else [step[1:] for step in steps]
     strays = [_stray(going, place) for place in range(len(going))]
+    drift = _drift(whole) if len(whole) >= 4 else None
+    quarter_bpm = round(60 / _weighted_median(steps), 2) if steps else None
+    if drift is not None and drift.sway > SWAY:
+        # Where the steps go to and fro, the middle one of them is the tempo of nothing.
+        quarter_bpm = round(drift.average, 2)
     return Pace(
-        quarter_bpm=round(60 / _weighted_median(steps), 2) if steps else None,
+        quarter_bpm=quarter_bpm,
         unevenness=sqrt(sum(stray * stray for stray in strays) / len(strays)) if len(strays) >= 4 else None,
         hesitations=tuple(hesitations),
         clicks=_clicks(match, metronome, within) if metronome else None,
-        drift=_drift(whole) if len(whole) >= 4 else None,
+        drift=drift,
     )
 
 

@@ -69,6 +69,11 @@ def test_limping_is_uneven() -> None:
     assert found.unevenness > UNEVEN
 
 
+def test_a_take_that_lurches_has_the_tempo_that_it_has_on_the_whole() -> None:
+    """Four of its seven steps go at 119, and yet it takes as long as at 88."""
+    assert heard([0.92, 0.50, 0.50, 0.94, 0.92, 0.51, 0.51]).quarter_bpm == pytest.approx(60 * 7 / 4.8, abs=0.01)
+
+
 @given(st.lists(st.floats(-0.02, 0.02), min_size=7, max_size=7))
 def test_what_nobody_hears_is_even(strays: list[float]) -> None:
     found = heard([0.6 + stray for stray in strays])
