@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from statistics import mean
 from typing import Literal
 
 from coach.fingering.plan import SIDES, After, HandPart, Name, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.score.spelling import likely_fifths, place_of
 
 Hand = Literal["right", "left", "both"]
 """Which hand plays."""
@@ -117,6 +119,16 @@ class Expected:
     def in_one_bar(self) -> bool:
         """Whether all of it lies in one bar, as a change that is drilled on its own may."""
         return len({chord.bar for chord in self.chords}) == 1
+
+    @cached_property
+    def fifths(self) -> int:
+        """The key signature that its notes speak for, in fifths: six sharps or six flats as they are spelled."""
+        if not self.notes:
+            return 0
+        found = likely_fifths((note.midi for note in self.notes), self.notes[-1].midi)
+        # The seven notes of a key lie one fifth below to five above its tonic: two above it on average.
+        middle = mean(place_of(note.pitch) for note in self.notes) - 2
+        return min((found, found - 12, found + 12), key=lambda fifths: abs(fifths - middle))
 
     def struck(self, chord: int) -> tuple[ExpectedNote, ...]:
         """The notes struck in a chord."""

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.fingering.plan import Side
+from coach.listening.clock_words import off_the_clock
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.findings import Findings
-from coach.listening.pace import Clicks, Pace
+from coach.listening.ornaments import ornaments
 from coach.listening.thresholds import (
     APART,
     JOIN_BROKEN,
@@ -17,10 +18,9 @@ from coach.listening.thresholds import (
     LIFT_UNPLANNED,
     OFF_CLICK,
     PEDAL_LEFT_DOWN,
-    UNEVEN,
 )
-from coach.listening.touch import Lift
-from coach.listening.wording import finger, key_name, place, voice, voices
+from coach.listening.touch import Lift, was_rolled
+from coach.listening.wording import finger, place, spelled, voice, voices
 from coach.listing import listed
 
 Kind = Literal[
@@ -140,7 +140,7 @@ def _notes(findings: Findings) -> Iterator[Fault]:
             continue
         where, sharing = place(expected, note.chord), expected.sharing(note)
         if note.number in findings.meant:
-            key = key_name(match.strokes[findings.meant[note.number]].key)
+            key = spelled(match.strokes[findings.meant[note.number]].key, expected, note.chord)
             text = (
                 f"{where}: {key} sounded for {note.pitch} in {voices(sharing)}; play {note.pitch} with {finger(note)}"
             )
@@ -178,6 +178,7 @@ def _extra(findings: Findings) -> Iterator[Fault]:
     before: int | None = None
     meant = set(findings.meant.values())
     mended = {press: expected.notes[number] for number, press in findings.mended.items()}
+    adorning = ornaments(match, findings.extra)
     for current, press in findings.extra:
         if press in meant:
             continue
@@ -186,10 +187,15 @@ def _extra(findings: Findings) -> Iterator[Fault]:
         where = place(expected, chord)
         held = {expected.notes[n].midi: expected.notes[n] for n in expected.chords[chord].held}
         own = {note.midi: note for note in expected.struck(chord)}
-        if press in mended:
+        who = ""
+        if press in adorning:
+            note = adorning[press]
+            who, where = note.voice, place(expected, note.chord)
+            text = f"{where}: {voice(note)} has {note.pitch} without an ornament; leave the ornaments out"
+        elif press in mended:
             note = mended[press]
             text = (
-                f"{where}: {key_name(key)} sounded before {note.pitch} in {voice(note)}; "
+                f"{where}: {spelled(key, expected, chord)} sounded before {note.pitch} in {voice(note)}; "
                 f"find {note.pitch} with {finger(note)} before you strike"
             )
         elif key in held:
@@ -199,9 +205,10 @@ def _extra(findings: Findings) -> Iterator[Fault]:
             note = own[key]
             text = f"{where}: {voice(note)} ({note.pitch}) was struck twice; one stroke with {finger(note)} will do"
         else:
-            text = f"{where}: {key_name(key)} does not belong there; find the keys of this chord before you strike"
+            name = spelled(key, expected, chord)
+            text = f"{where}: {name} does not belong there; find the keys of this chord before you strike"
         # Keys brushed one after the other are one slip that goes on, not so many new ones.
-        yield _fault("extra", "", chord, text, times=0.5 if before == chord else 1.0)
+        yield _fault("extra", who, chord, text, times=0.5 if before == chord else 1.0)
         before = chord
 
 
@@ -229,6 +236,10 @@ def _late(findings: Findings) -> Iterator[Fault]:
     expected, match = findings.expected, findings.match
     for one in findings.together:
         visit = match.last_visits[one.chord]
+        if one.spread > APART and not one.rolled and was_rolled(match, visit):
+            text = f"{place(expected, one.chord)}: the chord was rolled; strike its keys as one"
+            yield _fault("apart", "", one.chord, text)
+            continue
         late = []
         usual = match.middle(visit)
         for number, press in visit.played:
@@ -335,25 +346,18 @@ def _time(findings: Findings) -> Iterator[Fault]:
             continue
         text = f"{place(expected, wait.chord)} was waited for; look ahead to it while you hold the chord before"
         yield _fault("waited", "", wait.chord, text)
-    if pace.unevenness is not None and pace.unevenness > UNEVEN:
-        text = "the steps from chord to chord are uneven; count aloud, and choose a tempo that the widest change allows"
+    if pace.is_uneven:
+        range_of = "" if pace.drift is None else f", from ♩ = {pace.drift.slowest:.0f} to {pace.drift.fastest:.0f}"
+        text = (
+            f"the steps from chord to chord are uneven{range_of}; "
+            "count aloud, and choose a tempo that the widest change allows"
+        )
         yield _fault("uneven", "", findings.chords[0], text)
     clicks = pace.clicks
     if clicks is not None:
         allowed = OFF_CLICK * 60 / clicks.quarter_bpm
         if abs(clicks.mean) > allowed or clicks.spread > allowed:
-            yield _fault("clock", "", findings.chords[0], _off(pace, clicks))
-
-
-def _off(pace: Pace, clicks: Clicks) -> str:
-    """What to say of a take that did not stay with the metronome: another tempo, or the same one beside its beats."""
-    went, asked = pace.quarter_bpm, clicks.quarter_bpm
-    if went is not None and pace.at_another_tempo:
-        how = "steady, but at" if pace.unevenness is not None and pace.unevenness <= UNEVEN else "it went at"
-        remedy = "and hold it back" if went > asked else "or build it up from a slower one"
-        return f"{how} ♩ = {went:.0f} where {asked:.0f} was asked; take the tempo from the count-in, {remedy}"
-    when = "after" if clicks.mean > 0 else "ahead of"
-    return f"the chords lay {when} the beat of the metronome; count a bar with it before you begin, and stay with it"
+            yield _fault("clock", "", findings.chords[0], off_the_clock(expected, pace, clicks))
 
 
 def _pedal(findings: Findings) -> Iterator[Fault]:

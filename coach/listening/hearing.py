@@ -10,6 +10,7 @@ from coach.fingering.plan import PhrasePlan, Side
 from coach.listening.events import Metronome
 from coach.listening.expected import ExpectedNote, Hand, expect
 from coach.listening.findings import pedal
+from coach.listening.hands import alone, shares
 from coach.listening.matching import Match, match_take
 from coach.listening.meant import silent
 from coach.listening.pace import pace
@@ -17,7 +18,7 @@ from coach.listening.report import pedal_json, tempo_json
 from coach.listening.setting import Half, half_off, moved, setting
 from coach.listening.stretch import excerpt, stretch
 from coach.listening.take import Take
-from coach.listening.thresholds import AS_WELL, BELONGS, IN_PART, LEAST_KEYS, ONE_HAND, PLAYED
+from coach.listening.thresholds import AS_WELL, BELONGS, IN_PART, LEAST_KEYS, PLAYED
 from coach.listening.verdict import Verdict, judge
 from coach.listening.word import WORST_FIRST, Word
 
@@ -79,15 +80,8 @@ class Hearing:
     @property
     def only_hand(self) -> Side | None:
         """The hand that played alone although both were expected, or None."""
-        shares: dict[Side, float] = {}
-        for hand in self.match.expected.hands:
-            notes = [n for heard in self.heard for n in heard.verdict.findings.notes if n.hand == hand]
-            if not notes:
-                return None
-            shares[hand] = sum(note.number in self.match.played for note in notes) / len(notes)
-        playing: list[Side] = [hand for hand, share in shares.items() if share > 0.5]
-        silent = [hand for hand, share in shares.items() if share <= ONE_HAND]
-        return playing[0] if len(playing) == len(silent) == 1 else None
+        notes = [note for heard in self.heard for note in heard.verdict.findings.notes]
+        return alone(shares(self.match, notes))
 
     def to_json(self) -> dict[str, Any]:
         """What `coach check --json` prints.

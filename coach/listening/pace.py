@@ -4,12 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from math import sqrt
 from statistics import median
 
 from coach.listening.events import Metronome
+from coach.listening.expected import Expected
 from coach.listening.matching import Match
-from coach.listening.thresholds import HESITATION, HESITATION_LEAST, NEIGHBOURS, OFF_TEMPO, UNHEARD
+from coach.listening.thresholds import (
+    DRIFT,
+    HESITATION,
+    HESITATION_LEAST,
+    MANY_WAITS,
+    NEIGHBOURS,
+    OFF_TEMPO,
+    SWAY,
+    UNEVEN,
+    UNHEARD,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,21 +53,58 @@ class Clicks:
 
 
 @dataclass(frozen=True, slots=True)
+class Drift:
+    """How the tempo went from the first step to the last, hesitations left out unless they are many.
+
+    Attributes:
+        first: Quarter notes a minute at the beginning, as the straight line through all steps has it.
+        last: The same at the end.
+        average: The same on the whole.
+        sway: How far the steps stray from the take's own average, as a share (root mean square), what nobody hears left
+            out: a local unevenness may be small where the tempo swells and ebbs.
+        beside: The same from the straight line.
+        slowest, fastest: Quarter notes a minute of the slowest and the quickest step.
+    """
+
+    first: float
+    last: float
+    average: float
+    sway: float
+    beside: float
+    slowest: float
+    fastest: float
+
+    @property
+    def is_one(self) -> bool:
+        """Whether the take grew quicker or slower all along, rather than to and fro."""
+        away = max(self.first, self.last) / min(self.first, self.last) - 1
+        return away > DRIFT and 2 * self.beside < self.sway
+
+
+@dataclass(frozen=True, slots=True)
 class Pace:
     """Tempo and steadiness.
 
     Attributes:
-        quarter_bpm: Quarter notes a minute, None for fewer than two chords in a row.
+        quarter_bpm: Quarter notes a minute as a rule, on the whole where there is none; None for fewer than two chords
+            in a row.
         unevenness: How far the steps stray from the local tempo, as a share (root mean square; 0.05 is five per cent),
             hesitations and what nobody hears left out; None for fewer than four steps.
         hesitations: Where the player waited.
         clicks: Against the metronome, None without one.
+        drift: How the tempo went from the first step to the last, None for fewer than four steps.
     """
 
     quarter_bpm: float | None
     unevenness: float | None
     hesitations: tuple[Hesitation, ...]
     clicks: Clicks | None
+    drift: Drift | None = None
+
+    @property
+    def is_uneven(self) -> bool:
+        """Whether the steps limp."""
+        return self.unevenness is not None and self.unevenness > UNEVEN
 
     @property
     def at_another_tempo(self) -> bool:
@@ -81,12 +130,20 @@ def pace(match: Match, metronome: Metronome | None = None, within: range | None 
             hesitations.append(Hesitation(chord, passed - expected))
         else:
             going.append((passed, distance))
+    # Who waits at every other chord does not wait: that is how the take goes.
+    whole = going if len(hesitations) <= MANY_WAITS * len(steps) else [step[1:] for step in steps]
     strays = [_stray(going, place) for place in range(len(going))]
+    drift = _drift(whole) if len(whole) >= 4 else None
+    quarter_bpm = round(60 / _weighted_median(steps), 2) if steps else None
+    if drift is not None and drift.sway > SWAY:
+        # Where the steps go to and fro, the middle one of them is the tempo of nothing.
+        quarter_bpm = round(drift.average, 2)
     return Pace(
-        quarter_bpm=round(60 / _weighted_median(steps), 2) if steps else None,
+        quarter_bpm=quarter_bpm,
         unevenness=sqrt(sum(stray * stray for stray in strays) / len(strays)) if len(strays) >= 4 else None,
         hesitations=tuple(hesitations),
         clicks=_clicks(match, metronome, within) if metronome else None,
+        drift=drift,
     )
 
 
@@ -117,6 +174,41 @@ def _stray(going: Sequence[tuple[float, float]], place: int) -> float:
     passed, distance = going[place]
     expected = distance * sum(time for time, _ in near) / sum(length for _, length in near)
     return max(abs(passed - expected) - UNHEARD, 0.0) / expected
+
+
+def _drift(going: Sequence[tuple[float, float]]) -> Drift:
+    """The straight line through the tempo of all steps, long ones weighing more, and how far they stray from it."""
+    quarters = [passed / distance for passed, distance in going]
+    middles = [
+        after - distance / 2 for after, (_, distance) in zip(accumulate(d for _, d in going), going, strict=True)
+    ]
+    whole = sum(distance for _, distance in going)
+    average = sum(passed for passed, _ in going) / whole
+    middle = sum(place * distance for place, (_, distance) in zip(middles, going, strict=True)) / whole
+    wide = sum(distance * (place - middle) ** 2 for place, (_, distance) in zip(middles, going, strict=True))
+    slope = sum(
+        distance * (place - middle) * (quarter - average)
+        for place, quarter, (_, distance) in zip(middles, quarters, going, strict=True)
+    )
+    line = [max(average + slope / wide * (place - middle), 0.2 * average) for place in middles]
+    return Drift(
+        first=60 / line[0],
+        last=60 / line[-1],
+        average=60 / average,
+        sway=_strayed(going, [average] * len(going)),
+        beside=_strayed(going, line),
+        slowest=60 / max(quarters),
+        fastest=60 / min(quarters),
+    )
+
+
+def _strayed(going: Sequence[tuple[float, float]], quarters: Sequence[float]) -> float:
+    """How far steps stray from these lengths of their quarter notes, as a share (root mean square)."""
+    strays = [
+        max(abs(passed - quarter * distance) - UNHEARD, 0.0) / (quarter * distance)
+        for (passed, distance), quarter in zip(going, quarters, strict=True)
+    ]
+    return sqrt(sum(stray * stray for stray in strays) / len(strays))
 
 
 def _weighted_median(steps: Sequence[tuple[int, float, float]]) -> float:
@@ -156,3 +248,11 @@ def _first_clicks(match: Match) -> tuple[float, float]:
     chords = match.expected.chords
     came_in = chords[match.visits[0].chord]
     return chords[0].onset, next(chord.onset for chord in chords if chord.phrase == came_in.phrase)
+
+
+def quarters_a_beat(expected: Expected) -> float:
+    """How many quarter notes a beat has, as the music counts it; one where that cannot be seen."""
+    for before, after in pairwise(expected.chords):
+        if before.bar == after.bar and after.beat > before.beat:
+            return (after.onset - before.onset) / (after.beat - before.beat)
+    return 1.0

@@ -42,6 +42,10 @@ HESITATION = 1.8
 HESITATION_LEAST = 0.35
 """Seconds that a hesitation must last beyond the expected step (common practice)."""
 
+MANY_WAITS = 0.25
+"""Share of the steps from which on waiting is how the take goes rather than something that happened in it (common
+practice, no source)."""
+
 UNHEARD = 0.02
 """Seconds that a step may be off without anybody hearing it: thresholds for one displaced onset lie at a few per cent
 of a step, and no lower than about 10 to 20 ms (Friberg and Sundberg)."""
@@ -79,6 +83,16 @@ wrong, 2 have (measured with the simulated pianist)."""
 ONE_HAND = 0.1
 """Share of a hand's notes up to which it has not played at all (common practice, no source)."""
 
+HAND_PLAYED = 0.5
+"""Share of a hand's notes from which it has played (common practice, no source)."""
+
+NEXT_KEY = 2
+"""Semitones at most from a note to its neighbour in a scale."""
+
+ROLLED = 0.6
+"""Share of a chord's spread that no gap between two of its notes exceeds where it was rolled: else two hands, or a
+finger and the others, were apart (common practice, no source)."""
+
 # What counts as a fault
 
 LATE_NOTE = 0.120
@@ -104,6 +118,17 @@ OFF_CLICK = 0.20
 OFF_TEMPO = 0.05
 """Share of the metronome's tempo by which a take goes at another one, rather than beside its beats: what counts as in
 tempo on the ladder is played at 95 % of it (common practice, no source)."""
+
+DRIFT = 0.1
+"""Share by which the tempo at one end of a take must be above that at the other for it to have rushed or dragged
+(common practice, no source)."""
+
+SWAY = 0.1
+"""Share by which the steps of a take may stray from its own average for it to be steady; expressive playing deviates by
+about a tenth (common practice)."""
+
+ON_A_BEAT = 0.25
+"""Share of a beat up to which a take lies on another beat than it was to begin on (common practice, no source)."""
 
 PEDAL_LEFT_DOWN = 0.9
 """Share of a phrase from which a pedal that went down once has not been changed with the chords (common practice)."""

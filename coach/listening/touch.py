@@ -7,6 +7,7 @@ and Battel, Journal of New Music Research 29, 2000), spread of a chord's onsets 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import median
 
 from coach.fingering.plan import After, Side
@@ -14,7 +15,7 @@ from coach.listening.events import PEDAL_DOWN
 from coach.listening.expected import Expected, ExpectedNote
 from coach.listening.ledger import Visit
 from coach.listening.matching import Match
-from coach.listening.thresholds import HOLD_SHARE, HOLD_SLACK, LIFT_SEEN, SMEAR, SMEAR_SHARE
+from coach.listening.thresholds import HOLD_SHARE, HOLD_SLACK, LIFT_SEEN, ROLLED, SMEAR, SMEAR_SHARE
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +290,16 @@ def _together(match: Match, visit: Visit) -> Together:
         times[-1][1] if several else None,
         any(match.expected.notes[note].rolled for _, note in times),
     )
+
+
+def was_rolled(match: Match, visit: Visit) -> bool:
+    """Whether the notes of a chord came one after the other from one side, three of them at least, at about even
+    distances."""
+    times = sorted((match.expected.notes[note].midi, match.strokes[press].press) for note, press in visit.played)
+    gaps = [after - before for (_, before), (_, after) in pairwise(times)]
+    if len(gaps) < 2 or not (min(gaps) > 0 or max(gaps) < 0):
+        return False
+    return max(map(abs, gaps)) <= ROLLED * abs(sum(gaps))
 
 
 def hands_apart(match: Match, within: range | None = None) -> float | None:

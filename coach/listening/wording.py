@@ -7,6 +7,9 @@ from collections.abc import Iterable
 from coach.listening.expected import Expected, ExpectedNote, Leaving
 from coach.listing import listed
 from coach.score.counting import beat_words, place_words
+from coach.score.page import STEPS, midi_of
+from coach.score.page import spelled as score_name
+from coach.score.spelling import parsed, spelling_of
 
 NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 """Names of keys that no score spells."""
@@ -17,6 +20,23 @@ FINGERS = {1: "thumb", 2: "second finger", 3: "third finger", 4: "fourth finger"
 def key_name(key: int) -> str:
     """A key by itself: "F4"."""
     return f"{NAMES[key % 12]}{key // 12 - 1}"
+
+
+def spelled(key: int, expected: Expected, chord: int | None = None) -> str:
+    """A key as the music around it writes it: "C#4" in A major, "Db4" in A flat major.
+
+    Args:
+        key: MIDI number.
+        expected: What the take is heard against: a note of it is called as it is there, any other by its key.
+        chord: Number of the chord in which it was struck, whose own spelling comes first.
+    """
+    here = expected.sounding(chord) if chord is not None else ()
+    for note in (*here, *expected.notes):
+        if (note.midi - key) % 12 == 0:
+            step, alter, _ = parsed(note.pitch)
+            return score_name(step, alter, (key - midi_of(step, alter, -1)) // 12 - 1)
+    # A white key that the music does not have is called as it is seen: who slips onto it looks for no E sharp.
+    return key_name(key) if NAMES[key % 12] in STEPS else spelling_of(key, expected.fifths)
 
 
 def place(expected: Expected, chord: int | Leaving, after: int | Leaving | None = None) -> str:

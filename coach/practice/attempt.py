@@ -2,125 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
-from coach.fingering.plan import PhrasePlan
-from coach.listening.events import MIDI_KEYS, Event, Metronome
-from coach.listening.expected import Expected, expect
+from coach.listening.events import Event, Metronome
 from coach.listening.matching import Match, Matcher
 from coach.listening.verdict import Verdict, judge
-from coach.listening.wording import key_name, voice
-from coach.practice.beat import Beat
+from coach.listening.wording import spelled, voice
 from coach.practice.entry import rested
-from coach.practice.ladder import Step
-from coach.practice.marks import Marks, Places, complete, meant_for, note_marks, places_of, touch_marks
-from coach.score.counting import place_words
-
-TOGETHER = 1.0
-"""Seconds within which the keys of a first chord begin a take, struck at once or not."""
+from coach.practice.marks import Marks, complete, meant_for, note_marks, touch_marks
+from coach.practice.task import Task
 
 AT_ONCE = 0.25
 """Seconds from key to key within which a chord is struck as one, rolled or not (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class Task:
-    """What is drilled.
-
-    Attributes:
-        plan: The passage as one phrase.
-        step: Hand, clock, tempo and fingers asked for.
-        quarter_bpm: Quarter notes a minute to play at, the step's share taken.
-        beats: The beats of the passage.
-        count_in: The beats before it.
-        keys: The keys that the instrument has.
-    """
-
-    plan: PhrasePlan
-    step: Step
-    quarter_bpm: float = 60.0
-    beats: tuple[Beat, ...] = ()
-    count_in: tuple[Beat, ...] = ()
-    keys: range = MIDI_KEYS
-
-    @cached_property
-    def playable(self) -> PhrasePlan:
-        """The passage without the notes whose keys the instrument does not have: nobody waits for those."""
-        chords = tuple(
-            replace(
-                chord,
-                notes=tuple(
-                    note if note.midi in self.keys else replace(note, hand=None, finger=None) for note in chord.notes
-                ),
-            )
-            for chord in self.plan.chords
-        )
-        return replace(self.plan, chords=chords)
-
-    @cached_property
-    def expected(self) -> Expected:
-        """What a take is heard against."""
-        return expect([self.playable], self.step.hand)
-
-    @cached_property
-    def places(self) -> Places:
-        """Where its notes stand in the table."""
-        return places_of(self.playable, self.expected)
-
-    @cached_property
-    def first_keys(self) -> frozenset[int]:
-        """The keys of the first chord."""
-        return self.keys_of(0)
-
-    def keys_of(self, chord: int) -> frozenset[int]:
-        """The keys that a chord asks for; none beyond the last chord."""
-        required = self.places.required
-        return frozenset(self.expected.notes[n].midi for n in (required[chord] if chord < len(required) else ()))
-
-    @cached_property
-    def unplayable(self) -> str:
-        """A sentence about keys that the instrument does not have, "" where it has all."""
-        hands = self.expected.hands
-        beyond = [
-            (place_words(chord.bar, chord.beat), note.pitch)
-            for chord in self.plan.chords
-            for note in chord.notes
-            if note.struck and note.hand in hands and note.midi not in self.keys
-        ]
-        if not beyond:
-            return ""
-        names = ", ".join(dict.fromkeys(pitch for _, pitch in beyond))
-        where = list(dict.fromkeys(place for place, _ in beyond))
-        first = f"{where[0]} and {len(where) - 1} more" if len(where) > 1 else where[0]
-        return f"Your {len(self.keys)} keys have no {names} ({first}): nothing waits for it."
-
-    @property
-    def quarter(self) -> float:
-        """Seconds a quarter note."""
-        return 60 / self.quarter_bpm
-
-    def lead_in(self) -> float:
-        """Seconds from the first beat of the count-in to the first chord."""
-        if not self.count_in or not self.expected.chords:
-            return 0.0
-        return (self.expected.chords[0].onset - float(self.count_in[0].onset)) * self.quarter
-
-    def beat_at(self, seconds: float) -> Beat | None:
-        """The beat that is sounding so many seconds after the first chord is due (below zero: before)."""
-        if not self.expected.chords:
-            return None
-        onset = self.expected.chords[0].onset + seconds / self.quarter
-        gone = [beat for beat in (*self.count_in, *self.beats) if float(beat.onset) <= onset + 1e-9]
-        return gone[-1] if gone else None
-
-    def clicks(self) -> tuple[tuple[float, bool], ...]:
-        """Seconds from the moment the first chord is due to each beat, and whether it is a bar's first."""
-        first = self.expected.chords[0].onset if self.expected.chords else self.plan.onset
-        beats = (*self.count_in, *self.beats)
-        return tuple(((float(beat.onset) - first) * self.quarter, beat.first) for beat in beats)
 
 
 @dataclass(frozen=True)
@@ -154,14 +49,26 @@ class Done:
 
 
 class Attempt:
-    """A take that is going on."""
+    """A take that is going on.
+
+    Attributes:
+        task: What was asked.
+        metronome: The clock it is played with, None without one.
+        shift: Semitones added to each key.
+        peeked: Hidden fingers were looked at.
+        events: All that was heard of it.
+        last_press, last_release: When a key was struck and let go last, in seconds.
+        reached_end: When the last key came that belongs to the last chord, while that was not whole; None before more
+            than half of that chord.
+        whole: Whether the passage was played up to its last chord, and all of that.
+    """
 
     def __init__(self, task: Task, metronome: Metronome | None = None, shift: int = 0) -> None:
         self.task = task
         self.metronome = metronome
         self.shift = shift
         self.peeked = False
-        self.loose: tuple[int, ...] = ()
+        self._loose: tuple[int, ...] = ()
         self.events: list[Event] = []
         self.last_press = float("-inf")
         self.last_release = float("-inf")
@@ -171,11 +78,19 @@ class Attempt:
         self._wrong: dict[int, int] = {}
         self._touch: Marks = {}
         self._touched = False
+        self._other_hand = float("-inf")
+        self.reached_end: float | None = None
+        self.whole = False
 
     @property
     def match(self) -> Match:
         """The take as explained best by the presses so far."""
         return self._match
+
+    @property
+    def loose(self) -> tuple[int, ...]:
+        """Keys struck in the current chord that belong to no cell."""
+        return tuple(self._match.strokes[stroke].key for stroke in self._loose)
 
     @property
     def chords(self) -> int:
@@ -209,6 +124,10 @@ class Attempt:
         """Whether the last chord was struck whole."""
         return self.at_end and complete(self._match, self.task.places, len(self.task.expected.chords) - 1)
 
+    def lacking(self, chord: int) -> tuple[int, ...]:
+        """Numbers of the notes that a chord still lacks."""
+        return tuple(number for number in self.task.places.required[chord] if number not in self._match.played)
+
     def feed(self, event: Event) -> None:
         """Hear one event."""
         self.events.append(event)
@@ -223,11 +142,15 @@ class Attempt:
         self._waited_for.append(self._following(front))
         self._match = self._matcher.match()
         stroke = len(self._match.strokes) - 1
+        self._look_for_the_end(stroke)
         if stroke not in self._match.note_of:
             self._wrong_key(stroke)
         elif self._match.front != front:
-            self.loose = ()
-        played = self._match.played
+            self._loose = ()
+        # A key that seemed wrong is right once the keys after it show where the player has gone.
+        note_of, played = self._match.note_of, self._match.played
+        self._loose = tuple(press for press in self._loose if press not in note_of)
+        self._wrong = {note: press for note, press in self._wrong.items() if press not in note_of}
         mended = [press for note, press in self._wrong.items() if note in played]
         self._wrong = {note: press for note, press in self._wrong.items() if note not in played}
         here = self._match.front
@@ -236,15 +159,38 @@ class Attempt:
                 # The note it was taken for came with the same chord: it was meant for another one.
                 self._wrong_key(press)
 
+    def _look_for_the_end(self, stroke: int) -> None:
+        """See whether a key brought the take to its last chord, or made that whole: what was heard is not taken back,
+        though keys struck afterwards may look like going back."""
+        last = len(self.task.expected.chords) - 1
+        played = self._match.played
+        if self.whole or not self.at_end or stroke not in self._match.note_of:
+            return
+        # Who came there from far away has not played the passage to its end.
+        if last and (last - 1 not in self._match.last_visits or 2 * self.chords < last + 1):
+            return
+        required = self.task.places.required[last]
+        if 2 * sum(number in played for number in required) > len(required):
+            self.reached_end = self._match.strokes[stroke].press
+            self.whole = self.finished
+
     def _wrong_key(self, stroke: int) -> None:
         key = self._match.strokes[stroke].key
         if key in self._sounding() or stroke in self._match.note_of:
+            return
+        front = self._match.front or 0
+        if any(key in self.task.others(chord) for chord in self._places(front, front + 1)):
+            self._other_hand = front
             return
         number = meant_for(self._match, self.task.places, stroke)
         if number is not None:
             self._wrong[number] = stroke
         elif not self._wanted(key):
-            self.loose = (*self.loose, key)
+            self._loose = (*self._loose, stroke)
+
+    def _places(self, *chords: int) -> list[int]:
+        """Those of some chords that there are."""
+        return [chord for chord in chords if chord < len(self.task.expected.chords)]
 
     def _following(self, front: int | None) -> int:
         """The chord that is waited for at a place: the one there until it was struck whole, then the next."""
@@ -272,8 +218,14 @@ class Attempt:
         for number, stroke in sorted(self._wrong.items(), key=lambda wrong: -wrong[1]):
             note = self.task.expected.notes[number]
             if note.chord >= front:
-                return f"{key_name(self._match.strokes[stroke].key)} was struck; {voice(note)} has {note.pitch}."
-        return f"{key_name(self.loose[-1])} belongs to no note here." if self.loose else ""
+                key = spelled(self._match.strokes[stroke].key, self.task.expected, note.chord)
+                return f"{key} was struck; {voice(note)} has {note.pitch}."
+        if front - self._other_hand <= 1:
+            hand = self.task.step.hand
+            return f"The {hand} hand is asked alone: let the {'left' if hand == 'right' else 'right'} one rest."
+        if not self._loose:
+            return ""
+        return f"{spelled(self.loose[-1], self.task.expected, self._match.front)} belongs to no note here."
 
     def measure(self) -> None:
         """Look at holds and lifts anew; between two looks of the eye there is no need."""
@@ -332,6 +284,18 @@ class Attempt:
                 last[event.key] = event.seconds
         began = min(last.values())
         return tuple(event for event in self.events if event.seconds >= began)
+
+    def up_to(self, until: float) -> Attempt:
+        """The take as if nothing had been heard from some moment on."""
+        return self.with_events(event for event in self.events if event.seconds < until)
+
+    def with_events(self, events: Iterable[Event]) -> Attempt:
+        """The same take, had these events been heard of it."""
+        other = Attempt(self.task, self.metronome, self.shift)
+        other.peeked = self.peeked
+        for event in events:
+            other.feed(event)
+        return other
 
     def judged(self, until: float = float("inf")) -> Done:
         """The take as it ended, with what came before `until`."""

@@ -1,7 +1,8 @@
 """The live drill of one passage: note events and clock ticks in, states out. It knows no terminal and no clock.
 
-A take begins with the first chord, begins again when that is played again, and ends in silence. Chord by chord the
-drill waits for the player without limit; in tempo the first chord asks for the count-in.
+A take begins with the first chord, begins again when that is played again, and ends in silence, or when the player goes
+on beyond the last chord. Chord by chord the drill waits for the player without limit; in tempo the first chord asks for
+the count-in.
 """
 
 from __future__ import annotations
@@ -11,13 +12,26 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from coach.listening.events import MIDI_KEYS, Event, Metronome
-from coach.listening.wording import key_name
-from coach.practice.attempt import TOGETHER, Attempt, Done, Task
+from coach.listening.wording import spelled
+from coach.practice.astray import GOING_ON, Astray
+from coach.practice.attempt import AT_ONCE, Attempt, Done
 from coach.practice.beat import Beat
-from coach.practice.ending import has_begun, is_false_start, is_over, was_tried
+from coach.practice.ending import (
+    FALSE_START,
+    LAST_CHORD,
+    came_in_early,
+    fits,
+    has_begun,
+    is_false_start,
+    is_over,
+    was_tried,
+    went_on,
+)
 from coach.practice.gesture import Foot, Wish
 from coach.practice.marks import Marks
-from coach.practice.octave import found_shift, said_of, shifted
+from coach.practice.octave import found_shift, offered, said_of, shifted
+from coach.practice.other_hands import played_otherwise
+from coach.practice.task import Task
 
 __all__ = ["Done", "Drill", "Phase", "State", "Task"]
 
@@ -30,11 +44,18 @@ BEFORE = 0.35
 BREATH = 0.6
 """Seconds from asking for a count-in to its first beat."""
 
+ASKED = 1.0
+"""Seconds after a count-in was asked for in which further keys are still those of the chord that asked for it."""
+
 EARLY = 0.5
 """Beats before the first chord is due from which on keys belong to the take."""
 
 BEGINNING = 1
 """Chords of a take during which it is said how the keyboard is set."""
+
+RESTED = 3.0
+"""Seconds with all keys up after which the pedal asks for something though a take waits for its next chord: who is
+stuck can go on from the bench."""
 
 PATIENCE = 1.5
 """Seconds after which a chord that was struck in part is said to lack something."""
@@ -110,14 +131,19 @@ class Drill:
         self._attempt = Attempt(task)
         self._first_chord: float | None = None
         self._counted_since = 0.0
+        self._ahead: list[Event] = []
         self._shown: Done | None = None
         self._said = ""
         self._astray = False
+        self._stray = Astray()
+        self._before: tuple[Attempt, Done] | None = None
+        self._offer = 0
+        self._told = float("-inf")
         self.state = self._next(0.0, None)
 
     def hear(self, event: Event) -> State:
         """Take one event of the keyboard."""
-        self._foot = self._foot.hear(event)
+        self._foot = self._foot.hear(event, pedalling=self._pedalling(event.seconds))
         if event.kind == "pedal":
             self._pedal = event
         event = shifted(event, self._shift)
@@ -135,13 +161,19 @@ class Drill:
             if event.seconds >= self._entry():
                 self._enter(event.seconds)
                 self._attempt.feed(event)
-            elif event.kind == "press" and event.seconds > self._counted_since + TOGETHER:
-                self._said = "Wait for the beat: the take begins with the first chord after the count."
+            elif event.seconds > self._counted_since + ASKED:
+                self._ahead.append(event)
+                if event.kind == "press":
+                    self._said = "Wait for the beat: the take begins with the first chord after the count."
         else:
             self._attempt.feed(event)
             self._said = ""
             if event.kind == "press" and self._attempt.began_again():
                 done = self._begin_again(event.seconds)
+            elif event.kind == "press" and (since := went_on(self._attempt)) is not None:
+                done = self._end_before(since)
+            else:
+                self._look_back()
         return self._next(event.seconds, done)
 
     def tick(self, now: float) -> State:
@@ -153,6 +185,13 @@ class Drill:
             self._attempt.measure()
             if is_over(self._attempt, now, self._first_chord, all_up=not self._down):
                 done = self._end()
+            elif (
+                self._before is not None
+                and not has_begun(self._attempt)
+                and now - self._attempt.last_press > LAST_CHORD
+            ):
+                # The music ended with the first chord, or soon after.
+                self._give_back(self._before)
         wish, self._foot = self._foot.wish(now)
         return self._next(now, done, wish)
 
@@ -211,27 +250,72 @@ class Drill:
         if self._phase in ("playing", "counting"):
             self._attempt.peeked = True
 
+    def _pedalling(self, now: float) -> bool:
+        """Whether the pedal belongs to what is played, and asks for nothing."""
+        if self._down or self._phase == "counting":
+            return True
+        latest = max(self._attempt.last_press, self._attempt.last_release)
+        return self._phase == "playing" and now - latest <= RESTED
+
     def _listen_for_start(self, event: Event) -> None:
-        # A chord may be built up key by key: those that are down belong to it.
-        self._recent = [each for each in self._recent if event.seconds - each.seconds <= TOGETHER or self._holds(each)]
+        # A chord may be built up key by key: those that are down belong to it. Two chords one after the other are none.
+        self._recent = [each for each in self._recent if event.seconds - each.seconds <= BEFORE or self._holds(each)]
         self._recent.append(event)
         if event.kind != "press":
             return
-        struck = self._down | {each.key for each in self._recent if each.kind == "press"}
-        first, judged = self.task.first_keys, self._phase == "heard"
-        shift = found_shift(first, struck, event.key, self._shift, judged=judged)
+        at_once = (each for each in self._recent if event.seconds - each.seconds <= AT_ONCE)
+        struck = self._down | {each.key for each in at_once if each.kind == "press"}
+        first = self.task.first_keys
+        shift = found_shift(first, struck, event.key, self._shift, self._enough(event.seconds))
+        self._stray = self._stray.hear(event)
         if shift is None:
-            # A first chord that is being built is none yet, and no reason to be told so while a verdict is read.
-            if not judged or event.key not in first:
-                self._said = f"{key_name(event.key)}: the take begins with the first chord."
-                self._astray = True
+            shift = self._where_else(event)
+        if shift is None:
             return
         if shift:
             self._shift += shift
             self._down = {key + shift for key in self._down}
             self._recent = [shifted(each, shift) for each in self._recent]
         began = min(each.seconds for each in self._recent if each.kind == "press" and each.key in first)
+        goes_on = self._stray.goes_on(self.task, event.seconds)
+        self._before = (self._attempt, self._shown) if goes_on and self._shown is not None else None
         self._begin(event.seconds, tuple(each for each in self._recent if each.seconds >= began - BEFORE))
+
+    def _enough(self, now: float) -> int:
+        """How many keys of the first chord begin a take: half of them. While there is something to read about what was
+        played, more than half, so that the last chord once more does not wipe it away, and all where music goes on."""
+        keys = len(self.task.first_keys)
+        if self._phase != "heard" and now - self._told > GOING_ON:
+            return (keys + 1) // 2
+        return keys if self._stray.goes_on(self.task, now) else keys // 2 + 1
+
+    def _where_else(self, event: Event) -> int | None:
+        """Say what a key is that begins no take.
+
+        Returns:
+            Semitones to add from now on, where it is the last of a first chord that the player wants heard elsewhere.
+        """
+        stray, alone = self._stray, self._stray.alone(self.task)
+        elsewhere = stray.elsewhere(self.task)
+        if elsewhere is not None and elsewhere == self._offer:
+            return -elsewhere
+        if elsewhere is not None:
+            self._offer = elsewhere
+            self._say_astray(offered(elsewhere), event)
+        elif alone is not None:
+            self._say_astray(f"Only the {alone} hand was heard: both are asked.", event)
+        elif event.key not in self.task.first_keys and event.seconds - self._told > GOING_ON:
+            # A first chord that is being built is none yet, and no reason to be told so.
+            name = spelled(event.key, self.task.expected)
+            self._say_astray(f"{name}: the take begins with the first chord.", None)
+        elif event.seconds - self._told <= GOING_ON:
+            # It stays while the player plays on in the same way.
+            self._told = event.seconds
+        return None
+
+    def _say_astray(self, said: str, event: Event | None) -> None:
+        self._said, self._astray = said, True
+        self._told = event.seconds if event else float("-inf")
 
     def _holds(self, event: Event) -> bool:
         return event.kind == "press" and event.key in self._down
@@ -241,9 +325,10 @@ class Drill:
         self._shown = None
         self._recent = []
         self._said, self._astray = "", False
+        self._stray, self._offer, self._told = Astray(), 0, float("-inf")
         if self.task.step.clock == "tempo":
             self._phase = "counting"
-            self._counted_since = now
+            self._counted_since, self._ahead = now, []
             self._first_chord = now + BREATH + self.task.lead_in()
             self._attempt = Attempt(self.task, Metronome(self.task.quarter_bpm, self._first_chord), self._shift)
             return
@@ -276,6 +361,7 @@ class Drill:
     def _end(self) -> Done | None:
         """Judge the take that silence ended."""
         self._first_chord = None
+        self._attempt = came_in_early(self._attempt, self._ahead)
         if not self._attempt.presses:
             self._forget("Nothing was heard.")
             return None
@@ -283,9 +369,47 @@ class Drill:
             self._forget("A false start: begin again with the first chord.")
             return None
         done = self._attempt.judged()
+        if said := played_otherwise(done):
+            self._forget(said)
+            return None
         self._phase = "heard"
         self._shown = done
         return done
+
+    def _end_before(self, since: float) -> Done | None:
+        """Judge the take that the player went on from: what came later belongs to no note of it, but may begin another.
+
+        Args:
+            since: When the first key came that went on.
+        """
+        later = [event for event in self._attempt.events if event.seconds >= since]
+        self._attempt = self._attempt.up_to(since)
+        done = self._end()
+        for event in later:
+            if self._phase in ("ready", "heard"):
+                self._listen_for_start(event)
+            elif self._phase == "playing":
+                self._attempt.feed(event)
+        return done
+
+    def _look_back(self) -> None:
+        """Music that went on after a verdict had all of the first chord in it: once it shows that it is something else,
+        the verdict is given back."""
+        if self._before is None or self._attempt.presses <= self._attempt.notes(FALSE_START - 1):
+            return
+        if not fits(self._attempt.match):
+            self._give_back(self._before)
+        elif self._attempt.presses > self._attempt.notes(2 * FALSE_START):
+            self._before = None
+
+    def _give_back(self, before: tuple[Attempt, Done]) -> None:
+        """Have the verdict stand that there was before music went on."""
+        for event in self._attempt.events:
+            if event.kind == "press":
+                self._stray = self._stray.hear(event)
+        self._attempt, self._shown = before
+        self._phase, self._before = "heard", None
+        self._first_chord = None
 
     def _forget(self, said: str) -> None:
         """Be ready for another take: what there was of this one is none."""
@@ -301,8 +425,8 @@ class Drill:
         """
         if self._phase != "playing" or not has_begun(self._attempt):
             return None
-        done = self._attempt.judged(until)
-        return done if was_tried(done) else None
+        done = came_in_early(self._attempt, self._ahead).judged(until)
+        return done if was_tried(done) and not played_otherwise(done) else None
 
     def _found(self) -> Marks:
         """Keys of the first chord that are down already, before there are enough of them to begin."""

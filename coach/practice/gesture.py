@@ -30,8 +30,13 @@ class Foot:
     presses: int = 0
     last: float = float("-inf")
 
-    def hear(self, event: Event) -> Foot:
-        """Count a press; a key between two presses makes them pedalling."""
+    def hear(self, event: Event, *, pedalling: bool = False) -> Foot:
+        """Count a press; a key between two presses makes them pedalling.
+
+        Args:
+            event: What came in.
+            pedalling: The player is playing, and the pedal part of it: a pedal may be changed twice on a long note.
+        """
         if event.kind == "press":
             return replace(self, presses=0)
         if event.kind != "pedal":
@@ -39,6 +44,8 @@ class Foot:
         down = event.value >= (UP if self.down else PEDAL_DOWN)
         if not down or self.down:
             return replace(self, down=down)
+        if pedalling:
+            return replace(self, down=True, presses=0)
         quick = event.seconds - self.last <= APART
         return Foot(True, self.presses + 1 if quick and self.presses else 1, event.seconds)
 

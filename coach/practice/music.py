@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 from coach.errors import CoachError
 from coach.fingering.plan import SIDES, PhrasePlan, Plan, PlannedChord, Side
 from coach.listening.events import MIDI_KEYS
-from coach.practice.attempt import Task
 from coach.practice.beat import beats_of, count_in
 from coach.practice.changes import Trouble, span_of
 from coach.practice.ladder import Shape, Step, shape_of
 from coach.practice.passage import Passage, change_passage, passage, passages_of, piece_mark
+from coach.practice.task import Task
 from coach.score.cuts import phrases_of
 from coach.score.page import exact
 from coach.score.piece import Phrase, Piece, with_notes

@@ -1,4 +1,4 @@
-"""A keyboard whose octave button is off: by how much, found from the first chord, and what is said of it."""
+"""A keyboard whose octave or transpose button is set: by how much, found from the first chord, and what is said."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Set
 from dataclasses import replace
 
 from coach.listening.events import Event
+from coach.listening.setting import NAMES
 
 OCTAVES = (12, -12, 24, -24)
 """Shifts that a keyboard's octave button makes, in semitones."""
@@ -16,20 +17,18 @@ def shifted(event: Event, by: int) -> Event:
     return event if event.kind == "pedal" or not by else replace(event, key=event.key + by)
 
 
-def found_shift(first: Set[int], struck: Set[int], key: int, shift: int, *, judged: bool) -> int | None:
+def found_shift(first: Set[int], struck: Set[int], key: int, shift: int, enough: int) -> int | None:
     """By how much more to shift for the first chord to be there; None where it is not.
 
-    Half of it will do where it is, all of it elsewhere; more than half while a verdict is shown, which the last chord
-    once more should not wipe away.
+    A part of it will do where it is; elsewhere all of it is needed.
 
     Args:
         first: The keys of the first chord.
         struck: Keys that were struck together, or are still down, as they are heard.
         key: The last of them.
         shift: Semitones that are added already.
-        judged: A verdict is shown.
+        enough: How many of its keys will do where it is.
     """
-    enough = len(first) // 2 + 1 if judged else (len(first) + 1) // 2
     if key in first and len(struck & first) >= enough:
         return 0
     for more in (-shift, *OCTAVES):
@@ -39,9 +38,16 @@ def found_shift(first: Set[int], struck: Set[int], key: int, shift: int, *, judg
 
 
 def said_of(shift: int) -> str:
-    """What the player is told of it; "" where the button is where it belongs."""
+    """What the player is told of it; "" where the buttons are where they belong."""
     if not shift:
         return ""
-    many = abs(shift) // 12
-    octaves = {1: "an octave", 2: "two octaves"}.get(many, f"{many} octaves")
-    return f"The keyboard is set {octaves} too {'high' if shift < 0 else 'low'}: it is heard where it belongs."
+    octaves, more = divmod(abs(shift), 12)
+    far = NAMES.get(abs(shift)) or (f"{octaves} octaves" if not more else f"{abs(shift)} semitones")
+    return f"The keyboard is set {far} too {'high' if shift < 0 else 'low'}: it is heard where it belongs."
+
+
+def offered(semitones: int) -> str:
+    """What is said of a first chord that was struck elsewhere on the keyboard: it may be a transpose button, or a hand
+    in the wrong place, so the player decides."""
+    far, way = NAMES[abs(semitones)], "high" if semitones > 0 else "low"
+    return f"That is the first chord {far} too {way}. Is the transpose button on? Strike it again to be heard so."

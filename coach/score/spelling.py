@@ -51,6 +51,12 @@ def parsed(pitch: str) -> tuple[str, int, int]:
     return found[1], found[2].count("#") - found[2].count("b"), int(found[3])
 
 
+def place_of(pitch: str) -> int:
+    """Where a spelling stands on the line of fifths, in fifths above C: "Bb3" is -2."""
+    step, alter, _ = parsed(pitch)
+    return TONICS[step] + 7 * alter
+
+
 def moved(pitch: str, steps: int, semitones: int) -> str:
     """A spelling moved by a diatonic and a chromatic interval: a major third is `moved("C4", 2, 4)`, "E4".
 

@@ -7,8 +7,8 @@ from textual.content import Content
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from coach.practice.attempt import Task
 from coach.practice.beat import Beat
+from coach.practice.task import Task
 
 
 class BeatLine(Widget):

@@ -92,6 +92,9 @@ class DrillPage(Vertical):
         self.query_one(BeatLine).beat = state.beat
         if state.phase != before.phase and state.going_on:
             heard.clear()
+        if state.phase == "heard" and state.done is None and before.going_on:
+            # What was begun was none of this passage: the verdict before it stands.
+            heard.done = state.shown
         if state.going_on and (not before.going_on or state.done is not None):
             self.see(self.fingers.taken_up())
         if self._stand is not None:

@@ -26,10 +26,12 @@ GENERAL = """\
 [b]From the piano[/b]
   Play the first chord of the phrase: the take begins
   (in tempo: you are counted in). Play it again: it begins again.
-  Let go of the last chord: the take ends and is judged. In tempo a
-  pause ends it too; chord by chord it waits for you, and Space ends it.
+  Let go of the last chord, or play on: the take ends and is judged.
+  In tempo a pause ends it too; chord by chord it waits for you, and
+  Space ends it.
   A passed step moves on by itself.
-  The sustain pedal twice, quickly: the next phrase. Three times: back.
+  The sustain pedal twice, quickly, between two takes: the next phrase.
+  Three times: back.
 
 [b]The chord table[/b]
   A column is a chord, a row a voice.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from coach.paper.sound import Message, Output, clicks
-from coach.practice.attempt import Task
+from coach.practice.task import Task
 
 NO_OUTPUT = "There is no MIDI output to hear it on."
 NO_CLICKS = "There is no MIDI output to click on: the beat is to be seen only."

@@ -11,9 +11,9 @@ import time
 from coach.fingering.plan import HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
 from coach.listening.matching import Matcher
 from coach.listening.player import Mistakes, perform
-from coach.practice.attempt import Task
 from coach.practice.drill import Drill
 from coach.practice.ladder import Step
+from coach.practice.task import Task
 
 CHORDS = 80
 TAKES = 6

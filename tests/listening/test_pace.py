@@ -15,6 +15,7 @@ from coach.listening.expected import expect
 from coach.listening.matching import match_take
 from coach.listening.pace import Pace, pace
 from coach.listening.thresholds import UNEVEN
+from coach.listening.verdict import judge
 
 SCALE = "C4 D4 E4 F4 G4 A4 B4 C5"
 PLAN = phrase(" ".join(f"{pitch}.1" for pitch in SCALE.split()))
@@ -68,6 +69,11 @@ def test_limping_is_uneven() -> None:
     assert found.unevenness > UNEVEN
 
 
+def test_a_take_that_lurches_has_the_tempo_that_it_has_on_the_whole() -> None:
+    """Four of its seven steps go at 119, and yet it takes as long as at 88."""
+    assert heard([0.92, 0.50, 0.50, 0.94, 0.92, 0.51, 0.51]).quarter_bpm == pytest.approx(60 * 7 / 4.8, abs=0.01)
+
+
 @given(st.lists(st.floats(-0.02, 0.02), min_size=7, max_size=7))
 def test_what_nobody_hears_is_even(strays: list[float]) -> None:
     found = heard([0.6 + stray for stray in strays])
@@ -87,6 +93,43 @@ def test_running_ahead_of_the_metronome_spreads() -> None:
     assert found.clicks is not None
     assert found.clicks.mean == pytest.approx(-0.35)
     assert found.clicks.spread > 0.2
+
+
+@pytest.mark.parametrize(
+    ("steps", "said"),
+    [
+        ([0.72, 0.69, 0.66, 0.63, 0.60, 0.57, 0.54], "you rushed, from ♩ = 83 to 111 where 84 was asked"),
+        ([0.70, 0.74, 0.78, 0.82, 0.86, 0.90, 0.94], "you dragged, from ♩ = 86 to 64 where 84 was asked"),
+        ([0.92, 0.50, 0.50, 0.94, 0.92, 0.51, 0.51], "the tempo went to and fro between ♩ = 64 and 120"),
+        ([0.90, 0.76, 0.64, 0.52, 0.52, 0.64, 0.76], "the tempo went to and fro between ♩ = 67 and 115"),
+        ([0.504] * 7, "steady, but at ♩ = 119 where 84 was asked"),
+    ],
+    ids=["rushing", "dragging", "lurching", "swelling and ebbing", "steady"],
+)
+def test_what_is_said_of_a_take_beside_its_clock(steps: Sequence[float], said: str) -> None:
+    """The lurching one has four steps at 119 of seven, and averages 88: nobody would call it steady."""
+    starts = [0.0, *accumulate(steps)]
+    keys = [Key(pitch, start, start + 0.2) for pitch, start in zip(SCALE.split(), starts, strict=True)]
+    found = judge(match_take(expect([PLAN]), events(keys)), Metronome(84, 0.0))
+    assert [fault.text.startswith(said) for fault in found.faults if fault.kind == "clock"] == [True]
+
+
+@pytest.mark.parametrize(
+    ("beats", "said"),
+    [
+        (-1.0, "you came in a beat early"),
+        (1.0, "you came in a beat late"),
+        (2.1, "you came in 2 beats late"),
+        (0.4, "the chords lay after the beat"),
+    ],
+)
+def test_a_take_on_another_beat_is_told_which(beats: float, said: str) -> None:
+    starts = [beats * 0.6 + 0.6 * step for step in range(8)]
+    keys = [Key(pitch, start, start + 0.2) for pitch, start in zip(SCALE.split(), starts, strict=True)]
+    shift = min(starts[0], 0.0)
+    keys = [Key(key.pitch, key.press - shift, key.release - shift) for key in keys]
+    found = judge(match_take(expect([PLAN]), events(keys)), Metronome(100, -shift))
+    assert [fault.text.startswith(said) for fault in found.faults if fault.kind == "clock"] == [True]
 
 
 def test_a_breath_between_phrases_is_no_hesitation() -> None:

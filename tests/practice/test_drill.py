@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 from coach.fingering.plan import HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
 from coach.listening.events import Event
 from coach.listening.findings import Pedal
-from coach.practice.attempt import Done, Task
+from coach.practice.attempt import Done
 from coach.practice.beat import beats_of, count_in
 from coach.practice.drill import BREATH, Drill, State
 from coach.practice.ladder import Step
-from coach.practice.octave import said_of
+from coach.practice.octave import offered, said_of
+from coach.practice.task import Task
 from coach.score.piece import Bar, Piece
 
 TICK = 0.05
@@ -273,6 +274,19 @@ def test_a_key_far_from_every_note_belongs_to_none() -> None:
     assert player.state.struck == ()
 
 
+@pytest.mark.parametrize("back", [2, 3])
+def test_who_goes_back_strikes_no_wrong_keys(back: int) -> None:
+    """What the first key of an earlier chord may have been is plain once its other keys have come."""
+    chords = (*FOUR[:2], "C5 A4 F4 F3", "B4 G4 E4 E3")
+    player = pianist(task((*chords, "A4 F4 D4 D3")))
+    player.play(chords)
+    player.wait(4)
+    player.press(*keys(chords[4 - back]))
+    assert player.state.said == ""
+    assert player.state.struck == ()
+    assert "wrong" not in player.state.marks.values()
+
+
 def test_a_note_left_out_is_missing_as_soon_as_the_player_goes_on() -> None:
     player = pianist()
     player.play(["E5 C5 G4 C3", "D5 B4 - G3"])
@@ -451,14 +465,75 @@ def test_warming_up_is_no_take() -> None:
     assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False)]
 
 
+def test_the_first_key_of_a_chord_that_is_built_from_the_bottom_is_not_corrected() -> None:
+    player = pianist()
+    for each in sorted(keys(FOUR[0])):
+        player.press(each)
+        player.wait(0.5)
+    assert player.sayings == []
+    assert player.state.phase == "playing"
+
+
+@pytest.mark.parametrize(
+    ("chords", "struck", "called"),
+    [
+        (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 63, "D#4"),
+        (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 56, "G#3"),
+        (("A4 E4 C#4 A2", "G#4 E4 D4 B2", "A4 E4 C#4 A2"), 65, "F4"),
+        (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 66, "Gb4"),
+        (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 64, "E4"),
+        (("Ab4 Eb4 C4 Ab2", "G4 Eb4 Db4 Bb2", "Ab4 Eb4 C4 Ab2"), 61, "Db4"),
+    ],
+)
+def test_a_wrong_key_is_spelled_as_the_music_around_it(chords: Sequence[str], struck: int, called: str) -> None:
+    """A major has sharps, A flat major flats (common practice, no source)."""
+    player = pianist(task(chords))
+    player.press(struck)
+    assert player.state.said == f"{called}: the take begins with the first chord."
+
+
 def test_half_the_first_chord_leaves_a_verdict_where_it_is() -> None:
     player = pianist()
     player.play(FOUR)
     player.wait(2)
     player.play(["E5 C5 E4 A3"])
     assert (player.state.phase, player.state.shown is None) == ("heard", False)
+    player.wait(2)
     player.press(*keys("E5 C5 G4 D3"))
     assert player.state.phase == "playing"
+
+
+def test_in_the_middle_of_other_music_only_all_of_the_first_chord_begins_a_take() -> None:
+    player = pianist()
+    player.play(FOUR)
+    player.wait(1)
+    player.play(["A4 F4 C4 F3", "E5 C5 G4 E3"])
+    assert player.state.phase == "heard"
+    player.press(*keys(FOUR[0]))
+    assert player.state.phase == "playing"
+
+
+@pytest.mark.parametrize(
+    ("after", "wait"), [(("F5 C5 A4 F3", "E5 B4 G#4 E3", "F5 D4 A3 D3"), 0.1), ((), 7.0), (("F5 D5 G4 G3",), 7.0)]
+)
+def test_music_that_has_the_first_chord_in_it_gives_the_verdict_back(after: Sequence[str], wait: float) -> None:
+    """The tonic comes again in the next phrase: what is played from there on is no take of this one."""
+    player = pianist()
+    player.play([*FOUR, "A4 F4 C4 F3", FOUR[0], *after])
+    player.wait(wait)
+    assert (player.state.phase, player.state.shown) == ("heard", player.takes[0])
+    player.wait(10)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+    assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(4))
+
+
+def test_two_chords_that_share_keys_with_the_first_one_do_not_add_up_to_it() -> None:
+    """Half a second apart and detached, as a player goes on after the verdict."""
+    player = pianist()
+    player.play(FOUR)
+    player.wait(1)
+    player.play(["E5 C5 A4 A3", "F5 D5 G4 C3", "E5 C5 A4 F3"], each=0.5, gap=0.1)
+    assert (player.state.phase, player.state.shown is None) == ("heard", False)
 
 
 def test_after_a_take_that_stopped_keys_elsewhere_are_told_where_the_next_begins() -> None:
@@ -485,9 +560,48 @@ def test_a_whole_take_played_elsewhere_after_a_finished_one_is_answered_and_not_
         player.release(*moved)
     player.wait(1)
     assert (player.state.phase, player.state.astray, len(player.takes)) == ("heard", True, 1)
-    assert player.state.said.endswith(": the take begins with the first chord.")
+    assert player.state.said == offered(semitones)
     player.press(*keys(FOUR[0]))
     assert (player.state.phase, player.state.said, player.state.astray) == ("playing", "", False)
+
+
+@pytest.mark.parametrize("semitones", [-2, 1, 5])
+def test_with_the_transpose_button_on_the_first_chord_struck_again_is_heard_where_it_belongs(semitones: int) -> None:
+    """Who plays a whole phrase so is told, and heard from the next try on, until the button is put right."""
+    player = pianist()
+
+    def moved() -> None:
+        for chord in FOUR:
+            player.press(*(each + semitones for each in keys(chord)))
+            player.wait(0.5)
+            player.release(*(each + semitones for each in keys(chord)))
+        player.wait(1.5)
+
+    moved()
+    assert (player.takes, player.state.said) == ([], offered(semitones))
+    moved()
+    assert [(take.verdict.word, take.shift) for take in player.takes] == [("solid", -semitones)]
+    moved()
+    player.play(FOUR)
+    player.wait(1)
+    assert [take.shift for take in player.takes] == [-semitones, -semitones, 0]
+
+
+def test_the_left_hand_alone_where_both_are_asked_is_told_so() -> None:
+    """The bass alone is too little of the first chord to begin."""
+    three = task([f"{right} C4 {bass}" for right, bass in (("E5 G4", "C3"), ("D5 G4", "B2"), ("E5 G4", "C3"))])
+    chords = tuple(
+        replace(
+            chord, notes=tuple(replace(note, hand="left" if note.voice == "bass" else "right") for note in chord.notes)
+        )
+        for chord in three.plan.chords
+    )
+    player = pianist(replace(three, plan=replace(three.plan, chords=chords)))
+    player.play(["- - - C3", "- - - B2"])
+    assert player.state.said == "Only the left hand was heard: both are asked."
+    player.play(["- - - C3"])
+    assert player.state.said == "Only the left hand was heard: both are asked."
+    assert player.takes == []
 
 
 def test_noodling_begins_nothing() -> None:
@@ -525,9 +639,9 @@ def test_an_octave_slip_is_put_down_to_the_nearest_voice() -> None:
 def test_a_wrong_key_taken_for_a_voice_that_comes_is_looked_at_again() -> None:
     player = pianist(task(("A4 G4 D4 G3", *FOUR)))
     player.press(key("G#4"), key("D4"), key("G3"))
-    assert player.state.said == "Ab4 was struck; the soprano has A4."
+    assert player.state.said == "G#4 was struck; the soprano has A4."
     player.press(key("A4"))
-    assert player.state.said == "Ab4 was struck; the alto has G4."
+    assert player.state.said == "G#4 was struck; the alto has G4."
     assert marks_of_chord(player.state, 0) == ["right", "wrong", "right", "right"]
 
 
@@ -537,6 +651,33 @@ def test_one_hand_alone_is_heard_alone() -> None:
     player.wait(1)
     assert player.takes[0].verdict.word == "solid"
     assert marks_of_chord(player.state, 0) == ["right", "right", "", ""]
+
+
+def test_both_hands_where_one_is_asked_are_told_so_and_not_judged() -> None:
+    player = pianist(task(step=RIGHT))
+    player.play(FOUR[:2])
+    assert player.state.said == "The right hand is asked alone: let the left one rest."
+    assert "wrong" not in player.state.marks.values()
+    player.play(FOUR[2:])
+    player.wait(1)
+    assert (player.takes, player.state.phase) == ([], "ready")
+    assert player.state.said == "Both hands were heard: the right hand is asked alone."
+
+
+def test_one_hand_where_both_are_asked_is_told_so_and_not_judged() -> None:
+    player = pianist()
+    player.play(["E5 C5 - -", "D5 B4 - -", "C5 A4 - -", "B4 G4 - -"])
+    player.wait(4)
+    assert (player.takes, player.state.phase) == ([], "ready")
+    assert player.state.said == "Only the right hand was heard: both are asked."
+
+
+def test_a_stray_key_of_the_other_hand_is_no_other_hand() -> None:
+    player = pianist(task(step=RIGHT))
+    player.play(["E5 C5 - -", "D5 B4 - G3", "C5 A4 - -", "B4 G4 - -"])
+    assert player.state.said == ""
+    player.wait(1)
+    assert len(player.takes[0].verdict.findings.extra) == 1
 
 
 def test_a_last_chord_that_is_held_for_ever_ends_the_take_too() -> None:
@@ -555,6 +696,89 @@ def test_a_last_chord_with_a_note_missing_is_ended_by_silence() -> None:
     player.wait(2)
     assert [take.broken_off for take in player.takes] == [False]
     assert marks_of_chord(player.state, 3) == ["right", "right", "missing", "right"]
+
+
+# Playing on beyond the last chord
+
+ELSEWHERE = ("A4 F4 C4 F3", "G4 E4 C4 C3", "F4 D4 B3 G2", "E4 C4 G3 C3")
+"""A phrase that follows."""
+
+
+@pytest.mark.parametrize("held", [False, True])
+@pytest.mark.parametrize("following", [ELSEWHERE, (FOUR[3], *ELSEWHERE), (FOUR[2], *ELSEWHERE)])
+def test_who_plays_straight_on_into_the_next_phrase_is_judged_up_to_the_last_chord(
+    following: Sequence[str], held: bool
+) -> None:
+    """The next phrase begins with a chord of its own, with the last one again, or with the one before that."""
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys(FOUR[3]))
+    player.wait(0.6)
+    kept = keys("- G4 D4 -") if held and following is ELSEWHERE else []
+    player.release(*(each for each in keys(FOUR[3]) if each not in kept))
+    player.press(*keys(following[0]))
+    player.release(*kept)
+    assert [(take.verdict.word, take.broken_off) for take in player.takes] == [("solid", False)]
+    assert (player.state.phase, player.state.shown) == ("heard", player.takes[0])
+    assert all(marks_of_chord(player.state, place) == ["right"] * 4 for place in range(4))
+    player.release(*keys(following[0]))
+    player.play(following[1:])
+    player.wait(8)
+    assert len(player.takes) == 1
+    assert sum(event.kind == "press" for event in player.takes[0].events) == 16
+
+
+def test_who_plays_straight_on_from_a_last_chord_that_lacked_a_note_is_told_of_the_note() -> None:
+    player = pianist()
+    player.play([*FOUR[:3], "B4 G4 - G3", *ELSEWHERE])
+    player.wait(5)
+    assert [take.broken_off for take in player.takes] == [False]
+    assert player.takes[0].verdict.remarks == (
+        "beat 4: the tenor (D4) is missing; take it with the left third finger as planned",
+    )
+
+
+def test_going_back_from_what_may_be_the_last_chord_with_a_wrong_bass_ends_nothing() -> None:
+    """The chord gone back to has two keys of the last one."""
+    player = pianist(task(("F5 C5 A4 F3", "C5 A4 - D3", "D5 Bb4 - G3", "F5 A4 - F3", "A4 F4 - E3", "C5 A4 - F3")))
+    player.play(["F5 C5 A4 F3", "C5 A4 - D3", "D5 Bb4 - G3"])
+    player.wait(3)
+    player.play(["C5 A4 - D3", "D5 Bb4 - G3", "F5 A4 - F3", "A4 F4 - E3", "C5 A4 - F3"])
+    player.wait(1)
+    assert [take.broken_off for take in player.takes] == [False]
+    assert len(player.takes[0].verdict.findings.jumps) == 1
+
+
+def test_a_slip_with_the_last_chord_and_keys_of_it_struck_again_are_the_takes_own() -> None:
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys(FOUR[3]), key("F#3"))
+    player.wait(0.6)
+    player.release(key("F#3"), key("B4"))
+    player.wait(0.3)
+    player.press(key("B4"))
+    assert (player.takes, player.state.phase) == ([], "playing")
+    player.release(*keys(FOUR[3]))
+    player.wait(1)
+    assert len(player.takes[0].verdict.findings.extra) == 2
+
+
+def test_a_bass_that_rounds_off_the_last_chord_ends_the_take() -> None:
+    """The octave below, an organist's last note (common practice, no source)."""
+    player = pianist()
+    player.play(FOUR[:3])
+    player.press(*keys(FOUR[3]))
+    player.wait(0.8)
+    player.press(key("G2"))
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+
+
+def test_in_tempo_too_the_take_ends_where_the_player_goes_on() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    counted_in(player)
+    player.play((*FOUR, *ELSEWHERE), each=1.0)
+    player.wait(4)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
 
 
 # In tempo
@@ -678,6 +902,38 @@ def test_a_false_start_in_tempo_is_forgotten(struck: Sequence[str]) -> None:
     assert [take.verdict.word for take in player.takes] == ["weak"]
 
 
+@pytest.mark.parametrize(("beats", "said"), [(1, "a beat"), (2, "2 beats")])
+def test_who_comes_in_too_soon_is_told_to_count_and_has_left_nothing_out(beats: int, said: str) -> None:
+    """At 60, so that the keys before the count-in is over are many."""
+    chords = (*FOUR, *FOUR[1:])
+    player = pianist(task(chords, step=IN_TEMPO))
+    player.press(*keys(FOUR[0]))
+    player.wait(0.2)
+    player.release(*keys(FOUR[0]))
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now - beats)
+    player.play(chords, each=1.0)
+    player.wait(4)
+    (done,) = player.takes
+    assert (done.verdict.word, done.verdict.remarks) == ("shaky", (f"you came in {said} early; count the bar out",))
+    assert marks_of_chord(player.state, 0) == ["right"] * 4
+
+
+def test_a_first_chord_tried_during_the_count_in_and_struck_on_the_beat_is_not_too_soon() -> None:
+    player = pianist(task(step=IN_TEMPO))
+    player.press(*keys(FOUR[0]))
+    player.wait(0.2)
+    player.release(*keys(FOUR[0]))
+    player.wait(1.5)
+    player.play(FOUR[:1])
+    assert player.state.first_chord is not None
+    player.wait(player.state.first_chord - player.now)
+    player.play(FOUR, each=1.0)
+    player.wait(1)
+    assert [take.verdict.word for take in player.takes] == ["solid"]
+    assert sum(event.kind == "press" for event in player.takes[0].events) == 16
+
+
 def test_counting_in_and_playing_nothing_is_no_take() -> None:
     player = pianist(task(step=IN_TEMPO))
     counted_in(player)
@@ -745,6 +1001,37 @@ def test_two_quick_presses_of_the_pedal_ask_for_the_next_phrase_and_three_for_th
     player.pedal(127, 0, 127, 0, 127, 0)
     player.wait(1)
     assert player.wishes == ["next", "back"]
+
+
+def test_a_pedal_changed_on_a_long_note_turns_no_page() -> None:
+    """Down, and up and down again on the same note: pedalling, in a take or while anything else is played."""
+    player = pianist()
+    player.press(*keys("F5 D5"))
+    player.pedal(127, 0, 127, 0)
+    player.wait(1)
+    player.release(*keys("F5 D5"))
+    for chord in FOUR:
+        player.press(*keys(chord))
+        player.pedal(127, 0, 127)
+        player.wait(0.6)
+        player.release(*keys(chord))
+        player.pedal(0)
+    assert player.wishes == []
+    player.wait(1)
+    player.pedal(127, 0, 127, 0)
+    player.wait(1)
+    assert player.wishes == ["next"]
+
+
+def test_who_is_stuck_in_a_take_may_still_ask_for_the_next_phrase() -> None:
+    player = pianist()
+    player.play(FOUR[:2])
+    player.pedal(127, 0, 127, 0)
+    player.wait(2.9)
+    assert player.wishes == []
+    player.pedal(127, 0, 127, 0)
+    player.wait(1)
+    assert player.wishes == ["next"]
 
 
 @pytest.mark.parametrize("step", [BY_CHORD, IN_TEMPO])

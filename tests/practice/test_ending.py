@@ -6,9 +6,10 @@ import pytest
 from passages import chorale, planned
 
 from coach.listening.events import Event
-from coach.practice.attempt import Attempt, Task
+from coach.practice.attempt import Attempt
 from coach.practice.ending import ALL_UP, LAST_CHORD, SILENCE, has_begun, is_false_start, is_over, was_tried
 from coach.practice.ladder import TOGETHER
+from coach.practice.task import Task
 
 LINE = Task(planned(chorale("C5 D5 E5 F5", "G4 G4 G4 A4", "E4 D4 C4 C4", "C3 B2 C3 F2")), TOGETHER)
 """Four chords in crotchets, one a second."""

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from coach.paper.sound import Message, clicks
-from coach.practice.attempt import Task
 from coach.practice.ladder import STEPS_IN_TEMPO
 from coach.practice.music import open_music
+from coach.practice.task import Task
 from coach.screens.sounding import NO_OUTPUT, Sounding
 
 NOTE: Sequence[Message] = ((0.0, bytes((0x90, 60, 64))),)
