@@ -120,6 +120,7 @@ class Keyboard:
         self._wanted = wanted
         self._take_goes_on = take_goes_on
         self._asked = False
+        self._unanswered = 0
         self._waiting_since = float("-inf")
         self._looked_for_wanted = float("-inf")
         self._heard_of: set[str] = set()
@@ -208,8 +209,10 @@ class Keyboard:
 
     def _connect(self, asked: bool) -> None:
         offered = ports("input")
+        self._unanswered = self._unanswered + 1 if offered is None else 0
         if offered is None:
-            if self._port is None:
+            # A system that has answered before may only be busy: it is asked once more.
+            if self._port is None and (self._link is None or self._unanswered > 1):
                 self._say(Link("no system", "", f"{NO_SYSTEM[0].upper()}{NO_SYSTEM[1:]}."))
             return
         found = self._wanted_of(offered)

@@ -220,6 +220,8 @@ class Drill:
             releases: What the decoder made of it.
         """
         self._let_go(releases)
+        # What another keyboard played before a take is no part of it.
+        self._recent = []
         if self._first_chord is not None and not self._attempt.finished:
             self._first_chord = None
             self._forget(CUT_OFF)

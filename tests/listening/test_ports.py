@@ -462,3 +462,20 @@ class Vanishing:
 
 def test_a_port_that_goes_while_it_is_looked_at_is_gone() -> None:
     assert systems.names_of(Vanishing()) == []
+
+
+def test_a_system_that_is_busy_for_a_moment_is_asked_again_before_it_is_called_gone(
+    piano: Any, listen: Callable[..., Listener], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    listener = listen()
+    assert until(lambda: listener.state == "listening")
+    asked = []
+
+    def busy_once(direction: systems.Direction) -> tuple[Port, ...] | None:
+        asked.append(direction)
+        return None if len(asked) == 1 else ()
+
+    monkeypatch.setattr("coach.listening.ports.ports", busy_once)
+    piano.unplug()
+    assert until(lambda: len(asked) > 2)
+    assert [link.state for link in listener.links] == ["listening", "unplugged"]

@@ -1148,6 +1148,17 @@ def test_an_unplugged_keyboard_leaves_the_take_open_and_no_key_down() -> None:
     assert player.takes[0].verdict.word == "solid"
 
 
+def test_what_another_keyboard_played_just_before_is_no_part_of_the_take() -> None:
+    player = pianist()
+    player.press(40)
+    player.drill.unplugged([Event(player.now, "release", 40, 64)])
+    player.wait(0.2)
+    player.play(FOUR)
+    player.wait(1)
+    assert 40 not in {event.key for event in player.takes[0].events}
+    assert player.takes[0].verdict.word == "solid"
+
+
 def on_the_beat(chords: int) -> Pianist:
     """A take in tempo of which so many chords were played on the beat, the last of them still held."""
     player = pianist(task(step=IN_TEMPO))
