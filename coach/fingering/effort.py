@@ -12,10 +12,11 @@ from itertools import combinations
 
 import numpy as np
 
+from coach.fingering.black_keys import NOT_BLACK, OnBlack, on_black
 from coach.fingering.counts import Array, Paired, Pairing, paired
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip
-from coach.fingering.keyboard import OCTAVE, Keyboard, in_white_keys, is_black
+from coach.fingering.keyboard import OCTAVE, Keyboard, in_white_keys
 from coach.fingering.outer_line import Frame, Place
 
 FINGERS = np.arange(1, 6)
@@ -30,8 +31,14 @@ NEAR_THE_LIMIT = 7 / 8
 """From which part of its practical span on such a pair is at full stretch (common practice, no source)."""
 
 
-def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
+def posture(grip: Grip, hand: Hand, keyboard: Keyboard, again: tuple[bool, ...] | None = None) -> tuple[Paired, ...]:
     """Terms of one hand in one chord.
+
+    Args:
+        grip: Its keys.
+        hand, keyboard: Whose, and where.
+        again: Which of its keys are black and sounded in the chord before: what a short finger on them costs it cost
+            there, and one that comes new to them is counted with the change of chord. None for none.
 
     stretch, strain: Semitones beyond the relaxed and beyond the comfortable span, summed over finger pairs.
     cramp: Semitones that a pair is narrower than its relaxed span.
@@ -40,11 +47,12 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
     full_stretch: Semitones in the last part of the practical span of the thumb with the third or fourth finger: an
         octave near the hand's own reach is thumb and little finger's, and 1-4 is for larger hands (common practice, no
         source).
-    thumb_on_black, little_on_black: Struck black keys under the thumb and the little finger (Parncutt et al. 1997).
+    thumb_on_black, little_on_black: Struck black keys under the thumb and the little finger (Parncutt et al. 1997), as
+        much as `on_black` says.
     fourth_alone, fifth_alone: The fourth or the fifth finger alone on a key (after the weak-finger rule of Parncutt et
         al. 1997).
     weak_neighbours: 3-4 or 4-5 on neighbouring keys, one of them struck (common practice, no source).
-    thumb_unused: A chord whose inside key is not the thumb's (common practice, no source).
+    thumb_unused: A chord whose inside key is not the thumb's: for each key beyond it (common practice, no source).
     little_unused: How many fingers a chord's outside finger is from the little finger: 1-3-5 before 1-2-4 (common
         practice, no source).
     double_thumb: Two keys under one thumb, one of them struck (common practice, no source).
@@ -69,10 +77,10 @@ def posture(grip: Grip, hand: Hand, keyboard: Keyboard) -> tuple[Paired, ...]:
         if neighbours or not in_turn:
             pair = _pair(hand, keyboard, keys[low] % OCTAVE, keys[high] - keys[low], neighbours, in_turn)
             found.append(paired(low, high, pair))
-    for at, key in enumerate(keys):
-        inside, outside = at == 0 < last, at == last > 0
-        black, alone = struck[at] and is_black(key), last == 0 and struck[at]
-        if inside or outside or black or alone:
+    for at in range(last + 1):
+        inside, outside, alone = last if at == 0 else 0, at == last > 0, last == 0 and struck[at]
+        black = on_black(keys, at) if struck[at] and not (again and again[at]) else NOT_BLACK
+        if inside or outside or alone or black is not NOT_BLACK:
             found.append(paired(at, at, _finger(inside, outside, black, alone)))
     return tuple(found)
 
@@ -113,17 +121,23 @@ def _pair(hand: Hand, keyboard: Keyboard, key: int, interval: int, neighbours: b
     return Pairing({name: count for name, count in terms.items() if count.any()})
 
 
-@lru_cache(maxsize=16)
-def _finger(inside: bool, outside: bool, black: bool, alone: bool) -> Pairing:
-    """One finger of a chord: on its innermost or its outermost key, on a black key, with nothing else to play."""
+@lru_cache(maxsize=64)
+def _finger(inside: int, outside: bool, black: OnBlack, alone: bool) -> Pairing:
+    """One finger of a chord.
+
+    Args:
+        inside: How many keys lie beyond, if it is on the innermost one.
+        outside: Whether it is on the outermost one.
+        black: What a black key costs.
+        alone: Whether there is nothing else to play.
+    """
     thumb, fourth, fifth = (FINGERS == 1).astype(float), (FINGERS == 4).astype(float), (FINGERS == 5).astype(float)
     terms: dict[str, Array] = {}
     if inside:
-        terms["thumb_unused"] = 1 - thumb
+        terms["thumb_unused"] = inside * (1 - thumb)
     if outside:
         terms["little_unused"] = (5 - FINGERS).astype(float)
-    if black:
-        terms |= {"thumb_on_black": thumb, "little_on_black": fifth}
+    terms |= black.terms(FINGERS)
     if alone:
         terms |= {"fourth_alone": fourth, "fifth_alone": fifth}
     return Pairing.of_one(terms)

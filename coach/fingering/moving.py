@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from coach.fingering.black_keys import OnBlack, on_black
 from coach.fingering.counts import NEVER, Manner, Pairing, Travel
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip, Handful
@@ -19,6 +20,9 @@ notes; common practice, no source)."""
 
 AT_ONCE = 0.25
 """A key struck again within a semiquaver is struck again at once (in quarter notes; common practice, no source)."""
+
+WHOLE_TONE = 2
+"""Semitones."""
 
 SIXTH = 8
 """Semitones from which a hand on two keys has no fingers to spare between them (common practice, no source)."""
@@ -96,7 +100,8 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         off_step: How many white keys beyond half of one the next key of a single line is further or nearer than its
             finger, unless the thumb crosses: nearest finger, nearest key (common practice, no source). To and from the
             thumb all that its relaxed span opens is near.
-        same_finger: An inner finger that goes on to another key (cheap: common practice, no source).
+        same_finger: An inner finger that goes on to another key, half as much by step (cheap: common practice, no
+            source).
     Lifted:
         lift_quick, lift, lift_long: A lift from a single key, by the time there is (common practice, no source).
         chord_lift_quick, chord_lift, chord_lift_long: The same from a chord: not everything can be legato, and chords
@@ -107,7 +112,9 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         shift_in_lift: White keys beyond the first that the hand's place moves in the air.
         hop: A line that goes on with the same finger (common practice, no source).
     Either way, on a key struck again:
-        changed_finger: Another finger, but where `quick_repeat` or `new_grip` counts (common practice, no source).
+        thumb_on_black, little_on_black: As for chords, of a finger that comes new to the key.
+        changed_finger: Another finger, half as much on a line of single keys, but where `quick_repeat` or `new_grip`
+            counts (common practice, no source).
         new_grip: Another finger on a key of a chord that is struck again whole: the hand only falls and rises (common
             practice, no source).
         quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source). A hand that has no
@@ -137,6 +144,9 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         return Moves(NEVER, lift)
     if (when.outer_rest or before.rolled) and not keeps:
         return Moves(NEVER, lift)
+    if not changes and after.struck[-1] and not keeps:
+        # The hand rises and falls with its outer key: inner fingers go where they like.
+        return Moves(Manner(tuple(lifted), IN_THE_AIR), lift)
     return Moves(Manner(tuple(joined), lines[-1].travel if lines else ON_THE_KEYS), lift)
 
 
@@ -163,7 +173,7 @@ KEPT = Pairing({}, SAME.astype(bool))
 
 HOP = Pairing({"hop": SAME})
 
-MOVING_ON = Pairing({"same_finger": SAME})
+MOVING_ON, STEPPING_ON = Pairing({"same_finger": SAME}), Pairing({"same_finger": SAME / 2})
 
 IN_THE_AIR = Travel("", "shift_in_lift")
 
@@ -185,16 +195,16 @@ def _pairings(before: Grip, after: Grip, when: Leaving, lines: Sequence[Line]) -
     joined: Pairings = []
     lifted: Pairings = []
     last, next_last = len(before.keys) - 1, len(after.keys) - 1
-    again = _again(when.at_once, whole=before.keys == after.keys and last > 0)
+    whole, chords = before.keys == after.keys and last > 0, last > 0 and next_last > 0
     for i, key in enumerate(before.keys):
         for j, next_key in enumerate(after.keys):
             join = lift = None
             if key == next_key:
-                join = lift = KEPT if after.kept[j] else again
+                join = lift = KEPT if after.kept[j] else _again(when.at_once, whole, chords, on_black(after.keys, j))
             elif lines and i == last:
                 join = lines[j].ways if j == next_last else lines[j].alone
             elif after.struck[j] and not after.kept[j] and (i < last or j < next_last):
-                join = MOVING_ON
+                join = STEPPING_ON if abs(next_key - key) <= WHOLE_TONE else MOVING_ON
             if last == next_last == 0 and key != next_key:
                 lift = HOP
             joined.append(join)
@@ -208,19 +218,25 @@ def _to_spare(keys: Sequence[int]) -> bool:
     return len(keys) == 1 or (len(keys) == 2 and keys[1] - keys[0] < SIXTH)
 
 
-@lru_cache(maxsize=8)
-def _again(at_once: bool, whole: bool) -> Pairing:
+@lru_cache(maxsize=64)
+def _again(at_once: bool, whole: bool, chords: bool, black: OnBlack) -> Pairing:
     """Two fingers on a key that is struck again.
 
     Args:
         at_once: As in `Leaving`.
         whole: Whether it belongs to a chord of which every key sounds again.
+        chords: Whether the hand goes from a chord to a chord.
+        black: What a black key costs a finger that comes to it.
     """
-    finger, following = np.indices((5, 5))
+    finger, following = np.indices((5, 5)) + 1
+    changed = 1 - SAME
     terms = {"repeat_upward": (following > finger).astype(float)}
+    terms |= {name: count * changed for name, count in black.terms(following).items()}
     if at_once:
         return Pairing(terms | {"quick_repeat": SAME})
-    return Pairing(terms | {"new_grip" if whole else "changed_finger": 1 - SAME})
+    if whole:
+        return Pairing(terms | {"new_grip": changed})
+    return Pairing(terms | {"changed_finger": changed if chords else changed / 2})
 
 
 class Line(NamedTuple):

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from coach.fingering.as_written import Written
 from coach.fingering.handful import hand_key
-from coach.fingering.keyboard import OCTAVE, in_white_keys
+from coach.fingering.keyboard import OCTAVE, in_white_keys, is_black
 from coach.fingering.moving import AT_ONCE
 from coach.fingering.plan import Side
 from coach.score.piece import Chord
@@ -130,3 +130,12 @@ def _repeats(strike: _Strike, following: Sequence[_Strike]) -> int:
             break
         repeats, onset = repeats + 1, one.onset
     return repeats
+
+
+def black_again(chords: Sequence[Chord], side: Side) -> list[frozenset[int]]:
+    """For each chord of a phrase the black keys, in a hand's coordinates, that it strikes and that sounded in the chord
+    before."""
+    struck = [frozenset(note.midi for note in chord.struck) for chord in chords]
+    sounding = [frozenset(note.midi for note in chord.notes if is_black(note.midi)) for chord in chords]
+    again = [frozenset(), *(before & here for before, here in zip(sounding, struck[1:], strict=False))]
+    return [frozenset(hand_key(side, key) for key in keys) for keys in again]

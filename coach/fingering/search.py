@@ -34,7 +34,7 @@ from coach.fingering.deals import (
 from coach.fingering.hand import Hands, widest_semitones
 from coach.fingering.handful import Handful, Ways
 from coach.fingering.options import Options as Options
-from coach.fingering.outer_line import places
+from coach.fingering.outer_line import black_again, places
 from coach.fingering.plan import SIDES, Side
 from coach.fingering.weighing import Change, Posture, hand_effort
 from coach.score.counting import place_words
@@ -150,6 +150,7 @@ class Search:
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
         self.efforts = {side: hand_effort(hands.hand(side), hands.keyboard, self.weights) for side in SIDES}
         self.lines = {side: places(chords, side, self.written) for side in SIDES}
+        self._black_again = {side: black_again(chords, side) for side in SIDES}
         self._widest = (widest_semitones(hands.right, hands.keyboard), widest_semitones(hands.left, hands.keyboard))
         self.columns: list[list[State]] = []
         self.bars = [(chord.bar, chord.beat) for chord in chords]
@@ -293,7 +294,9 @@ class Search:
 
     def posture(self, place: int, side: Side, handful: Handful) -> Posture:
         """A hand's fingerings in a chord, with their terms and their effort."""
-        return self.efforts[side].posture(handful.grip, self.lines[side][place])
+        known = self._black_again[side][place]
+        again = tuple([key in known for key in handful.keys]) if known.intersection(handful.keys) else None
+        return self.efforts[side].posture(handful.grip, self.lines[side][place], again)
 
     def _one(self, handful: Handful) -> Handful:
         return self._handfuls.setdefault(handful, handful)

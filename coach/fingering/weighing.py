@@ -112,23 +112,29 @@ class HandEffort:
         self._prices = dict(weights)
         self._shapes: dict[Grip | tuple[int, ...], tuple[int, int]] = {}
         self._numbers: dict[Grip | tuple[int, ...], int] = {}
-        self._postures: dict[int, Posture] = {}
-        self._in_line: dict[tuple[int, ...], Posture] = {}
+        self._postures: dict[tuple[int, tuple[bool, ...] | None], Posture] = {}
+        self._in_line: dict[tuple[object, ...], Posture] = {}
         self._pairings: dict[Pairing, Array] = {}
         self._whens: dict[Leaving | None, int] = {}
         self._changes: dict[tuple[int, int, int, int], Change] = {}
 
-    def posture(self, grip: Grip, place: Place | None = None) -> Posture:
-        """Every fingering of a grip and its effort, by its place in its line where that is known."""
+    def posture(self, grip: Grip, place: Place | None = None, again: tuple[bool, ...] | None = None) -> Posture:
+        """Every fingering of a grip and its effort.
+
+        Args:
+            grip: The keys.
+            place: Where the chord stands in the hand's line, where that is known.
+            again: Which of its keys are black and sounded in the chord before; None for none.
+        """
         number, octave = self._shape(grip)
-        found = self._postures.get(number)
+        found = self._postures.get((number, again))
         if found is None:
-            found = self._posture(grip._replace(keys=in_octave(grip.keys)[1]))
-            _remember(self._postures, number, found)
+            found = self._posture(grip._replace(keys=in_octave(grip.keys)[1]), again)
+            _remember(self._postures, (number, again), found)
         if place is None:
             return found
         shift = OCTAVE * octave
-        key: tuple[int, ...] = (number, place.lowest - shift, place.highest - shift)
+        key: tuple[object, ...] = (number, again, place.lowest - shift, place.highest - shift)
         if len(grip.keys) == 1:
             key += (place.frame.thumb_side - shift, place.frame.outside - shift, place.repeats)
         there = self._in_line.get(key)
@@ -137,9 +143,9 @@ class HandEffort:
             _remember(self._in_line, key, there)
         return there
 
-    def _posture(self, grip: Grip) -> Posture:
+    def _posture(self, grip: Grip, again: tuple[bool, ...] | None) -> Posture:
         them = ways(grip, self.hand, self.keyboard)
-        paired = posture(grip, self.hand, self.keyboard)
+        paired = posture(grip, self.hand, self.keyboard, again)
         keys = len(grip.keys)
         table = np.zeros((keys, 5, keys, 5))
         for at, other, pairing in paired:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from ruler import TABLE_HAND_MM, Player, is_black, midi_of
 
+from coach.fingering.black_keys import NEEDED, OVER_THE_BLACK
 from coach.fingering.counts import Array, ChordCounts, MoveCounts
 from coach.fingering.effort import in_line, posture
 from coach.fingering.hand import SPAN_TABLE, Hand
@@ -181,7 +182,7 @@ def test_a_roll_moves_as_far_as_its_fingers_do_not_open() -> None:
 
 def test_a_roll_has_the_thumb_inside_and_the_fingers_over_their_keys() -> None:
     """Common practice, no source: what a chord asks of its fingers without spanning it, a roll asks as well."""
-    assert in_chord(grip("C4 E4 G5", rolled=True), "235")["thumb_unused"] == 1
+    assert in_chord(grip("C4 E4 G5", rolled=True), "235")["thumb_unused"] == 2
     assert "thumb_unused" not in in_chord(grip("C4 E4 G5", rolled=True), "135")
     assert in_chord(grip("C4 D4 F5", rolled=True), "145")["cramp"] == 3
     assert in_chord(grip("C4 D4 F5", rolled=True), "145")["off_grip"] == pytest.approx(2)
@@ -246,7 +247,7 @@ WATCHED = {
         ("E4 F4", "23", {"thumb_unused": 1, "little_unused": 2}),
         ("C4 E4 G4", "135", {}),
         ("C4 E4 G4", "124", {"little_unused": 1}),
-        ("C4 E4 G4", "235", {"thumb_unused": 1, "cramp": 0}),
+        ("C4 E4 G4", "235", {"thumb_unused": 2, "cramp": 0}),
         ("C4 D4 A4", "115", {"double_thumb": 1}),
     ],
 )
@@ -412,17 +413,47 @@ def test_a_line_below_the_relaxed_span_is_cramped() -> None:
 
 
 def test_inner_fingers_may_repeat_at_a_price() -> None:
-    """Common practice, no source: the top connects, the thumb repeats."""
-    assert joined(grip("C4 G4"), "14", grip("D4 A4"), "15")["same_finger"] == 1
+    """Common practice, no source: the top connects, the thumb repeats, and goes most easily to the next key."""
+    assert joined(grip("C4 G4"), "14", grip("E4 A4"), "15")["same_finger"] == 1
+    assert joined(grip("C4 G4"), "14", grip("D4 A4"), "15")["same_finger"] == 0.5
     assert "same_finger" not in joined(grip("C4 G4"), "14", grip("D4 A4"), "25")
 
 
 def test_a_key_struck_again_in_time_keeps_its_finger() -> None:
-    """Common practice, no source."""
+    """Common practice, no source: in chords above all."""
     found, at = change(grip("G4"), "4", grip("G4"), "3")
+    assert found.join["changed_finger"][at] == 0.5
+    found, at = change(grip("E4 G4"), "24", grip("F4 G4"), "23")
     assert found.join["changed_finger"][at] == 1
     found, at = change(grip("G4"), "4", grip("G4"), "4")
     assert found.join["changed_finger"][at] == 0
+
+
+def test_a_black_key_struck_again_costs_only_a_finger_that_comes_to_it() -> None:
+    """Common practice, no source: a thumb that stays on D flat goes nowhere."""
+    found, at = change(grip("Db4 Ab4"), "15", grip("Db4 Ab4"), "15")
+    assert found.join["thumb_on_black"][at] == 0
+    found, at = change(grip("Db4 Ab4"), "25", grip("Db4 Ab4"), "15")
+    assert found.join["thumb_on_black"][at] == 1
+    keys, again = grip("Db4 F4"), (True, False)
+    assert not any("thumb_on_black" in pairing.terms for _, _, pairing in posture(keys, HAND, PIANO, again))
+    assert any("thumb_on_black" in pairing.terms for _, _, pairing in posture(keys, HAND, PIANO))
+
+
+def test_a_hand_over_the_black_keys_minds_them_less() -> None:
+    """Common practice, no source: a triad needs its thumb, and beside other black keys any finger is at home."""
+    assert in_chord(grip("Bb4 D5"), "12")["thumb_on_black"] == 1
+    assert in_chord(grip("Bb4 D5 F5"), "135")["thumb_on_black"] == NEEDED
+    assert in_chord(grip("F#4 A#4 C#5"), "135")["thumb_on_black"] == OVER_THE_BLACK
+    assert in_chord(grip("D4 F4 Bb4"), "135")["little_on_black"] == OVER_THE_BLACK
+    assert in_chord(grip("E4 F4 Bb4"), "135")["little_on_black"] == 1
+
+
+def test_a_hand_that_rises_with_its_outer_key_moves_its_inner_fingers_freely() -> None:
+    """Common practice, no source: the top is struck again, so all fingers come up."""
+    found, at = change(grip("C4 G4"), "15", grip("E4 G4"), "15")
+    assert "same_finger" not in found.join
+    assert found.join.at(*at).get("shift", 0.0) == 0
 
 
 def test_quick_repeats_change_fingers_towards_the_thumb() -> None:

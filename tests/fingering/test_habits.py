@@ -115,7 +115,7 @@ def test_three_choices_in_two_pieces_make_a_habit() -> None:
 
 LIFT = Lesson(
     Kind("lifting", "joining", "in the left hand on a repeated note"),
-    {"chord_lift": 1.0, "redistribution": -1.0, "cramp": 1.0, "stretch": 0.5},
+    {"chord_lift": 1.0, "redistribution": -0.5, "cramp": 1.0, "stretch": 0.5},
 )
 """A lift that the plan of the whole phrase came about otherwise by: voices change hands less, fingers more."""
 
