@@ -12,7 +12,7 @@ from coach.fingering.deals import Deal, Fate, Sounding
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import note_name, octave_up
 from coach.fingering.plan import Side
-from coach.fingering.search import FREE, Choice, Limits, Search
+from coach.fingering.search import FREE, Choice, Limits, Search, least_of
 from coach.fingering.weighing import Change, Posture
 from coach.score.piece import Note
 
@@ -141,9 +141,9 @@ class Line:
         self._changes = [plan.change(place, side).least for place in range(count - 1)]
         self.before, self.beyond = self._own[:1], self._own[-1:]
         for place, change in enumerate(self._changes, 1):
-            self.before.append((self.before[-1][:, None] + change).min(axis=0) + self._own[place])
+            self.before.append(least_of(self.before[-1][:, None] + change, 0) + self._own[place])
         for place in range(count - 2, -1, -1):
-            self.beyond.insert(0, (self._changes[place] + self.beyond[0][None, :]).min(axis=1) + self._own[place])
+            self.beyond.insert(0, least_of(self._changes[place] + self.beyond[0][None, :], 1) + self._own[place])
 
     def through(self, place: int) -> Array:
         """The least effort of the whole line through each fingering of a chord."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from coach.score.spelling import moved, parsed, staff_place
 
 _NAMES = (
@@ -39,6 +41,7 @@ def the_voice(name: str) -> str:
     return name if name.startswith("voice ") else f"the {name}"
 
 
+@lru_cache(maxsize=256)
 def note_name(pitch: str) -> str:
     """A pitch without its octave, accidentals in words: "Bb3" is "B flat"."""
     step, alter, _ = parsed(pitch)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from coach.errors import CoachError
 from coach.fingering.account import counts_of, weighed
 from coach.fingering.choices import Fix, FixedFinger, FixedLeaving, FixedSharing, What, inside, of_note
+from coach.fingering.collecting import collector_aside
 from coach.fingering.finger_reasons import FingerReasons
 from coach.fingering.finished import Finished, played
 from coach.fingering.hand import Hands, hands_in_words, reach_in_words
@@ -45,10 +46,11 @@ def plan_piece(
     """
     hands = hands or Hands()
     planned = []
-    for phrase in phrases:
-        chords = chords_of(piece, phrase)
-        if chords:
-            planned.append(plan_phrase(phrase, chords, hands, options, last_bar=piece.bar_at(chords[-1].onset).number))
+    with collector_aside():
+        for phrase in phrases:
+            chords = chords_of(piece, phrase)
+            if chords:
+                planned.append(plan_phrase(phrase, chords, hands, options))
     if not planned:
         raise CoachError(f'"{piece.title}" has no notes to plan')
     smaller = hands.smaller
@@ -70,7 +72,6 @@ def plan_phrase(
     chords: Sequence[Chord],
     hands: Hands | None = None,
     options: Options | None = None,
-    last_bar: int | None = None,
 ) -> PhrasePlan:
     """Plan the chords of one phrase as a whole.
 
@@ -79,7 +80,6 @@ def plan_phrase(
         chords: Its chords, at least one.
         hands: The player's hands and keyboard.
         options: The player's wishes.
-        last_bar: Printed number of the bar that the phrase ends in; its last chord's by default.
     """
     options = options or Options()
     search = search_of(tuple(chords), hands or Hands(), replace(options, choices=(), pedal=False))
@@ -111,7 +111,7 @@ def plan_phrase(
         planned = [replace(chord, pedal=mark) for chord, mark in zip(planned, pedal_marks(planned), strict=True)]
     return PhrasePlan(
         number=phrase.number,
-        bars=(chords[0].bar, chords[-1].bar if last_bar is None else last_bar),
+        bars=(chords[0].bar, chords[-1].bar),
         onset=float(phrase.onset),
         end=float(phrase.end),
         why_it_ends=phrase.why_it_ends,

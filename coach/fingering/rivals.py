@@ -7,15 +7,15 @@ whole phrase is free.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import inf
 from typing import NamedTuple
-
-import numpy as np
 
 from coach.fingering.counts import Array
 from coach.fingering.finished import Finished
-from coach.fingering.handful import Fingerings
 from coach.fingering.instead import Instead
 from coach.fingering.plan import Side
+from coach.fingering.search import least_of
 
 
 class Rival(NamedTuple):
@@ -51,12 +51,12 @@ class Rivals:
                 change = self.plan.change(there - 1, side).least
                 rows[there] = int((change[rows[there - 1]] + efforts[there - place]).argmin())
             return self._instead(side, rows, efforts[0][row] - efforts[0][planned])
-        fingers = choice.ways[side].fingers
-        if (fingers[:, at] == fingers[planned, at]).all():
+        ways = choice.ways[side].rows
+        if all(fingers[at] == ways[planned][at] for fingers in ways):
             return None
         line = self.plan.line(side)
         through = line.through(place)
-        row = _least(through, fingers, planned)[at]
+        row = _least(through, ways, planned)[at]
         return None if row is None else self._instead(side, line.around({place: row}), through[row] - through[planned])
 
     def _held_to(self, place: int, side: Side, key: int) -> int:
@@ -82,10 +82,10 @@ class Rivals:
             found = [effort]
             for there in range(last - 1, place - 1, -1):
                 change = plan.change(there, side).least
-                found.insert(0, plan.posture(there, side).effort + (change + found[0][None, :]).min(axis=1))
+                found.insert(0, plan.posture(there, side).effort + least_of(change + found[0][None, :], 1))
             if place:
                 found[0] = found[0] + plan.change(place - 1, side).least[choices[place - 1].row[side]]
-            best = _least(found[0], choices[place].ways[side].fingers, choices[place].row[side])
+            best = _least(found[0], choices[place].ways[side].rows, choices[place].row[side])
             known = self._efforts[place, side, last] = found, best
         return known
 
@@ -98,14 +98,23 @@ class Rivals:
         return found
 
 
-def _least(effort: Array, fingers: Fingerings, planned: int) -> list[int | None]:
+def _least(effort: Array, rows: Sequence[Sequence[int]], planned: int) -> list[int | None]:
     """For each key of a chord the fingering of least effort that has another finger there; None where none can be.
 
     Args:
         effort: Of each fingering, infinite where it cannot be.
-        fingers: The fingerings.
+        rows: The fingerings.
         planned: The planned one.
     """
-    others = np.where(fingers != fingers[planned], effort[:, None], np.inf)
-    rows = others.argmin(axis=0).tolist()
-    return [row if others[row, at] < np.inf else None for at, row in enumerate(rows)]
+    mine = rows[planned]
+    found: list[int | None] = [None] * len(mine)
+    costs = effort.tolist()
+    missing = len(mine)
+    for row in sorted(range(len(costs)), key=costs.__getitem__):
+        if costs[row] == inf or not missing:
+            break
+        for at, finger in enumerate(rows[row]):
+            if found[at] is None and finger != mine[at]:
+                found[at] = row
+                missing -= 1
+    return found

@@ -120,6 +120,10 @@ class Limits:
 FREE = Limits()
 """Nothing is chosen."""
 
+least_of, most_of = np.minimum.reduce, np.maximum.reduce
+"""Along an axis, or of all: what `min` and `max` of an array come down to. Arrays here are so small that the way there
+costs as much as the work."""
+
 
 class Reached(NamedTuple):
     """The least effort up to a state, its place in its column, and the effort up to each of its fingerings."""
@@ -185,7 +189,7 @@ class Search:
         for ways_out in range(MOST_WAYS_OUT + 1):
             states = self._states(place, ways_out)
             reached = [self._value(place, state, before, FREE) for state in states]
-            least = [float(value.min()) for value in reached]
+            least = [float(least_of(value, None)) for value in reached]
             keep = [index for index, effort in enumerate(least) if effort < np.inf]
             if keep:
                 self.columns.append([states[index] for index in keep])
@@ -322,7 +326,7 @@ class Search:
             if change is not None:
                 value = over(reached, *change)
                 best = value if best is None else np.minimum(best, value, out=best)
-                worst = float(best.max())
+                worst = float(most_of(best, None))
         return np.full(state.own.shape, np.inf) if best is None else best + state.own
 
     def _leading_to(self, place: int, state: State) -> Sequence[int]:
@@ -402,13 +406,13 @@ class Search:
 
 def cheapest_first(values: Sequence[Matrix]) -> list[Reached]:
     """The states of a column by the least effort up to them."""
-    return sorted([Reached(float(value.min()), index, value) for index, value in enumerate(values)])
+    return sorted([Reached(float(least_of(value, None)), index, value) for index, value in enumerate(values)])
 
 
 def over(value: Matrix, right: Matrix, left: Matrix, constant: float) -> Matrix:
     """The least effort up to each fingering after a change, from that up to each fingering before it."""
-    over_right = (value[:, :, None] + right[:, None, :]).min(axis=0)
-    both: Matrix = (over_right[:, :, None] + left[:, None, :]).min(axis=0)
+    over_right = least_of(value[:, :, None] + right[:, None, :], 0)
+    both: Matrix = least_of(over_right[:, :, None] + left[:, None, :], 0)
     return both + constant
 
 
