@@ -10,20 +10,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from coach.fingering.keyboard import is_black
 from coach.fingering.plan import Name, PhrasePlan, Plan
-from coach.fingering.terms import LIFTS
+from coach.fingering.terms import DEALING, LIFTS, MOVES, STRETCHES
 from coach.score.piece import USUAL_BPM
-
-STRETCHES = frozenset(("stretch", "strain", "line_stretch", "line_strain", "cramp", "line_cramp", "double_thumb"))
-"""Terms that open or cramp the hand."""
-
-SHARING = frozenset(
-    ("redistribution", "handed_over", "open_left", "close_right", "left_heavy", "idle_hand", "far_side")
-)
-"""Terms of how the hands share the notes, and of changing it."""
-
-WAYS_OUT = frozenset(("way_out", "second_choice", "third_choice", "let_go"))
-"""Terms that only rank the ways out; how hard a way out is to play is `WAY_OUT`."""
 
 WAY_OUT = 10.0
 """Effort of a note raised, rolled, left out or let go: more than sharing the notes as they stand ever costs, and than
@@ -34,8 +24,6 @@ STROKE = 0.25
 
 BLACK = 0.25
 """Effort of a black key beyond that: one more thing to read and to place (common practice, no source)."""
-
-BLACK_CLASSES = (1, 3, 6, 8, 10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,11 +100,10 @@ def of_phrases(phrases: Iterable[PhrasePlan], quarter_bpm: float | None = None) 
     def part(names: frozenset[str]) -> float:
         return sum(effort for name, effort in terms.items() if name in names) * a_second
 
-    others = frozenset(terms) - STRETCHES - LIFTS - SHARING - WAYS_OUT
     ways_out = WAY_OUT * sum(_ways_out(phrase) for phrase in phrases) * a_second
     keys = [key for phrase in phrases for key in _struck(phrase)]
-    density = sum(STROKE + BLACK * (key % 12 in BLACK_CLASSES) for key in keys) * a_second
-    parts = (part(STRETCHES), part(LIFTS), part(SHARING) + ways_out, part(others), density)
+    density = sum(STROKE + BLACK * is_black(key) for key in keys) * a_second
+    parts = (part(STRETCHES), part(LIFTS), part(DEALING) + ways_out, part(MOVES), density)
     return Difficulty(*parts, tempo=sum(parts) * ((quarter_bpm or USUAL_BPM) / USUAL_BPM - 1))
 
 

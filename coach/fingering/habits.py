@@ -21,7 +21,7 @@ from coach.fingering.intervals import interval_name, with_article
 from coach.fingering.limits import limits_of, note_place
 from coach.fingering.plan import Side
 from coach.fingering.search import Choice, Limits, Search
-from coach.fingering.terms import DEALING, LEAVING, in_words
+from coach.fingering.terms import DEALING, LEAVING, RANKING, in_words
 from coach.fingering.weights import Weights
 
 OFTEN = 3
@@ -41,9 +41,6 @@ STAYING = 2.0
 
 TOLD = 0.05
 """A factor nearer to 1 than this is not worth a word."""
-
-FIXED_TERMS = frozenset(("way_out", "second_choice", "third_choice", "let_go"))
-"""Terms that no habit moves: no habit leaves out notes."""
 
 LIFTING, JOINING = "lifting", "joining"
 """What a choice of how to leave a chord prefers."""
@@ -188,7 +185,7 @@ def _factors(lessons: Sequence[Lesson], weights: Weights) -> dict[str, float]:
         {term: weights[term] * count for term, count in one.counts.items() if term in weights} for one in lessons
     ]
     moved = [
-        {term: effort for term, effort in one.items() if term not in FIXED_TERMS and lesson.kind.speaks_of(term)}
+        {term: effort for term, effort in one.items() if term not in RANKING and lesson.kind.speaks_of(term)}
         for lesson, one in zip(lessons, weighed, strict=True)
     ]
     terms = sorted({term for one in moved for term in one})

@@ -12,7 +12,7 @@ Side = Literal["right", "left"]
 SIDES: tuple[Side, Side] = ("right", "left")
 
 After = Literal["join", "restrike", "lift", "end"]
-"""How a hand leaves a chord: its outer voice connects, the same keys are struck again, it leaves the keys, or the
+"""How a hand leaves a chord: its outer voice connects, its outer key is struck again, it leaves the keys, or the
 phrase is over (which is a lift too)."""
 
 Name = tuple[str, float, int]

@@ -67,7 +67,6 @@ class Choice:
 
     Attributes:
         deal: Who takes which note.
-        fingers: For each hand the finger of every key of its handful.
         row: For each hand which of its fingerings that is.
         ways: For each hand all its fingerings here.
     """
@@ -77,6 +76,7 @@ class Choice:
     ways: Mapping[Side, Ways]
 
     def fingers(self, side: Side) -> tuple[int, ...]:
+        """The finger of every key of a hand."""
         if not self.deal.handful(side).keys:
             return ()
         return self.ways[side].rows[self.row[side]]

@@ -66,6 +66,21 @@ WORDS: dict[str, str] = {
 }
 """Each term of `weights`, as what there is more or less of."""
 
+STRETCHES = frozenset(
+    (
+        "stretch",
+        "strain",
+        "full_stretch",
+        "line_stretch",
+        "line_strain",
+        "cramp",
+        "line_cramp",
+        "double_thumb",
+        "wide_roll",
+    )
+)
+"""Terms that open or cramp the hand."""
+
 LIFTS = frozenset(
     (
         "lift_quick",
@@ -100,6 +115,12 @@ DEALING = frozenset(
     ("open_left", "close_right", "left_heavy", "idle_hand", "far_side", "redistribution", "handed_over")
 )
 """Terms of how the notes are dealt out to the hands."""
+
+RANKING = frozenset(("way_out", "second_choice", "third_choice", "let_go"))
+"""Terms that rank the ways out, by the player's preference, and keep them the last resort."""
+
+MOVES = frozenset(WORDS) - STRETCHES - LIFTS - DEALING - RANKING
+"""All others: moving over the keys, crossings, and awkward fingers."""
 
 TOLD = 0.005
 """Effort below this is not worth a word."""

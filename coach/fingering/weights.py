@@ -1,4 +1,5 @@
-"""How much each term of effort weighs. The terms are explained where they are counted, in `effort` and `deals`."""
+"""How much each term of effort weighs. The terms are explained where they are counted, in `effort`, `moving` and
+`deals`."""
 
 from __future__ import annotations
 

@@ -14,12 +14,13 @@ import random
 from collections.abc import Iterator
 
 from coach.fingering.choices import Fix, of_note
-from coach.fingering.habits import FIXED_TERMS, Lesson, habits_of, lesson_of
+from coach.fingering.habits import Lesson, habits_of, lesson_of
 from coach.fingering.hand import Hands
 from coach.fingering.limits import can_be
 from coach.fingering.plan import PhrasePlan
 from coach.fingering.planner import Options, plan_phrase
 from coach.fingering.search import search_of
+from coach.fingering.terms import RANKING
 from coach.fingering.weights import WEIGHTS, Weights
 from coach.score.chorales import catalogue
 from coach.score.library import open_piece
@@ -87,7 +88,7 @@ def main() -> None:
     for number in range(arguments.players):
         order = random.Random(arguments.seed + number)
         player = Weights(
-            {term: value * (1 if term in FIXED_TERMS else order.choice(FACTORS)) for term, value in WEIGHTS.items()}
+            {term: value * (1 if term in RANKING else order.choice(FACTORS)) for term, value in WEIGHTS.items()}
         )
         pieces = [
             [lesson for phrase, chords in phrases_of([name]) for lesson in lessons(phrase, chords, player)]

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from passages import chorale, on_staves, planned, whole
 
-from coach.fingering.difficulty import SHARING, STRETCHES, WAYS_OUT, Difficulty, difficulty
+from coach.fingering.difficulty import Difficulty, difficulty
 from coach.fingering.hand import Hands
 from coach.fingering.plan import Plan
 from coach.fingering.planner import Options, plan_piece
-from coach.fingering.terms import LIFTS, WORDS
+from coach.fingering.terms import DEALING, LIFTS, MOVES, RANKING, STRETCHES, WORDS
 from coach.fingering.weights import WEIGHTS
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
@@ -74,7 +74,16 @@ def test_a_raised_tenor_counts_as_a_way_out_not_as_its_rank() -> None:
 
 def test_every_term_of_effort_has_words_and_a_part() -> None:
     assert set(WORDS) == set(WEIGHTS)
-    assert set(WEIGHTS) >= STRETCHES | LIFTS | SHARING | WAYS_OUT
+    parts = (STRETCHES, LIFTS, DEALING, RANKING)
+    assert sum(map(len, parts)) == len(frozenset().union(*parts))
+    assert set(WEIGHTS) - MOVES == frozenset().union(*parts)
+    moves = {
+        "shift", "far_shift", "shift_in_lift", "crossing", "crossing_to_black", "off_step", "same_finger", "hop",
+        "changed_finger", "new_grip", "quick_repeat", "repeat_upward", "repeats_ahead", "roll_moves",
+        "thumb_on_black", "little_on_black", "fourth_alone", "fifth_alone", "weak_neighbours", "thumb_unused",
+        "little_unused", "off_frame", "off_grip", "far_from_top", "far_from_bottom",
+    }  # fmt: skip
+    assert moves == MOVES
 
 
 def test_json_gives_back_an_equal_difficulty() -> None:

@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 from passages import chorale, chords, in_chords, on_staves
 
 from coach.fingering.choices import Fix, FixedLeaving, FixedSharing, of_note
-from coach.fingering.habits import FIXED_TERMS, LEAST, MOST, Habits, Kind, Lesson, habits_of, lesson_of
+from coach.fingering.habits import LEAST, MOST, Habits, Kind, Lesson, habits_of, lesson_of
 from coach.fingering.hand import Hands
 from coach.fingering.limits import can_be
 from coach.fingering.plan import SIDES
 from coach.fingering.search import Options, Search, search_of
+from coach.fingering.terms import RANKING
 from coach.fingering.weights import WEIGHTS, Weights
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
@@ -180,7 +181,7 @@ LESSONS = st.lists(st.builds(Lesson, st.just(TOP_OF_A_SIXTH), COUNTS), min_size=
 def test_habits_are_bounded_and_never_reward_leaving_notes_out(pieces: list[list[Lesson]]) -> None:
     found = habits_of(pieces, WEIGHTS)
     assert all(LEAST <= factor <= MOST for factor in found.factors.values())
-    assert not FIXED_TERMS & set(found.factors)
+    assert not RANKING & set(found.factors)
     assert min(found.applied(WEIGHTS).values()) >= 0
 
 
@@ -202,7 +203,7 @@ def somebody(seed: int) -> Weights:
     a term more leaves the player as they are."""
     return Weights(
         {
-            term: value * (1 if term in FIXED_TERMS else random.Random(f"{seed} {term}").choice([0.4, 1, 2.5]))
+            term: value * (1 if term in RANKING else random.Random(f"{seed} {term}").choice([0.4, 1, 2.5]))
             for term, value in WEIGHTS.items()
         }
     )
