@@ -81,7 +81,7 @@ def alternatives(
         most: How many at most.
     """
     options = options or Options()
-    search = search_of(tuple(chords), hands or Hands(), replace(options, choices=()))
+    search = search_of(chords, hands or Hands(), options)
     fixes = settle(search, inside(options.choices, chords[0].onset, chords[-1].end)).honoured
     usual = plan_phrase(phrase, chords, hands, options)
     tried: dict[object, Option] = {}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from coach.errors import CoachError
 from coach.fingering.choices import Choices, Fix
@@ -55,7 +54,7 @@ def search_around(
     for phrase in phrases:
         if phrase.onset <= wish.onset < phrase.end:
             chords = chords_of(piece, phrase)
-            return search_of(chords, hands or Hands(), replace(options or Options(), choices=()))
+            return search_of(chords, hands or Hands(), options or Options())
     raise CoachError(f"{in_words(wish)} is not possible: no phrase of the piece has a chord there")
 
 

@@ -82,7 +82,7 @@ def plan_phrase(
         options: The player's wishes.
     """
     options = options or Options()
-    search = search_of(tuple(chords), hands or Hands(), replace(options, choices=(), pedal=False))
+    search = search_of(chords, hands or Hands(), options)
     settled = settle(search, inside(options.choices, chords[0].onset, chords[-1].end))
     found = search.best() if settled.limits is FREE else search.limited(settled.limits)
     assert found is not None, "what is settled can be planned"

@@ -416,10 +416,15 @@ def over(value: Matrix, right: Matrix, left: Matrix, constant: float) -> Matrix:
     return both + constant
 
 
-@lru_cache(maxsize=24)
-def search_of(chords: tuple[Chord, ...], hands: Hands, options: Options) -> Search:
-    """The search for a phrase, kept for a while: planning it again around the player's choices is quick."""
-    return Search(chords, hands, options)
+def search_of(chords: Sequence[Chord], hands: Hands, options: Options) -> Search:
+    """The search for a phrase, kept for a while: planning it again around the player's choices is quick.
+
+    What is chosen, and the pedal, change nothing about it.
+    """
+    return kept_search(tuple(chords), hands, replace(options, choices=(), pedal=False))
+
+
+kept_search = lru_cache(maxsize=24)(Search)
 
 
 def _last_played(handful: Handful) -> Handful | None:

@@ -21,7 +21,7 @@ from passages import passage
 
 from coach.fingering.hand import Hands
 from coach.fingering.planner import plan_phrase, plan_piece
-from coach.fingering.search import search_of
+from coach.fingering.search import kept_search
 from coach.fingering.weighing import hand_effort
 from coach.score.chorales import catalogue
 from coach.score.library import find_source, open_piece
@@ -44,7 +44,7 @@ def seconds(work: Callable[[], object]) -> float:
 def forget() -> None:
     """Forget every grip and change that was worked out: each measurement starts cold."""
     hand_effort.cache_clear()
-    search_of.cache_clear()
+    kept_search.cache_clear()
 
 
 def against_parsing(first: int | None) -> None:

@@ -22,7 +22,7 @@ from coach.fingering.fixing import fix
 from coach.fingering.hand import Hands
 from coach.fingering.plan import SIDES
 from coach.fingering.planner import Options, plan_phrase
-from coach.fingering.search import search_of
+from coach.fingering.search import kept_search
 from coach.score.chorales import catalogue
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
@@ -66,7 +66,7 @@ def main() -> None:
     order = random.Random(12)
     for piece, phrase, chords in passages(arguments.phrases):
         for _ in range(3):
-            search_of.cache_clear()
+            kept_search.cache_clear()
             start = time.perf_counter()
             plan_phrase(phrase, chords)
             fresh.append(time.perf_counter() - start)

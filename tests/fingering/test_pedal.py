@@ -8,8 +8,10 @@ from hypothesis import given, settings
 from passages import chorale, chords, on_staves, planned, whole
 from random_phrases import phrases
 
+from coach.fingering.hand import Hands
 from coach.fingering.plan import PhrasePlan, Plan
 from coach.fingering.planner import Options, plan_phrase
+from coach.fingering.search import search_of
 from coach.score.piece import Piece
 
 LEAPS = chorale("C5 G5 C5 G5 C5", "E4 B4 E4 B4 E4", "G3 D4 G3 D4 G3", "C3 G3 C3 G3 C3")
@@ -24,12 +26,18 @@ def test_without_the_pedal_nothing_is_marked() -> None:
 
 
 def test_the_pedal_is_down_from_each_lift_to_the_next_chord() -> None:
-    plan = planned(LEAPS, pedal=True)
-    for place, chord in enumerate(plan.chords[:-1]):
-        lifts = any(part and part.after == "lift" for part in (chord.right, chord.left))
-        assert (chord.pedal in ("down", "change")) == lifts
-        following = plan.chords[place + 1]
-        assert (following.pedal in ("up", "change")) == lifts
+    """The right hand plays on, lifts for the leap, and plays on; nothing else asks for the foot."""
+    leap = on_staves(right=["C4 D4 E4 C6 B5 A5"], left=["C3:2 G3:2 C3:2"])
+    assert feet(planned(leap, hands="as-written", pedal=True)) == ["", "", "down", "up", "", ""]
+
+
+def test_where_every_chord_is_lifted_the_foot_changes() -> None:
+    assert feet(planned(LEAPS, pedal=True)) == ["down", "change", "change", "change", "up"]
+
+
+def test_the_pedal_makes_no_second_search() -> None:
+    dry, wet = (search_of(chords(LEAPS), Hands(), Options(pedal=pedal)) for pedal in (False, True))
+    assert dry is wet
 
 
 def test_it_is_up_at_the_end_of_a_phrase() -> None:
