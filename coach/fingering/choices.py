@@ -172,6 +172,22 @@ def still_there(fixes: Iterable[Fix], piece: Piece) -> tuple[Fix, ...]:
     )
 
 
+def as_named_in(fixes: Iterable[Fix], piece: Piece) -> tuple[Fix, ...]:
+    """The same choices, a finger with the voice that its note has in this edition of the piece: another edition of the
+    same notes may call its voices otherwise."""
+    voices: dict[tuple[Quarters, int], list[str]] = {}
+    for note in piece.notes:
+        voices.setdefault((note.onset, note.midi), []).append(note.voice)
+
+    def named(fix: Fix) -> Fix:
+        if not isinstance(fix, FixedFinger):
+            return fix
+        here = voices.get((fix.onset, fix.key), [fix.voice])
+        return fix if fix.voice in here else replace(fix, voice=here[0])
+
+    return tuple(map(named, fixes))
+
+
 def to_json(fix: Fix) -> list[Any]:
     """A choice as JSON: its kind, its onset, then what is chosen."""
     if isinstance(fix, FixedFinger):

@@ -82,14 +82,13 @@ def fingerings_left(search: Search, place: int, state: State, fix: Fix) -> NDArr
 
 
 def note_place(search: Search, place: int, fix: FixedFinger) -> int | None:
-    """Where in its chord the note of a choice stands; None where no such note starts there.
-
-    A voice may have another name in another edition; the key tells the note then.
-    """
+    """Where in its chord the note of a choice stands; None where no such note starts there."""
     chord = search.chords[place]
-    found = [
-        at
-        for at, (note, struck) in enumerate(zip(chord.notes, chord.struck, strict=True))
-        if struck and note.midi == fix.key
-    ]
-    return next((at for at in found if chord.notes[at].voice == fix.voice), found[0] if found else None)
+    return next(
+        (
+            at
+            for at, (note, struck) in enumerate(zip(chord.notes, chord.struck, strict=True))
+            if struck and (note.voice, note.midi) == (fix.voice, fix.key)
+        ),
+        None,
+    )

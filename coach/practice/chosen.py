@@ -18,6 +18,7 @@ from coach.fingering.choices import (
     Choices,
     Fix,
     What,
+    as_named_in,
     from_json,
     moved,
     printed,
@@ -154,7 +155,7 @@ def carry(before: Piece, after: Piece) -> None:
     Raises:
         CoachError: they cannot be written.
     """
-    fixes = still_there(choices_of(before).fixes, after)
+    fixes = still_there(as_named_in(choices_of(before).fixes, after), after)
     if fixes and before.title != after.title and not _path(after).exists():
         _write(after, Kept(Choices(fixes)))
 
@@ -297,10 +298,19 @@ def _kept(piece: Piece) -> Kept:
     path = _path(piece)
     before = None if path.exists() else _latest().get((piece.source, piece.title))
     if before is None:
-        return _read(path)
-    kept = _read(before)
+        return _named(_read(path), piece)
+    kept = _named(_read(before), piece)
     fixes = still_there(kept.choices.fixes, piece)
     return Kept(Choices(fixes), {fix: lesson for fix, lesson in kept.lessons.items() if fix in fixes})
+
+
+def _named(kept: Kept, piece: Piece) -> Kept:
+    """What is kept, with the voices of this edition."""
+    own = kept.choices
+    fixes, *steps = (as_named_in(each, piece) for each in (own.fixes, *own.past, *own.future))
+    choices = Choices(fixes, tuple(steps[: len(own.past)]), tuple(steps[len(own.past) :]))
+    lessons = dict(zip(as_named_in(kept.lessons, piece), kept.lessons.values(), strict=True))
+    return Kept(choices, lessons)
 
 
 def _latest() -> dict[tuple[str, str], Path]:

@@ -55,6 +55,23 @@ def the_file() -> Path:
     return path
 
 
+def test_another_edition_may_call_its_voices_otherwise() -> None:
+    """The choice is its note's there too: shown as chosen, changed and freed like any other."""
+    names = dict(zip(HYMN.voices, ("voice 1", "voice 2", "voice 3", "voice 4"), strict=True))
+    notes = tuple(replace(note, voice=names[note.voice]) for note in HYMN.notes)
+    other = replace(HYMN, voices=tuple(names.values()), notes=notes)
+    alto = next(note for note in HYMN.notes if note.voice == "alto")
+    make(HYMN, of_note(alto, 3))
+    fixes = chosen.choices_of(other).fixes
+    assert fixes == (replace(of_note(alto, 3), voice="voice 2"),)
+    plan = plan_piece(other, [whole(other)], Hands(), Options(choices=fixes))
+    mine = [note for note in plan.phrases[0].chords[0].notes if note.voice == "voice 2"]
+    assert [(note.finger, note.chosen) for note in mine] == [(3, True)]
+    make(other, replace(of_note(alto, 2), voice="voice 2"))
+    assert chosen.choices_of(HYMN).fixes == (of_note(alto, 2),)
+    assert make(other, (*of_note(alto, 2).what[:2], "voice 2", alto.midi)).fixes == ()
+
+
 def test_choices_are_there_the_next_time() -> None:
     make(HYMN, SHARING)
     make(HYMN, LIFT)
