@@ -5,31 +5,18 @@ from __future__ import annotations
 import asyncio
 import os
 from collections.abc import Callable
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from practising import practise
 
 from coach.fingering.choices import FixedFinger
-from coach.practice import chosen, days
-from coach.practice.entry import new_entry
-from coach.practice.ladder import TOGETHER
-from coach.practice.log import Log
-from coach.practice.music import cut_anew, open_music, planned_anew
+from coach.practice import chosen
+from coach.practice.music import cut_anew, planned_anew
 from coach.score import cuts
 
 Opened = Callable[..., Any]
-
-
-def practise(name: str = "wide-water", phrase: int = 1) -> None:
-    """A shaky take, so that Today has a row."""
-    music = open_music(name)
-    with Log.open() as log:
-        log.know(music.piece, music.phrases, music.shapes)
-        passage = music.phrase_passage(phrase)
-        began = days.now() - timedelta(seconds=60)
-        log.record(new_entry(passage, music.piece.title, TOGETHER, "shaky", began=began, seconds=40.0, source=name))
 
 
 @pytest.mark.parametrize("key", ["s", "b", "n"])

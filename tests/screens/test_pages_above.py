@@ -5,32 +5,19 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import Callable
-from datetime import timedelta
 from typing import Any
 
 import pytest
+from practising import practise
 
 from coach.errors import CoachError
-from coach.practice import days
-from coach.practice.entry import new_entry
-from coach.practice.ladder import STEPS_IN_TEMPO, TOGETHER
-from coach.practice.log import Log
+from coach.practice.ladder import STEPS_IN_TEMPO
 from coach.practice.music import Music, open_music
 
 Desk = Callable[..., Any]
 Drilling = Callable[..., Any]
 
 ABOVE_A_DRILL = {"question_mark": "HelpScreen", "s": "StepsScreen"}
-
-
-def practise(name: str = "wide-water", phrase: int = 1) -> None:
-    """A shaky take, so that Today has a row."""
-    music = open_music(name)
-    with Log.open() as log:
-        log.know(music.piece, music.phrases, music.shapes)
-        passage = music.phrase_passage(phrase)
-        began = days.now() - timedelta(seconds=60)
-        log.record(new_entry(passage, music.piece.title, TOGETHER, "shaky", began=began, seconds=40.0, source=name))
 
 
 async def first_keys(at: Any) -> list[int]:

@@ -10,9 +10,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from coach.practice import days
 from coach.practice.entry import Entry, new_entry
 from coach.practice.ladder import MEMORY, NO_FINGERS, TOGETHER, Step
 from coach.practice.log import Log
+from coach.practice.music import open_music
 from coach.practice.passage import Passage
 from coach.score.piece import SATB, Bar, Note, Phrase, Piece
 
@@ -94,3 +96,13 @@ def random_history(draw: random.Random, passages: Sequence[Passage], takes: int)
 def open_log(folder: Path, now: datetime = MONDAY + timedelta(days=3650)) -> Log:
     """A log in a folder of its own, looked at on a day after all that the tests play."""
     return Log.open(folder / "practice.sqlite", folder / "takes", lambda: now)
+
+
+def practise(name: str = "wide-water", phrase: int = 1) -> None:
+    """A shaky take of a piece that ships, a minute ago, in the log of this data folder: Today has a row."""
+    music = open_music(name)
+    with Log.open() as log:
+        log.know(music.piece, music.phrases, music.shapes)
+        passage = music.phrase_passage(phrase)
+        began = days.now() - timedelta(seconds=60)
+        log.record(new_entry(passage, music.piece.title, TOGETHER, "shaky", began=began, seconds=40.0, source=name))
