@@ -25,6 +25,8 @@ WORTH_SAYING = 0.25
 
 ONLY_WAY = "the only finger that fits"
 
+STAYS = "stays on its key"
+
 CONNECTS = "connects"
 """How the reason of an outer finger begins that says no more than its hand's own: "connects 5-4"."""
 
@@ -120,6 +122,8 @@ class FingerReasons:
         return own.text
 
     def _of_finger(self, place: int, side: Side, key: int) -> Said:
+        if self._stays(place, side, key):
+            return Said(STAYS, ("again", place - 1, key))
         rival = self._rivals.of(place, side, key)
         if rival is None:
             return Said(self._only(place, side, key))
@@ -127,6 +131,14 @@ class FingerReasons:
             at = self.plan.choices[place].deal.handful(side).keys.index(key)
             return Said(f"as good as {rival.way.fingers(place)[at]}")
         return _Compared(self.plan, place, side, key, rival).said()
+
+    def _stays(self, place: int, side: Side, key: int) -> bool:
+        """Whether a struck key has the finger that it had in the chord before: that says enough."""
+        if not place:
+            return False
+        before, here = self.plan.choices[place - 1], self.plan.choices[place]
+        keys, now = before.deal.handful(side).keys, here.deal.handful(side).keys
+        return key in keys and before.fingers(side)[keys.index(key)] == here.fingers(side)[now.index(key)]
 
     def _only(self, place: int, side: Side, key: int) -> str:
         """What leaves a key no other finger."""
@@ -270,7 +282,7 @@ class _Compared:
         key = self._keys(spot.place)[spot.at]
         fact = "again", spot.place, key
         if key == self.key:
-            return Said("stays on its key" if spot.place < self.place else "can stay on its key", fact)
+            return Said(STAYS if spot.place < self.place else "can stay on its key", fact)
         finger = self.plan.choices[spot.place].fingers(self.side)[spot.at]
         return Said(f"so that {self._name(spot.place, spot.at)} keeps its {finger}{where}", fact, key)
 
