@@ -31,7 +31,8 @@ class Finished:
         self.choices = choices
         self.limits = limits
         self.chords = search.chords
-        self.weights = search.weights
+        # Looked up so often that a plain dictionary is worth its making.
+        self.weights: Mapping[str, float] = dict(search.weights)
         self._changes: dict[tuple[int, Side], Change] = {}
         self._postures: dict[tuple[int, Side], Posture] = {}
         self._lifts: dict[tuple[int, Side], bool] = {}

@@ -94,17 +94,14 @@ class Instead:
     @cached_property
     def grown(self) -> dict[str, float]:
         """By how much each term is greater than as planned, in effort."""
-        grown: dict[str, float] = {}
-        weights = self.plan.weights
+        more: dict[str, float] = {}
         for _, _, theirs, mine in self.parts:
             for name, count in theirs.items():
-                more = count - mine.get(name, 0.0)
-                if more:
-                    grown[name] = grown.get(name, 0.0) + weights[name] * more
+                more[name] = more.get(name, 0.0) + count
             for name, count in mine.items():
-                if name not in theirs:
-                    grown[name] = grown.get(name, 0.0) - weights[name] * count
-        return grown
+                more[name] = more.get(name, 0.0) - count
+        weights = self.plan.weights
+        return {name: weights[name] * count for name, count in more.items() if count}
 
     @property
     def lifts(self) -> list[int]:

@@ -171,12 +171,13 @@ def _notes(reasons: FingerReasons, place: int, choice: Choice, fixes: Mapping[Wh
         for side in SIDES
         for key, finger in zip(choice.deal.handful(side).keys, choice.fingers(side), strict=True)
     }
+    takes_one = bool(choice.deal.ways_out)
     notes = []
     sounding = reasons.plan.chords[place]
     these = zip(sounding.notes, sounding.struck, sounding.since, choice.deal.fates, strict=True)
     for note_place, (note, struck, onset, fate) in enumerate(these):
         finger = None
-        why = reasons.of_way_out(place, note_place)
+        why = reasons.of_way_out(place, note_place) if fate.hand is None or takes_one else ""
         fix = fixes.get(of_note(note, 1).what) if fixes else None
         if fate.hand is not None:
             key = hand_key(fate.hand, fate.key)
