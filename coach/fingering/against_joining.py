@@ -8,15 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from coach.fingering.connecting import inward, told_from
-from coach.fingering.instead import Instead, Spot
-from coach.fingering.intervals import FINGER_WORDS, note_name
+from coach.fingering.instead import ALIKE, Instead, Spot
+from coach.fingering.intervals import FINGER_WORDS
 from coach.fingering.keyboard import in_white_keys
 from coach.fingering.terms import LIFTS, in_words
 from coach.listing import listed
-from coach.score.counting import beat_words, place_words
-
-ALIKE = 0.25
-"""Below this difference in effort two ways through a phrase are alike to a hand."""
 
 THIRD = 2
 """White keys from one to the one a third away."""
@@ -49,7 +45,7 @@ class AgainstJoining:
             return f"one lift is needed, {self._here_or_there(lifts)}"
         assert spot is not None, "without another lift something else costs more"
         said = self._of_change(term, spot) if spot.moving else self._of_chord(term, spot)
-        return f"{said} ({self._where(spot.place + spot.moving)})" if self._is_far(spot) else said
+        return f"{said} ({self.plan.where(spot.place + spot.moving, self.place)})" if self._is_far(spot) else said
 
     def _is_far(self, spot: Spot) -> bool:
         """Whether it is not at the two chords."""
@@ -68,7 +64,7 @@ class AgainstJoining:
         low, high = (self._name(spot.place, at) for at in (spot.at, spot.other))
         first, second = fingers[spot.at], fingers[spot.other]
         if term == "off_grip":
-            keys = self.plan.choices[spot.place].deal.handful(self.side).keys
+            keys = self.plan.keys(spot.place, self.side)
             wide = in_white_keys(keys[spot.other]) - in_white_keys(keys[spot.at]) > second - first
             term = "stretch" if wide else "cramp"
         if term in IN_CHORDS:
@@ -100,7 +96,7 @@ class AgainstJoining:
         """The way of the whole hand."""
         if place != self.place or term not in ("shift", "far_shift"):
             return f"joining would mean a wider move to {self._outer(place + 1)}"
-        now, then = (self.plan.choices[at].deal.handful(self.side).keys for at in (place, place + 1))
+        now, then = (self.plan.keys(at, self.side) for at in (place, place + 1))
         outer = abs(in_white_keys(then[-1]) - in_white_keys(now[-1]))
         inner = abs(in_white_keys(then[0]) - in_white_keys(now[0]))
         if len(now) > 1 < len(then) and inner > outer and inner >= THIRD:
@@ -120,13 +116,11 @@ class AgainstJoining:
 
     def _name(self, place: int, at: int) -> str:
         """The note on a key of a chord."""
-        return note_name(self.plan.pitches(place, self.side)[self.plan.choices[place].deal.handful(self.side).keys[at]])
+        return self.plan.name(place, self.side, at)
 
     def _next_name(self, place: int, at: int, next_at: int) -> str:
         """The note on a key of the next chord, as one goes there from a key of this one."""
-        key, next_key = (
-            self.plan.choices[one].deal.handful(self.side).keys[two] for one, two in ((place, at), (place + 1, next_at))
-        )
+        key, next_key = self.plan.keys(place, self.side)[at], self.plan.keys(place + 1, self.side)[next_at]
         return told_from(self._name(place, at), key, self._name(place + 1, next_at), next_key, self.side)
 
     def _outer(self, place: int) -> str:
@@ -135,12 +129,7 @@ class AgainstJoining:
     def _next_outer(self, place: int) -> str:
         """The outer note after a chord, with where it is unless that is the next one."""
         name = self._outer(place + 1)
-        return name if place in (self.place, self.place + 1) else f"{name} ({self._where(place + 1)})"
-
-    def _where(self, place: int) -> str:
-        """A chord's beat, with its bar where that is another."""
-        bar, beat = self.plan.search.bars[place]
-        return beat_words(beat) if bar == self.plan.search.bars[self.place][0] else place_words(bar, beat)
+        return name if place in (self.place, self.place + 1) else f"{name} ({self.plan.where(place + 1, self.place)})"
 
 
 IN_CHORDS: Mapping[str, str] = {

@@ -214,7 +214,7 @@ class _Around:
             return
         change = self.limits.change(place, side, self.search.move(side, one, two))
         at = one.row[side], two.row[side]
-        fix = FixedLeaving(onset, side, "lift" if change.join[at] <= change.lift[at] else "join")
+        fix = FixedLeaving(onset, side, "join" if change.lifts(*at) else "lift")
         limits = replace(self.limits, leaving={**self.limits.leaving, (place, side): fix.after})
         least = min(self._over(place, side, limits), default=np.inf)
         if np.isfinite(least):

@@ -9,10 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.fingering.counts import Array
-from coach.fingering.keyboard import is_black
-
-FIFTH = 7
-"""Semitones."""
+from coach.fingering.keyboard import FIFTH, is_black
 
 CHORD = 3
 """Keys from which a hand has no fingers to spare."""

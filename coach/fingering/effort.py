@@ -16,13 +16,10 @@ from coach.fingering.black_keys import NOT_BLACK, OnBlack, on_black
 from coach.fingering.counts import Array, Paired, Pairing, paired
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip
-from coach.fingering.keyboard import OCTAVE, Keyboard, in_white_keys
+from coach.fingering.keyboard import FIFTH, OCTAVE, WHOLE_TONE, Keyboard, in_white_keys
 from coach.fingering.outer_line import Frame, Place
 
 FINGERS = np.arange(1, 6)
-
-WHOLE_TONE, FIFTH = 2, 7
-"""Semitones."""
 
 OPEN_TO_AN_OCTAVE = (3, 4)
 """Fingers other than the little one that the table of spans opens to an octave from the thumb."""

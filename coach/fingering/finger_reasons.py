@@ -11,17 +11,13 @@ from itertools import product
 from typing import NamedTuple
 
 from coach.fingering.finished import Finished
-from coach.fingering.instead import Instead, Spot
+from coach.fingering.instead import ALIKE, Instead, Spot
 from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, with_article
 from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import Side
 from coach.fingering.rivals import Rival, Rivals
 from coach.fingering.terms import LIFTS
 from coach.listing import listed
-from coach.score.counting import beat_words, place_words
-
-WORTH_SAYING = 0.25
-"""A reason is given where the other way costs at least this much more."""
 
 ONLY_WAY = "the only finger that fits"
 
@@ -127,7 +123,7 @@ class FingerReasons:
         rival = self._rivals.of(place, side, key)
         if rival is None:
             return Said(self._only(place, side, key))
-        if rival.more < WORTH_SAYING:
+        if rival.more < ALIKE:
             at = self.plan.choices[place].deal.handful(side).keys.index(key)
             return Said(f"as good as {rival.way.fingers(place)[at]}")
         return _Compared(self.plan, place, side, key, rival).said()
@@ -137,7 +133,7 @@ class FingerReasons:
         if not place:
             return False
         before, here = self.plan.choices[place - 1], self.plan.choices[place]
-        keys, now = before.deal.handful(side).keys, here.deal.handful(side).keys
+        keys, now = self.plan.keys(place - 1, side), self.plan.keys(place, side)
         return key in keys and before.fingers(side)[keys.index(key)] == here.fingers(side)[now.index(key)]
 
     def _only(self, place: int, side: Side, key: int) -> str:
@@ -219,7 +215,7 @@ class _Compared:
         """The term in which a way costs most more, lifts left out."""
         grown = {name: more for name, more in rival.grown.items() if name not in LIFTS}
         term = max(grown, key=grown.__getitem__, default="")
-        if not term or grown[term] < WORTH_SAYING:
+        if not term or grown[term] < ALIKE:
             return NOTHING
         return self._of_term(term, rival)
 
@@ -260,11 +256,7 @@ class _Compared:
     def _where(self, spot: Spot) -> str:
         """Where it is, in brackets, unless it is at this chord or on the way into it or out of it."""
         near = spot.place in (self.place - 1, self.place) if spot.moving else spot.place == self.place
-        return "" if near else f" ({self._place_words(spot.place + spot.moving)})"
-
-    def _place_words(self, place: int) -> str:
-        bar, beat = self.plan.search.bars[place]
-        return beat_words(beat) if bar == self.plan.search.bars[self.place][0] else place_words(bar, beat)
+        return "" if near else f" ({self.plan.where(spot.place + spot.moving, self.place)})"
 
     def _off_black(self, finger: int, spot: Spot, where: str) -> Said:
         """Which black key the rival's thumb or little finger would be on."""
@@ -345,10 +337,10 @@ class _Compared:
         return Said(f"leaves {following} for {there} while {finger} holds {here}{where}", fact, next_key)
 
     def _keys(self, place: int) -> tuple[int, ...]:
-        return self.plan.choices[place].deal.handful(self.side).keys
+        return self.plan.keys(place, self.side)
 
     def _name(self, place: int, at: int) -> str:
-        return note_name(self.plan.pitches(place, self.side)[self._keys(place)[at]])
+        return self.plan.name(place, self.side, at)
 
     def _planned(self, term: str, rival: Instead) -> float:
         """How much of a term the plan has where the rival goes another way, in effort."""

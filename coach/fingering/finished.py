@@ -14,6 +14,7 @@ from coach.fingering.intervals import note_name, octave_up
 from coach.fingering.plan import Side
 from coach.fingering.search import FREE, Choice, Limits, Search, least_of
 from coach.fingering.weighing import Change, Posture
+from coach.score.counting import beat_words, place_words
 from coach.score.piece import Note
 
 
@@ -31,12 +32,10 @@ class Finished:
         self.choices = choices
         self.limits = limits
         self.chords = search.chords
-        # Looked up so often that a plain dictionary is worth its making.
-        self.weights: Mapping[str, float] = dict(search.weights)
+        self.weights = search.weights.prices
         self._changes: dict[tuple[int, Side], Change] = {}
         self._postures: dict[tuple[int, Side], Posture] = {}
         self._lifts: dict[tuple[int, Side], bool] = {}
-        self._chosen: dict[tuple[int, Side], Mapping[str, float]] = {}
         self._spelled: dict[tuple[int, Side], dict[int, str]] = {}
         self._lines: dict[Side, Line] = {}
 
@@ -52,18 +51,13 @@ class Finished:
         """Whether a hand lifts out of a chord, or rests after it."""
         found = self._lifts.get((place, side))
         if found is None:
-            change = self.change(place, side)
-            at = self.choices[place].row[side], self.choices[place + 1].row[side]
-            found = self._lifts[place, side] = bool(change.join[at] > change.lift[at])
+            rows = self.choices[place].row[side], self.choices[place + 1].row[side]
+            found = self._lifts[place, side] = self.change(place, side).lifts(*rows)
         return found
 
     def chosen(self, place: int, side: Side) -> Mapping[str, float]:
-        """The terms of the change that was chosen; what it costs and why both chords' fingers are so asks for them."""
-        found = self._chosen.get((place, side))
-        if found is None:
-            before, after = self.choices[place].row[side], self.choices[place + 1].row[side]
-            found = self._chosen[place, side] = self.moved(place, side, before, after)
-        return found
+        """The terms of the change that was chosen."""
+        return self.moved(place, side, self.choices[place].row[side], self.choices[place + 1].row[side])
 
     def posture(self, place: int, side: Side) -> Posture:
         """A hand's chord; a resting hand's costs nothing, whatever fingers it has in mind."""
@@ -98,6 +92,19 @@ class Finished:
         if found is None:
             found = self._spelled[place, side] = pitches_of(self.chords[place], self.choices[place].deal, side)
         return found
+
+    def keys(self, place: int, side: Side) -> tuple[int, ...]:
+        """A hand's keys in a chord, in hand coordinates."""
+        return self.choices[place].deal.handful(side).keys
+
+    def name(self, place: int, side: Side, at: int) -> str:
+        """The note on one of a hand's keys in a chord, counted from the thumb's side."""
+        return note_name(self.pitches(place, side)[self.keys(place, side)[at]])
+
+    def where(self, place: int, seen_from: int) -> str:
+        """Where a chord is in words, its bar only where that is another than the chord's one speaks of."""
+        bar, beat = self.search.bars[place]
+        return beat_words(beat) if bar == self.search.bars[seen_from][0] else place_words(bar, beat)
 
     def spelled(self, place: int, side: Side, key: int) -> str:
         """The name of a key (hand coordinates) as the next notes from a chord on spell it; "" where none is on it."""

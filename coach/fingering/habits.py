@@ -277,7 +277,7 @@ def _leaving_kind(
     one, two = usual[place], usual[place + 1]
     change = limits.change(place, fix.side, search.move(fix.side, one, two))
     at = one.row[fix.side], two.row[fix.side]
-    now = "join" if change.join[at] <= change.lift[at] else "lift"
+    now = "lift" if change.lifts(*at) else "join"
     if now == fix.after:
         return None
     pitches = [pitches_of(search.chords[p], usual[p].deal, fix.side) for p in (place, place + 1)]

@@ -14,6 +14,9 @@ from typing import NamedTuple
 from coach.fingering.finished import Finished
 from coach.fingering.plan import Side
 
+ALIKE = 0.25
+"""Below this difference in effort two ways are alike to a hand, and no reason is given for either."""
+
 
 class Spot(NamedTuple):
     """Where another way costs more.
@@ -114,8 +117,7 @@ class Instead:
         ]
 
     def _lifts(self, place: int) -> bool:
-        change, at = self.plan.change(place, self.side), (self.row(place), self.row(place + 1))
-        return bool(change.join[at] > change.lift[at])
+        return self.plan.change(place, self.side).lifts(self.row(place), self.row(place + 1))
 
     def spot(self, term: str) -> Spot:
         """Where a term grows most; it does grow."""

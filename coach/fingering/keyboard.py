@@ -17,6 +17,9 @@ LOWEST_KEY, HIGHEST_KEY = 21, 108
 OCTAVE, WHITE_KEYS = 12, 7
 """Semitones and white keys in an octave."""
 
+WHOLE_TONE, FIFTH = 2, 7
+"""Semitones."""
+
 MIDDLE_C = 60
 
 MIRROR_SUM = 124

@@ -12,7 +12,7 @@ from coach.fingering.black_keys import OnBlack, on_black
 from coach.fingering.counts import NEVER, Manner, Pairing, Travel
 from coach.fingering.hand import SEMITONE_MM, Hand, span_limits
 from coach.fingering.handful import Grip, Handful
-from coach.fingering.keyboard import OCTAVE, Keyboard, in_white_keys, is_black
+from coach.fingering.keyboard import OCTAVE, WHOLE_TONE, Keyboard, in_white_keys, is_black
 
 QUICK, LONG = 0.5, 2.0
 """A chord of up to a quaver is quick to lift from, one of a minim or more leaves all the time one needs (in quarter
@@ -20,9 +20,6 @@ notes; common practice, no source)."""
 
 AT_ONCE = 0.25
 """A key struck again within a semiquaver is struck again at once (in quarter notes; common practice, no source)."""
-
-WHOLE_TONE = 2
-"""Semitones."""
 
 SIXTH = 8
 """Semitones from which a hand on two keys has no fingers to spare between them (common practice, no source)."""

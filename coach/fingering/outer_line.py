@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from coach.fingering.as_written import Written
 from coach.fingering.handful import hand_key
-from coach.fingering.keyboard import OCTAVE, in_white_keys, is_black
+from coach.fingering.keyboard import OCTAVE, WHOLE_TONE, in_white_keys, is_black
 from coach.fingering.moving import AT_ONCE
 from coach.fingering.plan import Side
 from coach.score.piece import Chord
@@ -16,7 +16,7 @@ from coach.score.piece import Chord
 LOOKS_AHEAD = 8
 """Notes of the line that the hand has in mind besides the one it plays (common practice, no source)."""
 
-RUN, WHOLE_TONE = 3, 2
+RUN = 3
 """From this many steps in one direction a line runs, and the thumb carries the hand on: it need not reach what is at
 the end of the run (common practice, no source)."""
 

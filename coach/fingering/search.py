@@ -149,7 +149,6 @@ class Search:
         self.hands = hands
         self.options = options
         self.weights = options.weights
-        self._prices = dict(self.weights)
         self.as_written, self.preference = options.as_written, options.preference
         self.written = as_written(chords) if options.as_written else None
         self.chords = [sounding(chord, before) for before, chord in zip([None, *chords[:-1]], chords, strict=True)]
@@ -354,10 +353,10 @@ class Search:
         for old, new in ((before.deal.right, after.deal.right), (before.deal.left, after.deal.left)):
             if not new.grip.keys and _last_played(old) != new.memory:
                 return None
-        constant = 0.0
+        constant, prices = 0.0, self.weights.prices
         if not self.as_written:
             for name, count in redealing_terms(before.deal, self.chords[place], after.deal).items():
-                constant += self._prices[name] * count
+                constant += prices[name] * count
         right, left = self.move("right", before, after), self.move("left", before, after)
         if limits is not FREE:
             right, left = limits.change(place - 1, "right", right), limits.change(place - 1, "left", left)

@@ -88,10 +88,14 @@ class Change:
         """The terms of lifting."""
         return MoveCounts(self.before, self.after, self.octaves, self.lifting)
 
+    def lifts(self, before: int, after: int) -> bool:
+        """Whether lifting is the lesser way of leaving between two fingerings; joining comes first where both are
+        equal."""
+        return bool(self.join[before, after] > self.lift[before, after])
+
     def at(self, before: int, after: int) -> dict[str, float]:
-        """The terms of the lesser way of leaving between two fingerings; joining comes first where both are equal."""
-        join = self.join[before, after] <= self.lift[before, after]
-        return (self.joined if join else self.lifted).at(before, after)
+        """The terms of the lesser way of leaving between two fingerings."""
+        return (self.lifted if self.lifts(before, after) else self.joined).at(before, after)
 
 
 class HandEffort:
@@ -109,7 +113,7 @@ class HandEffort:
         self.hand = hand
         self.keyboard = keyboard
         self.weights = weights
-        self._prices = dict(weights)
+        self._prices = weights.prices
         self._shapes: dict[Grip | tuple[int, ...], tuple[int, int]] = {}
         self._numbers: dict[Grip | tuple[int, ...], int] = {}
         self._postures: dict[tuple[int, tuple[bool, ...] | None], Posture] = {}

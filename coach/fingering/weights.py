@@ -24,6 +24,11 @@ class Weights(Mapping[str, float]):
         self._values = dict(values)
         self._hash = hash(tuple(sorted(self._values.items())))
 
+    @property
+    def prices(self) -> Mapping[str, float]:
+        """The same as a plain dictionary, not to be changed: for those who ask by the thousand."""
+        return self._values
+
     def __getitem__(self, name: str) -> float:
         return self._values[name]
 

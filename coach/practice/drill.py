@@ -30,7 +30,7 @@ from coach.practice.ending import (
 from coach.practice.gesture import Foot, Wish
 from coach.practice.marks import Marks
 from coach.practice.octave import found_shift, offered, said_of, shifted
-from coach.practice.other_hands import played_otherwise
+from coach.practice.other_hands import only_heard, played_otherwise
 from coach.practice.task import Task
 
 __all__ = ["Done", "Drill", "Phase", "State", "Task"]
@@ -305,7 +305,7 @@ class Drill:
             self._offer = elsewhere
             self._say_astray(offered(elsewhere), event)
         elif alone is not None:
-            self._say_astray(f"Only the {alone} hand was heard: both are asked.", event)
+            self._say_astray(only_heard(alone), event)
         elif event.key not in self.task.first_keys and event.seconds - self._told > GOING_ON:
             # A first chord that is being built is none yet, and no reason to be told so.
             name = spelled(event.key, self.task.expected)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from coach.fingering.plan import Side
 from coach.listening.hands import alone, shares
 from coach.listening.matching import match_take
 from coach.listening.thresholds import HAND_PLAYED
@@ -9,6 +10,11 @@ from coach.practice.attempt import Done
 
 LEAST = 3
 """Notes of a hand in the chords that were reached, below which its silence says nothing of the hand."""
+
+
+def only_heard(hand: Side) -> str:
+    """What is said of one hand that played where both are asked."""
+    return f"Only the {hand} hand was heard: both are asked."
 
 
 def played_otherwise(done: Done) -> str:
@@ -25,7 +31,7 @@ def played_otherwise(done: Done) -> str:
         return ""
     single = alone(heard)
     if asked == "both":
-        return f"Only the {single} hand was heard: both are asked." if single else ""
+        return only_heard(single) if single else ""
     if single is not None and single != asked:
         return f"The {single} hand was heard: the {asked} hand is asked."
     if single is None and all(share > HAND_PLAYED for share in heard.values()):

@@ -151,6 +151,14 @@ class Desk:
     def at(self, kind: str, key: int, after: float = 0.0, value: int = 64) -> Event:
         return Event(self.now + after, kind, key, value)  # type: ignore[arg-type]
 
+    async def first_keys(self) -> list[int]:
+        """The keys that begin the day, once its first piece is on Today's stand."""
+        for _ in range(100):
+            if self.app.screen._first_keys:  # type: ignore[attr-defined]
+                break
+            await self.pilot.pause(0.1)
+        return sorted(self.app.screen._first_keys)  # type: ignore[attr-defined]
+
     async def strike(self, *keys: int) -> None:
         await self.hear(*(self.at("press", key, 0.004 * place) for place, key in enumerate(keys)))
 

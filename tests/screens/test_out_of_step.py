@@ -94,20 +94,13 @@ async def test_a_cut_holds_for_hands_that_the_piece_was_planned_for_before(desk:
 async def test_keys_that_came_up_elsewhere_do_not_begin_the_day(desk: Opened) -> None:
     practise()
 
-    async def first_keys(at: Any) -> list[int]:
-        for _ in range(100):
-            if at.app.screen._first_keys:
-                break
-            await at.pilot.pause(0.1)
-        return sorted(at.app.screen._first_keys)
-
     async with desk() as at:
-        *held, last = await first_keys(at)
+        *held, last = await at.first_keys()
         await at.hear(*(at.at("press", key, 0.01 * place) for place, key in enumerate(held)))
         await at.press("question_mark")
         await at.let_go(*held)
         await at.press("escape")
-        assert await first_keys(at) == sorted([*held, last])
+        assert await at.first_keys() == sorted([*held, last])
         await at.strike(last)
         assert at.screen == "TodayScreen"
 

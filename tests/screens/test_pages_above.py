@@ -20,15 +20,6 @@ Drilling = Callable[..., Any]
 ABOVE_A_DRILL = {"question_mark": "HelpScreen", "s": "StepsScreen"}
 
 
-async def first_keys(at: Any) -> list[int]:
-    """The keys that begin the day, once its first piece is on the stand."""
-    for _ in range(100):
-        if at.app.screen._first_keys:
-            break
-        await at.pilot.pause(0.1)
-    return sorted(at.app.screen._first_keys)
-
-
 @pytest.mark.parametrize(("key", "page"), ABOVE_A_DRILL.items())
 async def test_the_pedal_under_a_page_leaves_neither_the_page_nor_the_drill(
     key: str, page: str, desk: Desk, drilling: Drilling
@@ -92,7 +83,7 @@ async def test_a_drill_whose_piece_does_not_open_is_left_when_help_is_closed(
 async def test_what_is_played_on_another_page_does_not_begin_the_day(desk: Desk) -> None:
     practise()
     async with desk() as at:
-        keys = await first_keys(at)
+        keys = await at.first_keys()
         for key, page in (("s", "ShelfScreen"), ("question_mark", "HelpScreen")):
             await at.press(key)
             await at.strike(*keys)
@@ -102,7 +93,7 @@ async def test_what_is_played_on_another_page_does_not_begin_the_day(desk: Desk)
             await at.press("escape")
             await at.wait(1.0)
             assert at.screen == "TodayScreen"
-        await at.strike(*await first_keys(at))
+        await at.strike(*await at.first_keys())
         assert at.screen == "DrillScreen"
 
 
