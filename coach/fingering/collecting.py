@@ -9,10 +9,10 @@ from contextlib import contextmanager
 
 @contextmanager
 def collector_aside() -> Iterator[None]:
-    """Planning makes many small values and hardly a cycle: looking them over again and again would take a tenth of
+    """Planning makes many small values and no circle of them: looking them over again and again would take a tenth of
     its time.
 
-    Nothing is lost by it: what there is to collect is collected afterwards.
+    Nothing is lost by it: what is there afterwards counts as old, and is looked over with the old.
     """
     was_on = gc.isenabled()
     gc.disable()
@@ -20,4 +20,7 @@ def collector_aside() -> Iterator[None]:
         yield
     finally:
         if was_on:
+            # Set aside and taken back at once, all is in the oldest generation, and no collection is due.
+            gc.freeze()
+            gc.unfreeze()
             gc.enable()

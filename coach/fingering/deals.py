@@ -35,6 +35,7 @@ class Sounding:
         notes: From high to low.
         struck: Which of them start here.
         since, until: Their onsets and ends in quarter notes.
+        lasting: How many quarter notes they last.
         held_over: For each held note, in the order of `notes`, its place in the chord before.
         voices: For each note the place of its voice in the chord before, -1 where the voice had nothing.
     """
@@ -43,6 +44,7 @@ class Sounding:
     struck: tuple[bool, ...]
     since: tuple[float, ...]
     until: tuple[float, ...]
+    lasting: tuple[float, ...]
     held_over: tuple[int, ...]
     voices: tuple[int, ...]
 
@@ -53,11 +55,14 @@ def sounding(chord: Chord, before: Chord | None) -> Sounding:
     starts_here = {id(note) for note in chord.struck}
     earlier = {id(note): place for place, note in enumerate(before.notes)} if before else {}
     voices = {note.voice: place for place, note in enumerate(before.notes)} if before else {}
+    since = tuple([float(note.onset) for note in notes])
+    lasting = tuple([float(note.duration) for note in notes])
     return Sounding(
         notes=notes,
         struck=tuple(id(note) in starts_here for note in notes),
-        since=tuple(float(note.onset) for note in notes),
-        until=tuple(float(note.onset) + float(note.duration) for note in notes),
+        since=since,
+        until=tuple([onset + duration for onset, duration in zip(since, lasting, strict=True)]),
+        lasting=lasting,
         held_over=tuple(earlier[id(note)] for note in notes if id(note) not in starts_here),
         voices=tuple(voices.get(note.voice, -1) for note in notes),
     )
@@ -371,8 +376,10 @@ def _dealing_terms(
 def changes_hands(before: Deal, chord: Sounding, after: Deal) -> bool:
     """Whether a voice passes from one hand to the other on the way into a chord."""
     for fate, earlier in zip(after.fates, chord.voices, strict=True):
-        if earlier >= 0 and fate.hand is not None and before.fates[earlier].hand not in (None, fate.hand):
-            return True
+        if earlier >= 0 and fate.hand is not None:
+            hand = before.fates[earlier].hand
+            if hand is not None and hand != fate.hand:
+                return True
     return False
 
 

@@ -11,7 +11,7 @@ from coach.fingering.counts import Array
 from coach.fingering.deals import Deal, Fate, Sounding
 from coach.fingering.handful import hand_key
 from coach.fingering.intervals import note_name, octave_up
-from coach.fingering.plan import Side
+from coach.fingering.plan import SIDES, Side
 from coach.fingering.search import FREE, Choice, Limits, Search, least_of
 from coach.fingering.weighing import Change, Posture
 from coach.score.counting import beat_words, place_words
@@ -33,26 +33,26 @@ class Finished:
         self.limits = limits
         self.chords = search.chords
         self.weights = search.weights.prices
-        self._changes: dict[tuple[int, Side], Change] = {}
-        self._postures: dict[tuple[int, Side], Posture] = {}
-        self._lifts: dict[tuple[int, Side], bool] = {}
-        self._spelled: dict[tuple[int, Side], dict[int, str]] = {}
+        self._changes: dict[Side, dict[int, Change]] = {side: {} for side in SIDES}
+        self._postures: dict[Side, dict[int, Posture]] = {side: {} for side in SIDES}
+        self._lifts: dict[Side, dict[int, bool]] = {side: {} for side in SIDES}
+        self._spelled: dict[Side, dict[int, dict[int, str]]] = {side: {} for side in SIDES}
         self._lines: dict[Side, Line] = {}
 
     def change(self, place: int, side: Side) -> Change:
         """A hand's change from a chord to the next."""
-        found = self._changes.get((place, side))
+        found = self._changes[side].get(place)
         if found is None:
             change = self.search.move(side, self.choices[place], self.choices[place + 1])
-            found = self._changes[place, side] = self.limits.change(place, side, change)
+            found = self._changes[side][place] = self.limits.change(place, side, change)
         return found
 
     def lifts(self, place: int, side: Side) -> bool:
         """Whether a hand lifts out of a chord, or rests after it."""
-        found = self._lifts.get((place, side))
+        found = self._lifts[side].get(place)
         if found is None:
             rows = self.choices[place].row[side], self.choices[place + 1].row[side]
-            found = self._lifts[place, side] = self.change(place, side).lifts(*rows)
+            found = self._lifts[side][place] = self.change(place, side).lifts(*rows)
         return found
 
     def chosen(self, place: int, side: Side) -> Mapping[str, float]:
@@ -60,16 +60,12 @@ class Finished:
         return self.moved(place, side, self.choices[place].row[side], self.choices[place + 1].row[side])
 
     def posture(self, place: int, side: Side) -> Posture:
-        """A hand's chord; a resting hand's costs nothing, whatever fingers it has in mind."""
-        found = self._postures.get((place, side))
+        """A hand's chord."""
+        found = self._postures[side].get(place)
         if found is None:
-            choice = self.choices[place]
-            handful, ways = choice.deal.handful(side), choice.ways[side]
-            if handful.keys:
-                found = self.search.posture(place, side, handful)
-            else:
-                found = Posture(ways, (), np.zeros(len(ways)))
-            self._postures[place, side] = found
+            found = self._postures[side][place] = self.search.posture(
+                place, side, self.choices[place].deal.handful(side)
+            )
         return found
 
     def counts(self, place: int, side: Side, row: int) -> Mapping[str, float]:
@@ -88,14 +84,14 @@ class Finished:
 
     def pitches(self, place: int, side: Side) -> dict[int, str]:
         """Spelled pitches of a hand's keys in a chord, by key in hand coordinates."""
-        found = self._spelled.get((place, side))
+        found = self._spelled[side].get(place)
         if found is None:
-            found = self._spelled[place, side] = pitches_of(self.chords[place], self.choices[place].deal, side)
+            found = self._spelled[side][place] = pitches_of(self.chords[place], self.choices[place].deal, side)
         return found
 
     def keys(self, place: int, side: Side) -> tuple[int, ...]:
         """A hand's keys in a chord, in hand coordinates."""
-        return self.choices[place].deal.handful(side).keys
+        return self.choices[place].deal.handful(side).grip.keys
 
     def name(self, place: int, side: Side, at: int) -> str:
         """The note on one of a hand's keys in a chord, counted from the thumb's side."""
@@ -143,7 +139,8 @@ class Line:
     """
 
     def __init__(self, plan: Finished, side: Side) -> None:
-        self._plan, self._side = plan, side
+        # Its rows, not the plan itself: what refers to each other in a circle stays in memory for a long time.
+        self._planned = [choice.row[side] for choice in plan.choices]
         count = len(plan.choices)
         self._own = [plan.posture(place, side).effort for place in range(count)]
         self._changes = [plan.change(place, side).least for place in range(count - 1)]
@@ -165,15 +162,15 @@ class Line:
             rows: A fingering for each of these chords.
         """
         found = dict(rows)
-        choices = self._plan.choices
+        planned = self._planned
         for at in range(min(rows) - 1, -1, -1):
             best = int((self.before[at] + self._changes[at][:, found[at + 1]]).argmin())
-            if best == choices[at].row[self._side]:
+            if best == planned[at]:
                 break
             found[at] = best
-        for at in range(max(rows) + 1, len(choices)):
+        for at in range(max(rows) + 1, len(planned)):
             best = int((self._changes[at - 1][found[at - 1]] + self.beyond[at]).argmin())
-            if best == choices[at].row[self._side]:
+            if best == planned[at]:
                 break
             found[at] = best
         return found

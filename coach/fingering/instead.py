@@ -69,7 +69,7 @@ class Instead:
     def fingers(self, place: int) -> tuple[int, ...]:
         """The fingers on the keys of a chord."""
         choice = self.plan.choices[place]
-        return choice.ways[self.side].rows[self.row(place)] if choice.deal.handful(self.side).keys else ()
+        return choice.ways[self.side].rows[self.row(place)] if choice.deal.handful(self.side).grip.keys else ()
 
     @cached_property
     def parts(self) -> tuple[Part, ...]:

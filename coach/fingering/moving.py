@@ -65,7 +65,7 @@ def leaving(before: Handful, after: Handful) -> Leaving:
     onset = max(after.since)
     time = onset - max(before.since)
     name = "quick" if time <= QUICK else "long" if time >= LONG else ""
-    at_once = time <= AT_ONCE and before.keys == after.keys and _to_spare(before.keys)
+    at_once = time <= AT_ONCE and before.grip.keys == after.grip.keys and _to_spare(before.grip.keys)
     return _leaving(onset - max(before.until) > SILENCE, onset - before.until[-1] > SILENCE, name, at_once)
 
 

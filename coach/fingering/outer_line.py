@@ -80,14 +80,20 @@ def places(chords: Sequence[Chord], side: Side, written: Written | None) -> list
         return [None] * len(chords)
     frame = Frame(min(keys), max(keys))
     found: list[Place | None] = []
-    for at, strike in enumerate(strikes):
+    # Backwards, so that each strike finds what follows it, and how much of that comes before the hand rests.
+    following: list[_Strike] = []
+    before_rest = 0
+    for strike, rest in zip(reversed(strikes), reversed(rests), strict=True):
         if strike is None:
             found.append(None)
-            continue
-        until = next((place for place in range(at + 1, len(chords)) if rests[place]), len(chords))
-        lowest, highest = _ahead(strike, [one for one in strikes[at + 1 : until] if one])
-        found.append(Place(frame, lowest, highest, _repeats(strike, [one for one in strikes[at + 1 :] if one])))
-    return found
+        else:
+            lowest, highest = _ahead(strike, following[:before_rest])
+            found.append(Place(frame, lowest, highest, _repeats(strike, following)))
+            following.insert(0, strike)
+            before_rest += 1
+        if rest:
+            before_rest = 0
+    return found[::-1]
 
 
 def _strike(chord: Chord, side: Side, written: Written | None) -> _Strike | None:

@@ -174,8 +174,8 @@ def _notes(reasons: FingerReasons, place: int, choice: Choice, fixes: Mapping[Wh
     takes_one = bool(choice.deal.ways_out)
     notes = []
     sounding = reasons.plan.chords[place]
-    these = zip(sounding.notes, sounding.struck, sounding.since, choice.deal.fates, strict=True)
-    for note_place, (note, struck, onset, fate) in enumerate(these):
+    these = zip(sounding.notes, sounding.struck, sounding.since, sounding.lasting, choice.deal.fates, strict=True)
+    for note_place, (note, struck, onset, duration, fate) in enumerate(these):
         finger = None
         why = reasons.of_way_out(place, note_place) if fate.hand is None or takes_one else ""
         fix = fixes.get(of_note(note, 1).what) if fixes else None
@@ -188,7 +188,7 @@ def _notes(reasons: FingerReasons, place: int, choice: Choice, fixes: Mapping[Wh
             PlannedNote(
                 voice=note.voice,
                 onset=onset,
-                duration=float(note.duration),
+                duration=duration,
                 pitch=played(note, fate),
                 midi=fate.key,
                 written_midi=note.midi,

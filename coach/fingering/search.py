@@ -32,7 +32,7 @@ from coach.fingering.deals import (
     sounding,
 )
 from coach.fingering.hand import Hands, widest_semitones
-from coach.fingering.handful import Handful, Ways
+from coach.fingering.handful import Grip, Handful, Ways
 from coach.fingering.options import Options as Options
 from coach.fingering.outer_line import black_again, places
 from coach.fingering.plan import SIDES, Side
@@ -46,8 +46,7 @@ MOST_WAYS_OUT = 4
 """Both hands rolled and both let go of all they hold is always possible."""
 
 
-@dataclass(frozen=True, eq=False)
-class State:
+class State(NamedTuple):
     """A deal with every fingering of both hands.
 
     Attributes:
@@ -77,9 +76,7 @@ class Choice:
 
     def fingers(self, side: Side) -> tuple[int, ...]:
         """The finger of every key of a hand."""
-        if not self.deal.handful(side).keys:
-            return ()
-        return self.ways[side].rows[self.row[side]]
+        return self.ways[side].rows[self.row[side]] if self.deal.handful(side).grip.keys else ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,11 +157,11 @@ class Search:
         self.bars = [(chord.bar, chord.beat) for chord in chords]
         self.onsets = {chord.onset: place for place, chord in enumerate(chords)}
         self._values: list[list[Matrix]] = []
-        self._before: list[Reached] = []
+        self._cheapest_first: list[list[Reached]] = []
         self._groups: dict[int, dict[tuple[Fate, ...], list[int]]] = {}
         self._changes: dict[tuple[int, int, Side], Change] = {}
         self._handfuls: dict[Handful, Handful] = {}
-        self._postures: dict[tuple[int, Side, int], Posture] = {}
+        self._postures: dict[tuple[int, Side, Handful], Posture] = {}
         self._lock = RLock()
 
     def best(self) -> tuple[float, list[Choice]]:
@@ -181,11 +178,11 @@ class Search:
         with self._lock:
             while len(self.columns) < len(self.chords):
                 self._open(len(self.columns))
-            return self._trace(self._values, FREE)
+            return self._trace(self._cheapest_first, FREE)
 
     def _open(self, place: int) -> None:
         """Find the states of a chord and the least effort up to each of their fingerings."""
-        before = self._before
+        before = self._cheapest_first[-1] if place else []
         for ways_out in range(MOST_WAYS_OUT + 1):
             states = self._states(place, ways_out)
             reached = [self._value(place, state, before, FREE) for state in states]
@@ -194,14 +191,18 @@ class Search:
             if keep:
                 self.columns.append([states[index] for index in keep])
                 self._values.append([reached[index] for index in keep])
-                self._before = sorted([Reached(least[index], at, reached[index]) for at, index in enumerate(keep)])
+                self._cheapest_first.append(
+                    sorted([Reached(least[index], at, reached[index]) for at, index in enumerate(keep)])
+                )
                 return
         raise CoachError(f"{place_words(*self.bars[place])}: no hand can play what is wished for here")
 
     def limited(self, limits: Limits) -> tuple[float, list[Choice]] | None:
         """The least effort within limits and what reaches it; None where nothing does."""
         values = self.forward(limits)
-        return self._trace(values, limits) if len(values) == len(self.chords) else None
+        if len(values) < len(self.chords):
+            return None
+        return self._trace([cheapest_first(column) for column in values], limits)
 
     def forward(self, limits: Limits) -> list[list[Matrix]]:
         """The least effort up to each fingering of each state, for the chords that can be reached within limits."""
@@ -264,6 +265,8 @@ class Search:
     def _remembering(self, deal: Deal, previous: Sequence[State]) -> list[Deal]:
         """A deal for every handful that a resting hand may have played last."""
         found = [deal]
+        if deal.right.grip.keys and deal.left.grip.keys:
+            return found
         for side in SIDES:
             if deal.handful(side).keys:
                 continue
@@ -273,34 +276,37 @@ class Search:
 
     def _state(self, deal: Deal, place: int) -> State | None:
         # One object a handful, so that the change from one to another is looked up once.
-        deal = deal._replace(right=self._one(deal.right), left=self._one(deal.left))
-        own: dict[Side, Matrix] = {}
-        all_ways: dict[Side, Ways] = {}
-        for side in SIDES:
-            handful, effort = deal.handful(side), self.efforts[side]
-            grip = handful.grip
-            if not grip.keys:
-                all_ways[side] = effort.ways(handful)
-                own[side] = np.zeros(len(all_ways[side]))
-                continue
-            if grip.rolled and len(effort.posture(grip._replace(rolled=False)).ways):
-                return None
-            # Many deals of a chord give a hand the same; the object is one, so its identity will do.
-            key = (place, side, id(handful))
-            found = self._postures.get(key)
-            if found is None:
-                found = self._postures[key] = self.posture(place, side, handful)
-            if not len(found.ways):
-                return None
-            all_ways[side], own[side] = found.ways, found.effort
-        constant = dealing_effort(deal, self.as_written, self.preference, self.weights)
-        return State(deal, all_ways, own["right"][:, None] + own["left"][None, :] + constant)
+        right, left = self._one(deal.right), self._one(deal.left)
+        if right is not deal.right or left is not deal.left:
+            deal = deal._replace(right=right, left=left)
+        if deal.ways_out and any(self._need_not_roll(side, deal.handful(side).grip) for side in SIDES):
+            return None
+        of_right, of_left = self.posture(place, "right", right), self.posture(place, "left", left)
+        if not (of_right.ways.rows and of_left.ways.rows):
+            return None
+        own = of_right.effort[:, None] + of_left.effort[None, :]
+        own += dealing_effort(deal, self.as_written, self.preference, self.weights)
+        return State(deal, {"right": of_right.ways, "left": of_left.ways}, own)
+
+    def _need_not_roll(self, side: Side, grip: Grip) -> bool:
+        return grip.rolled and len(self.efforts[side].posture(grip._replace(rolled=False)).ways) > 0
 
     def posture(self, place: int, side: Side, handful: Handful) -> Posture:
-        """A hand's fingerings in a chord, with their terms and their effort."""
-        known = self._black_again[side][place]
-        again = tuple([key in known for key in handful.keys]) if known.intersection(handful.keys) else None
-        return self.efforts[side].posture(handful.grip, self.lines[side][place], again)
+        """A hand's fingerings in a chord, with their terms and their effort; a resting hand's cost nothing, whatever
+        fingers it has in mind."""
+        key = (place, side, handful)
+        found = self._postures.get(key)
+        if found is None:
+            found = self._postures[key] = self._posture(place, side, handful)
+        return found
+
+    def _posture(self, place: int, side: Side, handful: Handful) -> Posture:
+        grip, black = handful.grip, self._black_again[side][place]
+        if not grip.keys:
+            ways = self.efforts[side].ways(handful)
+            return Posture(ways, (), np.zeros(len(ways)))
+        again = tuple([key in black for key in grip.keys]) if black.intersection(grip.keys) else None
+        return self.efforts[side].posture(grip, self.lines[side][place], again)
 
     def _one(self, handful: Handful) -> Handful:
         return self._handfuls.setdefault(handful, handful)
@@ -322,7 +328,7 @@ class Search:
                 break
             if index not in leading:
                 continue
-            change = self._change(place, self.columns[place - 1][index], state, limits)
+            change = self._change(place, self.columns[place - 1][index], state, limits, worst - least)
             if change is not None:
                 value = over(reached, *change)
                 best = value if best is None else np.minimum(best, value, out=best)
@@ -347,16 +353,19 @@ class Search:
         return self._change(place, before, after, limits)
 
     def _change(
-        self, place: int, before: State | Choice, after: State | Choice, limits: Limits
+        self, place: int, before: State | Choice, after: State | Choice, limits: Limits, most: float = np.inf
     ) -> tuple[Matrix, Matrix, float] | None:
-        """The same for states that hold over the same."""
-        for old, new in ((before.deal.right, after.deal.right), (before.deal.left, after.deal.left)):
+        """The same for states that hold over the same; None as well where the dealing alone costs so much."""
+        one, two = before.deal, after.deal
+        for old, new in ((one.right, two.right), (one.left, two.left)):
             if not new.grip.keys and _last_played(old) != new.memory:
                 return None
-        constant, prices = 0.0, self.weights.prices
+        constant = 0.0
         if not self.as_written:
-            for name, count in redealing_terms(before.deal, self.chords[place], after.deal).items():
-                constant += prices[name] * count
+            for name, count in redealing_terms(one, self.chords[place], two).items():
+                constant += self.weights.prices[name] * count
+            if constant >= most:
+                return None
         right, left = self.move("right", before, after), self.move("left", before, after)
         if limits is not FREE:
             right, left = limits.change(place - 1, "right", right), limits.change(place - 1, "left", left)
@@ -372,10 +381,10 @@ class Search:
             found = self._changes[key] = self.efforts[side].change(old, new)
         return found
 
-    def _trace(self, values: list[list[Matrix]], limits: Limits) -> tuple[float, list[Choice]]:
-        at = min(range(len(values[-1])), key=lambda index: float(values[-1][index].min()))
-        effort = float(values[-1][at].min())
-        right, left = (int(i) for i in np.unravel_index(int(values[-1][at].argmin()), values[-1][at].shape))
+    def _trace(self, reached: list[list[Reached]], limits: Limits) -> tuple[float, list[Choice]]:
+        """The plan of least effort, from that up to the states of every chord, the cheapest of each chord first."""
+        effort, at, values = reached[-1][0]
+        right, left = divmod(int(values.argmin()), values.shape[1])
         choices: list[Choice] = []
         columns = self.columns
         for place in range(len(columns) - 1, -1, -1):
@@ -385,7 +394,7 @@ class Search:
                 break
             best = np.inf
             leading = self._leading_to(place, state)
-            for least, index, reached in cheapest_first(values[place - 1]):
+            for least, index, values in reached[place - 1]:
                 if least > best:
                     break
                 if index not in leading:
@@ -393,7 +402,7 @@ class Search:
                 change = self._change(place, columns[place - 1][index], state, limits)
                 if change is None:
                     continue
-                costs = reached + change[0][:, right, None] + change[1][:, left] + change[2]
+                costs = values + change[0][:, right, None] + change[1][:, left] + change[2]
                 cheapest = int(costs.argmin())
                 cost = float(costs.flat[cheapest])
                 # The first state of the column is taken where several cost the same.

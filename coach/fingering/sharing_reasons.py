@@ -156,10 +156,9 @@ class SharingReasons:
                     return {"moves": float("inf")}
                 matrix, row = change[0] if side == "right" else change[1], neighbour.row[side]
                 around = around + (matrix[row, :] if comes_before else matrix[:, row])
-            handful = what.deal.handful(side)
-            found = search.posture(place, side, handful) if handful.keys else None
-            best = int((around if found is None else found.effort + around).argmin())
-            for name, count in found.counts.at(best).items() if found else ():
+            found = search.posture(place, side, what.deal.handful(side))
+            best = int((found.effort + around).argmin())
+            for name, count in found.counts.at(best).items():
                 costs[name] = costs.get(name, 0.0) + weights[name] * count
             moving += float(around[best])
         for name in ("redistribution", "handed_over"):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -119,6 +118,7 @@ class HandEffort:
         self._postures: dict[tuple[int, tuple[bool, ...] | None], Posture] = {}
         self._in_line: dict[tuple[object, ...], Posture] = {}
         self._pairings: dict[Pairing, Array] = {}
+        self._tables: dict[tuple[tuple[Pairing | None, ...], int], Array] = {}
         self._whens: dict[Leaving | None, int] = {}
         self._changes: dict[tuple[int, int, int, int], Change] = {}
 
@@ -186,14 +186,19 @@ class HandEffort:
             effort += sum([self._prices[name] * count for name, count in everywhere.items()])
         return effort
 
-    def _weigh_pairings(self, pairings: Sequence[Pairing | None], before: Ways, after: Ways) -> Array:
-        """All pairings in one table, a row for each finger on each key before, a column for each after."""
-        rows, columns = before.chosen.shape[1], after.chosen.shape[1]
-        cells = np.array([NO_EFFORT if pairing is None else self._weigh_pairing(pairing) for pairing in pairings])
-        table = cells.reshape(rows // 5, columns // 5, 5, 5).swapaxes(1, 2).reshape(rows, columns)
-        effort: Array = before.chosen @ table @ after.chosen.T
-        np.copyto(effort, np.inf, where=effort > IMPOSSIBLE / 2)
+    def _weigh_pairings(self, pairings: tuple[Pairing | None, ...], before: Ways, after: Ways) -> Array:
+        effort: Array = before.chosen @ self._table(pairings, before.chosen.shape[1]) @ after.chosen.T
+        effort[effort > IMPOSSIBLE / 2] = np.inf
         return effort
+
+    def _table(self, pairings: tuple[Pairing | None, ...], rows: int) -> Array:
+        """All pairings in one table, a row for each finger on each key before, a column for each after."""
+        table = self._tables.get((pairings, rows))
+        if table is None:
+            cells = np.array([NO_EFFORT if pairing is None else self._weigh_pairing(pairing) for pairing in pairings])
+            table = cells.reshape(rows // 5, -1, 5, 5).swapaxes(1, 2).reshape(rows, -1)
+            _remember(self._tables, (pairings, rows), table)
+        return table
 
     def _weigh_pairing(self, pairing: Pairing) -> Array:
         """The effort of two fingers, `[finger - 1, other finger - 1]`."""
@@ -209,14 +214,17 @@ class HandEffort:
 
     def ways(self, handful: Handful) -> Ways:
         """The fingerings of a handful; a resting hand's are those it remembers."""
-        return self.posture((handful.memory or handful).grip if not handful.keys else handful.grip).ways
+        playing = handful if handful.grip.keys else handful.memory or handful
+        return self.posture(playing.grip).ways
 
     def change(self, before: Handful, after: Handful) -> Change:
         """One hand's change from one chord to the next."""
-        last = before if before.keys else before.memory or before
-        when = leaving(before, after) if before.keys and after.keys else None
+        grip = before.grip
+        when = leaving(before, after) if grip.keys and after.grip.keys else None
+        if not grip.keys and before.memory:
+            grip = before.memory.grip
         # As the next chord finds it: which of its keys were struck matters no more, unless they were rolled.
-        one, octave = self._shape(last.grip if last.grip.rolled else last.grip.keys)
+        one, octave = self._shape(grip if grip.rolled else grip.keys)
         two, next_octave = self._shape(after.grip)
         # Plain numbers, which the collector of garbage need not look into.
         key = (one, two, next_octave - octave, self._whens.setdefault(when, len(self._whens)))

@@ -6,7 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import groupby
 from typing import Any
 
@@ -336,7 +336,7 @@ class Phrase:
     again: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Chord:
     """All notes sounding from one onset to the next.
 
@@ -360,7 +360,7 @@ class Chord:
     def end(self) -> Quarters:
         return self.onset + self.duration
 
-    @property
+    @cached_property
     def notes(self) -> tuple[Note, ...]:
         """Everything that sounds, from high to low."""
         return tuple(sorted(self.struck + self.held, key=lambda note: -note.midi))
