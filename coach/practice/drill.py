@@ -12,9 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from coach.listening.events import MIDI_KEYS, Event, Metronome
-from coach.listening.wording import spelled
-from coach.practice.astray import GOING_ON, Astray
-from coach.practice.attempt import AT_ONCE, Attempt, Done
+from coach.practice.attempt import Attempt, Done
 from coach.practice.beat import Beat
 from coach.practice.ending import (
     FALSE_START,
@@ -29,17 +27,15 @@ from coach.practice.ending import (
 )
 from coach.practice.gesture import Foot, Wish
 from coach.practice.marks import Marks
-from coach.practice.octave import found_shift, offered, said_of, shifted
-from coach.practice.other_hands import only_heard, played_otherwise
+from coach.practice.octave import said_of, shifted
+from coach.practice.other_hands import played_otherwise
+from coach.practice.start import Start, Strayed
 from coach.practice.task import Task
 
 __all__ = ["Done", "Drill", "Phase", "State", "Task"]
 
 Phase = Literal["ready", "counting", "playing", "heard"]
 """Waiting for the first chord; counting in; a take going on; a take judged and still shown."""
-
-BEFORE = 0.35
-"""Seconds before its first right key that a take reaches back, for a wrong key struck with the first chord."""
 
 BREATH = 0.6
 """Seconds from asking for a count-in to its first beat."""
@@ -126,7 +122,6 @@ class Drill:
         self._foot = Foot()
         self._down: set[int] = set()
         self._pedal: Event | None = None
-        self._recent: list[Event] = []
         self._phase: Phase = "ready"
         self._attempt = Attempt(task)
         self._first_chord: float | None = None
@@ -135,10 +130,8 @@ class Drill:
         self._shown: Done | None = None
         self._said = ""
         self._astray = False
-        self._stray = Astray()
+        self._start = Start(task)
         self._before: tuple[Attempt, Done] | None = None
-        self._offer = 0
-        self._told = float("-inf")
         self.state = self._next(0.0, None)
 
     def hear(self, event: Event) -> State:
@@ -221,7 +214,7 @@ class Drill:
         """
         self._let_go(releases)
         # What another keyboard played before a take is no part of it.
-        self._recent = []
+        self._start.forget_keys()
         if self._first_chord is not None and not self._attempt.finished:
             self._first_chord = None
             self._forget(CUT_OFF)
@@ -260,74 +253,20 @@ class Drill:
         return self._phase == "playing" and now - latest <= RESTED
 
     def _listen_for_start(self, event: Event) -> None:
-        # A chord may be built up key by key: those that are down belong to it. Two chords one after the other are none.
-        self._recent = [each for each in self._recent if event.seconds - each.seconds <= BEFORE or self._holds(each)]
-        self._recent.append(event)
-        if event.kind != "press":
-            return
-        at_once = (each for each in self._recent if event.seconds - each.seconds <= AT_ONCE)
-        struck = self._down | {each.key for each in at_once if each.kind == "press"}
-        first = self.task.first_keys
-        shift = found_shift(first, struck, event.key, self._shift, self._enough(event.seconds))
-        self._stray = self._stray.hear(event)
-        if shift is None:
-            shift = self._where_else(event)
-        if shift is None:
-            return
-        if shift:
-            self._shift += shift
-            self._down = {key + shift for key in self._down}
-            self._recent = [shifted(each, shift) for each in self._recent]
-        began = min(each.seconds for each in self._recent if each.kind == "press" and each.key in first)
-        goes_on = self._stray.goes_on(self.task, event.seconds)
-        self._before = (self._attempt, self._shown) if goes_on and self._shown is not None else None
-        self._begin(event.seconds, tuple(each for each in self._recent if each.seconds >= began - BEFORE))
-
-    def _enough(self, now: float) -> int:
-        """How many keys of the first chord begin a take: half of them. While there is something to read about what was
-        played, more than half, so that the last chord once more does not wipe it away, and all where music goes on."""
-        keys = len(self.task.first_keys)
-        if self._phase != "heard" and now - self._told > GOING_ON:
-            return (keys + 1) // 2
-        return keys if self._stray.goes_on(self.task, now) else keys // 2 + 1
-
-    def _where_else(self, event: Event) -> int | None:
-        """Say what a key is that begins no take.
-
-        Returns:
-            Semitones to add from now on, where it is the last of a first chord that the player wants heard elsewhere.
-        """
-        stray, alone = self._stray, self._stray.alone(self.task)
-        elsewhere = stray.elsewhere(self.task)
-        if elsewhere is not None and elsewhere == self._offer:
-            return -elsewhere
-        if elsewhere is not None:
-            self._offer = elsewhere
-            self._say_astray(offered(elsewhere), event)
-        elif alone is not None:
-            self._say_astray(only_heard(alone), event)
-        elif event.key not in self.task.first_keys and event.seconds - self._told > GOING_ON:
-            # A first chord that is being built is none yet, and no reason to be told so.
-            name = spelled(event.key, self.task.expected)
-            self._say_astray(f"{name}: the take begins with the first chord.", None)
-        elif event.seconds - self._told <= GOING_ON:
-            # It stays while the player plays on in the same way.
-            self._told = event.seconds
-        return None
-
-    def _say_astray(self, said: str, event: Event | None) -> None:
-        self._said, self._astray = said, True
-        self._told = event.seconds if event else float("-inf")
-
-    def _holds(self, event: Event) -> bool:
-        return event.kind == "press" and event.key in self._down
+        heard = self._start.hear(event, self._down, self._shift, read=self._phase == "heard")
+        if isinstance(heard, Strayed):
+            self._said, self._astray = heard.said, True
+        elif heard is not None:
+            self._shift += heard.shift
+            self._down = {key + heard.shift for key in self._down}
+            self._before = (self._attempt, self._shown) if heard.goes_on and self._shown is not None else None
+            self._begin(event.seconds, heard.events)
 
     def _begin(self, now: float, events: tuple[Event, ...]) -> None:
         """Begin a take with its first events, or count it in."""
         self._shown = None
-        self._recent = []
         self._said, self._astray = "", False
-        self._stray, self._offer, self._told = Astray(), 0, float("-inf")
+        self._start = Start(self.task)
         if self.task.step.clock == "tempo":
             self._phase = "counting"
             self._counted_since, self._ahead = now, []
@@ -408,7 +347,7 @@ class Drill:
         """Have the verdict stand that there was before music went on."""
         for event in self._attempt.events:
             if event.kind == "press":
-                self._stray = self._stray.hear(event)
+                self._start.pass_by(event)
         self._attempt, self._shown = before
         self._phase, self._before = "heard", None
         self._first_chord = None
