@@ -68,7 +68,7 @@ class LeavingReasons:
     def lifting(self, place: int, side: Side) -> str:
         """ "lift"; over held notes only the outer voice lifts, which is said."""
         held = self._held_into(place + 1, side)
-        return f"lift only the {'top' if side == 'right' else 'bass'}, {' and '.join(held)} held" if held else "lift"
+        return f"lift only the {'top' if side == 'right' else 'bass'}, {listed(held)} held" if held else "lift"
 
     def _outer(self, place: int, side: Side) -> tuple[str, str]:
         """Pitches of a hand's outer voice in a chord and in the next one ("" where it rests)."""
@@ -94,7 +94,7 @@ class LeavingReasons:
             finger for key, finger in zip(now.keys[:-1], fingers[:-1], strict=True) if going.get(finger, key) != key
         ]
         if inner:
-            repeated = " and ".join(f"{finger}-{finger}" for finger in inner)
+            repeated = listed(f"{finger}-{finger}" for finger in inner)
             text += f"; {repeated} {'repeats' if len(inner) == 1 else 'repeat'} {inward(side)}"
         return text
 
