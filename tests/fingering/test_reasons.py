@@ -103,7 +103,7 @@ def joins_and_lifts(plan: PhrasePlan) -> set[str]:
         for pitches in re.findall(r"lift only the (?:top|bass), (.*?) held", why):
             seen.add("lift only")
             held_names = {note_name(note.pitch) for note in after.played_by(side) if not note.struck}
-            assert set(pitches.split(" and ")) == held_names
+            assert set(re.split(", | and ", pitches)) == held_names
         if why == "a rest":
             seen.add(why)
             assert max(note.end for note in before.played_by(side)) < after.onset
