@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from passages import chorale
 from random_phrases import phrases
-from sheets import breaches, written
+from sheets import breaches, misread, written
 
 from coach.fingering.plan import SIDES, PhrasePlan
 from coach.fingering.planner import Options, plan_piece
@@ -92,6 +92,18 @@ def test_piano_music_of_the_editions_is_written_whole(path: Path) -> None:
 @pytest.mark.parametrize("name", ["corpus:bach/bwv269", "corpus:bach/bwv66.6", "corpus:bach/bwv305"])
 def test_chorales_are_written_whole(name: str) -> None:
     holds(sheet_by(open_piece(name)))
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["corpus:bach/bwv113.8", "corpus:bach/bwv244.15", "corpus:bach/bwv283", str(FINGERED / "bach-bwv533.musicxml")],
+)
+def test_accidentals_are_right_where_voices_of_a_hand_have_different_ones(name: str) -> None:
+    """Bach's chorales of music21's corpus and a prelude of the Mutopia Project, in which one voice alters a line that
+    another one has unaltered in the same bar."""
+    document = musicxml_of(sheet_by(open_piece(name)))
+    assert not breaches(document)
+    assert not misread(document)
 
 
 ENDINGS = """X:1
