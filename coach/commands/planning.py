@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError
 from coach.lengths import NARROWEST_OCTAVE_MM, WIDEST_OCTAVE_MM, octave_of
+from coach.listing import listed
 
 if TYPE_CHECKING:
     from coach.fingering.hand import Hands
@@ -76,7 +77,8 @@ class Asked:
             from coach.score.parts import some_voices
 
             part = some_voices(part, self.arguments.voices)
-            part = replace(part, remarks=(*part.remarks, f"only {' and '.join(part.voices)}"))
+            if part.voices != self.piece.voices:
+                part = replace(part, remarks=(*part.remarks, f"only {listed(part.voices)}"))
         return part
 
     @property

@@ -257,6 +257,8 @@ def test_some_voices_alone(coach: Run, refused: Run) -> None:
     assert plan["piece"]["voices"] == 2
     assert [p["number"] for p in plan["phrases"]] == [1, 2, 3, 4]
     assert '"X" names no voice' in refused("plan", PIECE, "--voices", "SX")
+    assert "\nonly soprano, alto and bass\n" in coach("plan", PIECE, "--voices", "SAB")
+    assert "\nonly " not in coach("plan", PIECE, "--voices", "SATB")
 
 
 def test_plain_chords_have_no_quavers(coach: Run) -> None:
