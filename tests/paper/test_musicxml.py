@@ -18,6 +18,7 @@ from sheets import breaches, misread, written
 
 from coach.fingering.plan import SIDES, PhrasePlan
 from coach.fingering.planner import Options, plan_piece
+from coach.paper.engraving import BY_ITSELF, engraved
 from coach.paper.musicxml import musicxml_of
 from coach.paper.sheet import Sheet, sheet_of
 from coach.score.cuts import phrases_of
@@ -357,6 +358,30 @@ def test_the_tempo_is_written_where_one_is_printed() -> None:
     root = fromstring(musicxml_of(sheet_by(piece)))
     assert root.findtext(".//metronome/per-minute") == str(round(piece.quarter_bpm or 0))
     assert fromstring(musicxml_of(sheet_by(open_piece("corpus:bach/bwv269")))).find(".//metronome") is None
+
+
+@pytest.mark.parametrize(
+    ("metre", "marked", "unit", "number"),
+    [
+        ("6/8", "3/8=60", ("quarter", True), 60),
+        ("6/8", "1/4=100", ("quarter", False), 100),
+        ("3/8", "3/8=44", ("quarter", True), 44),
+        ("3/4", "1/4=90", ("quarter", False), 90),
+    ],
+)
+def test_a_tempo_counts_what_the_foot_taps(metre: str, marked: str, unit: tuple[str, bool], number: int) -> None:
+    """In compound metres metronome marks give the dotted beat (common practice, no source)."""
+    tune = f"X:1\nT:Tempo\nM:{metre}\nL:1/8\nQ:{marked}\nK:G\n" + "GAB|" * 8
+    piece = read_score(tune.encode(), "tempo.abc", "tempo")
+    document = musicxml_of(sheet_by(piece))
+    mark = fromstring(document).find(".//metronome")
+    assert mark is not None
+    assert (mark.findtext("beat-unit"), mark.find("beat-unit-dot") is not None) == unit
+    assert mark.findtext("per-minute") == str(number)
+    assert not breaches(document)
+    assert read_score(document, "sheet.musicxml", "sheet").quarter_bpm == piece.quarter_bpm
+    (page,) = engraved(document, BY_ITSELF)
+    assert f"♩{'.' * unit[1]} = {number}" in "".join(fromstring(page).itertext()).replace("\u00a0", " ")
 
 
 HIGHER = """X:1
