@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
 
 from coach.fingering.plan import SIDES, Pedal, Side
 from coach.paper.clefs import clefs_of
-from coach.paper.musicxml_accidentals import add_accidentals
+from coach.paper.musicxml_accidentals import settle_accidentals
 from coach.paper.musicxml_waymarks import add_waymarks
 from coach.paper.sheet import Sheet, Stroke
 from coach.paper.staves import Staff, Stem, by_beat, gaps, staves_of
@@ -57,7 +57,7 @@ def musicxml_of(sheet: Sheet) -> bytes:
     exporter = music21.musicxml.m21ToXml.GeneralObjectExporter(_Writer(sheet, music21).score())
     root = fromstring(exporter.parse())
     _settle(root, sheet.composer)
-    add_accidentals(root)
+    settle_accidentals(root)
     add_waymarks(root, sheet.bars)
     _add_pedal(root, sheet)
     return HEAD + tostring(root, encoding="unicode").encode("utf-8") + b"\n"

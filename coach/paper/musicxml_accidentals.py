@@ -1,4 +1,4 @@
-"""The accidentals without which a note of a sheet would be read as another one (MusicXML 4.0: accidental)."""
+"""The accidentals of a sheet, as one who reads its voices together needs them (MusicXML 4.0: accidental)."""
 
 from __future__ import annotations
 
@@ -43,30 +43,40 @@ class _Placed:
     element: Element
 
 
-def add_accidentals(root: Element) -> None:
-    """Write the accidentals that are missing.
+def settle_accidentals(root: Element) -> None:
+    """Write the accidentals that are missing, and take away those that remind of nothing.
 
     An accidental counts for its line or space of the staff from where it stands to the end of the bar, whichever voice
-    has it; a tie takes it over the bar line for its own note alone (common practice, no source). music21 reads a bar
-    voice by voice: it takes the sign of a later note of one voice to have been read before an earlier note of another.
+    has it; a tie takes it over the bar line for its own note alone. One that the signature has already reminds of
+    another one, in the bar or the bar before (common practice, no source). music21 reads a bar voice by voice: it takes
+    the sign of a later note of one voice to have been read before an earlier note of another.
 
     Args:
         root: A document of one part.
     """
     altered: dict[str, int] = {}
+    strayed: set[tuple[str, str]] = set()
     for measure in root.iterfind("part/measure"):
         read: dict[Line, int] = {}
+        strayed_before, strayed = strayed, set()
         for _, together in groupby(sorted(_placed(measure), key=lambda one: one.at), key=lambda one: one.at):
             elements = [one.element for one in together]
             for key in (element for element in elements if element.tag == "key"):
                 altered = signature(int(key.findtext("fifths", "0")))
             for line, notes in _by_line(elements).items():
                 alters = {_alter(note) for note in notes}
-                unsigned = [note for note in notes if note.find("accidental") is None]
+                signed = [note for note in notes if note.find("accidental") is not None]
+                usual, letter = altered.get(line[1], 0), line[:2]
                 # Where B and B flat are struck together each wants its sign, and so does any B behind them.
-                if len(alters) > 1 or (notes == unsigned and alters != {read.get(line, altered.get(line[1], 0))}):
-                    for note in unsigned:
+                if len(alters) > 1 or (not signed and alters != {read.get(line, usual)}):
+                    for note in notes:
                         _write(note)
+                elif alters == {read.get(line, usual)} == {usual} and letter not in strayed | strayed_before:
+                    for note in signed:
+                        for accidental in note.findall("accidental"):
+                            note.remove(accidental)
+                if alters != {usual}:
+                    strayed.add(letter)
                 read[line] = alters.pop() if len(alters) == 1 else UNKNOWN
 
 
@@ -104,8 +114,9 @@ def _alter(note: Element) -> int:
 
 
 def _write(note: Element) -> None:
-    """Give a note its accidental."""
-    accidental = Element("accidental")
-    accidental.text = NAMES[_alter(note)]
-    place = max((at + 1 for at, child in enumerate(note) if child.tag in BEFORE), default=len(note))
-    note.insert(place, accidental)
+    """Give a note its accidental, if it has none."""
+    if note.find("accidental") is None:
+        accidental = Element("accidental")
+        accidental.text = NAMES[_alter(note)]
+        place = max((at + 1 for at, child in enumerate(note) if child.tag in BEFORE), default=len(note))
+        note.insert(place, accidental)

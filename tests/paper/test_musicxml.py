@@ -107,6 +107,34 @@ def test_accidentals_are_right_where_voices_of_a_hand_have_different_ones(name: 
     assert not misread(document)
 
 
+LATER = """X:1
+T:Signs of two voices
+M:4/4
+L:1/4
+K:C
+V:S
+V:A
+V:T clef=bass
+V:B clef=bass
+[V:S] c2 A ^F | G4 | c ^F G2 | G4 |]
+[V:A] E F E D | D4 | E3 F | D4 |]
+[V:T] C D C A, | B,4 | C C C B, | B,4 |]
+[V:B] A,, D, A,, D, | G,,4 | A,, D, C, D, | G,,4 |]
+"""
+
+
+def test_an_accidental_reminds_of_one_before_it_and_of_none_that_comes_later() -> None:
+    """The alto's F needs no natural before the soprano's F sharp, and one after it (common practice, no source)."""
+    document = musicxml_of(sheet_by(read_score(LATER.encode(), "later.abc", "later")))
+    assert not misread(document)
+    first, _, third, _ = fromstring(document).iterfind("part/measure")
+    signs = [
+        [note.findtext("accidental") for note in measure.iter("note") if note.findtext("pitch/step") == "F"]
+        for measure in (first, third)
+    ]
+    assert [Counter(each) for each in signs] == [Counter([None, "sharp"]), Counter(["sharp", "natural"])]
+
+
 ENDINGS = """X:1
 T:Rounds
 M:4/4
