@@ -175,6 +175,9 @@ def test_alternatives_stand_side_by_side_with_costs_and_gains(coach: Run) -> Non
     effort = next(line for line in text.splitlines() if line.startswith("effort "))
     assert len(heads) == len(effort)
     assert max(len(line) for line in text.splitlines()) <= 80
+    signs = text.rstrip().rpartition("\n\n")[2]
+    assert "lift" in signs
+    assert "\N{DEGREE SIGN} chosen finger" in signs
 
 
 def test_the_choice_of_an_alternative_makes_it(coach: Run) -> None:
