@@ -305,7 +305,7 @@ def test_the_shelf_goes_from_easy_to_hard(coach: Run, monkeypatch: pytest.Monkey
 
 @pytest.mark.parametrize("finger", ["12", "345", "0", "6"])
 def test_there_are_five_fingers(finger: str, refused: Run) -> None:
-    assert "is no choice" in refused("plan", PIECE, "--fix", f"1:2 soprano {finger}")
+    assert "names no finger" in refused("plan", PIECE, "--fix", f"1:2 soprano {finger}")
 
 
 @pytest.mark.parametrize("words", [("--phrase", "99"), ("--alternatives",)])
