@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
 from io import TextIOWrapper
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from coach.errors import CoachError
 from coach.likeness import error_handler
@@ -43,7 +43,15 @@ IN_PLAIN_LETTERS = error_handler("coach.plain", _plain)
 
 
 class Parser(argparse.ArgumentParser):
-    """Says in one line what is wrong with the words of a command."""
+    """Says in one line what is wrong with the words of a command, and where its help is."""
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
+        """Refuse words that are left over here, where the command is known: argparse leaves them to the parser of all
+        commands, whose help says nothing of them."""
+        found, over = super().parse_known_args(args, namespace)
+        if over:
+            self.error(f"unrecognized arguments: {' '.join(over)}")
+        return found, over
 
     def error(self, message: str) -> NoReturn:
         raise CoachError(f"{message} (see {self.prog} -h)")

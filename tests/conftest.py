@@ -18,6 +18,14 @@ settings.register_profile("patient", deadline=None)
 settings.load_profile("patient")
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep the contributor's own record, cuts and choices out of all tests: a shipped piece that was cut anew at home
+    would be cut so in them. What is read of scores stays from one run to the next, which saves minutes."""
+    cache = config.cache
+    assert cache is not None
+    os.environ["COACH_HOME"] = str(cache.mkdir("coach-home"))
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Let one process play all that is played in real time, where tests run in several."""

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands.typed import whole_number
+
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Declare the words of the command."""
     parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
     parser.add_argument("take", metavar="TAKE.mid", help="a standard MIDI file of the playing")
-    parser.add_argument("--phrase", type=int, metavar="N", help="judge it as this phrase, counted from 1")
+    parser.add_argument("--phrase", type=whole_number, metavar="N", help="judge it as this phrase, counted from 1")
     parser.add_argument("--hand", choices=("right", "left", "both"), default="both", help="which hand played")
     parser.add_argument("--hands", choices=("planned", "as-written"), default="planned", help="who takes which note")
     parser.add_argument("--json", action="store_true", help="print everything that was heard as JSON")

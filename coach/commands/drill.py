@@ -6,6 +6,8 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coach.commands.typed import whole_number
+
 if TYPE_CHECKING:
     from coach.screens.app import CoachApp
     from coach.screens.drill import DrillScreen
@@ -14,7 +16,7 @@ if TYPE_CHECKING:
 def add(parser: argparse.ArgumentParser) -> None:
     """Declare the words of the command."""
     parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
-    parser.add_argument("--phrase", type=int, metavar="N", help="begin with this phrase, counted from 1")
+    parser.add_argument("--phrase", type=whole_number, metavar="N", help="begin with this phrase, counted from 1")
     parser.add_argument("--hand", choices=("right", "left", "both"), help="one hand alone, or both together")
     parser.add_argument("--plain", action="store_true", help="plain chords, without passing notes and decorations")
     parser.add_argument("--voices", default="", metavar="SATB", help="only these voices, by their letters")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from coach import places
 from coach.commands.output import output
+from coach.commands.typed import whole_number
 from coach.errors import CoachError
 from coach.practice import days
 
@@ -32,7 +33,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     ways.add_argument("--merge", metavar="FILE", help="take in another machine's record (its JSON or its log file)")
     ways.add_argument("--of", metavar="FILE", help="read somebody else's record and leave this one as it is")
     lengths = parser.add_mutually_exclusive_group()
-    lengths.add_argument("--days", type=int, default=DAYS, metavar="N", help=f"how many days to print ({DAYS})")
+    lengths.add_argument(
+        "--days", type=whole_number, default=DAYS, metavar="N", help=f"how many days to print ({DAYS})"
+    )
     lengths.add_argument("--all", action="store_true", help="print every day")
 
 

@@ -6,6 +6,8 @@ import argparse
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from coach.commands.typed import whole_number
+
 if TYPE_CHECKING:
     from coach.score.piece import Phrase, Piece, Quarters
 
@@ -24,10 +26,10 @@ def add_phrases(action: Action) -> None:
     splitting.add_argument("place", metavar="BAR:BEAT", help="where the new phrase begins: 5:3")
     joining = action("join", "join a phrase with the next one", _join)
     joining.add_argument("piece", metavar="PIECE")
-    joining.add_argument("phrase", type=int, metavar="N", help="number of the phrase")
+    joining.add_argument("phrase", type=whole_number, metavar="N", help="number of the phrase")
     shifting = action("move", "move the end of a phrase", _move)
     shifting.add_argument("piece", metavar="PIECE")
-    shifting.add_argument("phrase", type=int, metavar="N", help="number of the phrase")
+    shifting.add_argument("phrase", type=whole_number, metavar="N", help="number of the phrase")
     shifting.add_argument("place", metavar="BAR:BEAT", help="where the phrase after it begins: 5:3")
 
 

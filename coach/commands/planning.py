@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from coach.commands.typed import span, whole_number
 from coach.errors import CoachError
 from coach.lengths import NARROWEST_OCTAVE_MM, WIDEST_OCTAVE_MM, octave_of
 from coach.listing import listed
@@ -21,15 +22,20 @@ if TYPE_CHECKING:
 def add_planning(parser: argparse.ArgumentParser) -> None:
     """Declare the piece and how it is planned, the hands, and which part of it."""
     parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
-    parser.add_argument("--phrase", type=int, metavar="N", help="only this phrase, counted from 1")
+    parser.add_argument("--phrase", type=whole_number, metavar="N", help="only this phrase, counted from 1")
     parser.add_argument("--hands", choices=("planned", "as-written"), default="planned", help="who takes which note")
     parser.add_argument(
         "--way-out", choices=("raise", "roll", "omit"), help="what to do with a note out of reach, else as set"
     )
     hands = parser.add_argument_group("the hands", "as set in the coach, where nothing is said here")
-    hands.add_argument("--span", type=float, metavar="MM", help="span of the open hands, thumb to little finger")
-    hands.add_argument("--span-right", type=float, metavar="MM", help="the right hand's alone")
-    hands.add_argument("--span-left", type=float, metavar="MM", help="the left hand's alone")
+    hands.add_argument(
+        "--span",
+        type=span,
+        metavar="MM",
+        help="span of the open hands, thumb to little finger, in mm, or in inches: 8.2in",
+    )
+    hands.add_argument("--span-right", type=span, metavar="MM", help="the right hand's alone")
+    hands.add_argument("--span-left", type=span, metavar="MM", help="the left hand's alone")
     hands.add_argument("--comfort", choices=("relaxed", "normal", "wide"), help="how far the hands like to stretch")
     hands.add_argument(
         "--octave", metavar="WIDTH", help="octave of the keyboard in mm (165 at full size), or in inches: 6.0in"
@@ -77,7 +83,8 @@ class Asked:
             from coach.score.parts import some_voices
 
             part = some_voices(part, self.arguments.voices)
-            part = replace(part, remarks=(*part.remarks, f"only {listed(part.voices)}"))
+            if part.voices != self.piece.voices:
+                part = replace(part, remarks=(*part.remarks, f"only {listed(part.voices)}"))
         return part
 
     @property

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.commands.typed import whole_number
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 def add(parser: argparse.ArgumentParser) -> None:
     """Declare the words of the command."""
     parser.add_argument("piece", metavar="PIECE", help="a file, a piece on the shelf, or corpus:bach/bwv269")
-    parser.add_argument("--phrase", type=int, default=1, metavar="N", help="which phrase, counted from 1")
+    parser.add_argument("--phrase", type=whole_number, default=1, metavar="N", help="which phrase, counted from 1")
     parser.add_argument("--hand", choices=("right", "left", "both"), default="both", help="one hand, or both")
 
 

@@ -23,6 +23,9 @@ ONLY_WAY = "the only finger that fits"
 
 STAYS = "stays on its key"
 
+AS_GOOD_AS = "as good as"
+"""How the reason begins of a finger in whose stead another one would do; which one follows."""
+
 CONNECTS = "connects"
 """How the reason of an outer finger begins that says no more than its hand's own: "connects 5-4"."""
 
@@ -125,7 +128,7 @@ class FingerReasons:
             return Said(self._only(place, side, key))
         if rival.more < ALIKE:
             at = self.plan.choices[place].deal.handful(side).keys.index(key)
-            return Said(f"as good as {rival.way.fingers(place)[at]}")
+            return Said(f"{AS_GOOD_AS} {rival.way.fingers(place)[at]}")
         return _Compared(self.plan, place, side, key, rival).said()
 
     def _stays(self, place: int, side: Side, key: int) -> bool:

@@ -64,6 +64,8 @@ def read_fix(text: str, piece: Piece) -> Fix | What:
     if who and not side and (what == "free" or what in _FINGERS):
         note = _note(piece, onset, words[1:-1], words[0])
         return of_note(note, 1).what if what == "free" else of_note(note, int(what))
+    if who and not side and what.isdecimal():
+        raise CoachError(f'"{text}" names no finger: they are counted from 1, the thumb, to 5')
     raise CoachError(f'"{text}" is no choice: {EXAMPLES}')
 
 

@@ -174,16 +174,25 @@ def _notes(reasons: FingerReasons, place: int, choice: Choice, fixes: Mapping[Wh
     takes_one = bool(choice.deal.ways_out)
     notes = []
     sounding = reasons.plan.chords[place]
-    these = zip(sounding.notes, sounding.struck, sounding.since, sounding.lasting, choice.deal.fates, strict=True)
-    for note_place, (note, struck, onset, duration, fate) in enumerate(these):
+    fixed = [fixes.get(of_note(note, 1).what) if fixes else None for note in sounding.notes]
+    # Two voices on one key have one finger: chosen for the one, it is for the other.
+    sources = {
+        fate.key: fix.source
+        for fix, struck, fate in zip(fixed, sounding.struck, choice.deal.fates, strict=True)
+        if struck and isinstance(fix, FixedFinger)
+    }
+    these = zip(
+        sounding.notes, sounding.struck, sounding.since, sounding.lasting, choice.deal.fates, fixed, strict=True
+    )
+    for note_place, (note, struck, onset, duration, fate, fix) in enumerate(these):
         finger = None
         why = reasons.of_way_out(place, note_place) if fate.hand is None or takes_one else ""
-        fix = fixes.get(of_note(note, 1).what) if fixes else None
         if fate.hand is not None:
             key = hand_key(fate.hand, fate.key)
             finger = fingers[fate.hand, key]
             if struck and not why:
-                why = CHOSEN[fix.source] if isinstance(fix, FixedFinger) else reasons.of_finger(place, fate.hand, key)
+                source = sources.get(fate.key)
+                why = CHOSEN[source] if source else reasons.of_finger(place, fate.hand, key)
         notes.append(
             PlannedNote(
                 voice=note.voice,

@@ -44,16 +44,21 @@ class SharingReasons:
         if low == bass[0]:
             # A voice that divides between the hands: its notes tell them apart.
             low, ground = note_name(low_right[1]), note_name(bass[1])
-        above = f"{with_article(interval_name(low_right[1], bass[1]))} above {ground}"
         right_has_more = len(deal.right.keys) > len(deal.left.keys)
-        if right_has_more:
+        # What is close to the bass speaks for the left hand.
+        close = abs(steps_between(low_right[1], bass[1])) < OCTAVE_STEPS
+        reached = self._shared_by_the_right(place) if right_has_more and close else ""
+        if right_has_more and not close:
+            above = f"{with_article(interval_name(low_right[1], bass[1]))} above {ground}"
             reached = f"{low} {above}: the right hand takes it{self._how_long(place, low_right[0], 'right')}"
-        else:
+        elif not reached:
             reached = self._taken_by_the_left(place, low_left, bass)
             if reached and low_left is not None:
                 reached += self._how_long(place, low_left[0], "left")
         if not others:
-            return reached or "the only way to share this chord"
+            states = self.plan.search.columns[place]
+            alone = all(state.deal.distribution == deal.distribution for state in states)
+            return reached or ("the only way to share this chord" if alone else "no other way fits the chords around")
         best = min(others, key=lambda cost: sum(cost.values()))
         gain = {name: best.get(name, 0.0) - mine.get(name, 0.0) for name in {*best, *mine}}
         term = max(sorted(gain), key=lambda name: gain[name])
@@ -61,7 +66,7 @@ class SharingReasons:
             return reached
         if term == "redistribution":
             return "voices change hands less often so" if mine[term] else "the voices stay in their hands"
-        if term == "handed_over":
+        if term == "handed_over" or (term == "idle_hand" and not reached):
             return "so that no hand leaves all to the other"
         if term in ("stretch", "strain"):
             return reached or "the easier grip for both hands"
@@ -108,6 +113,19 @@ class SharingReasons:
             return f"{voice} out of the right hand's reach: the left hand takes it"
         gap = with_article(interval_name(note[1], bass[1]))
         return f"{voice} {gap} above {ground}: the left hand takes it"
+
+    def _shared_by_the_right(self, place: int) -> str:
+        """Why the right hand has a voice that is close to the bass: it is on a key that the hand has anyway; "" where
+        it is not."""
+        fates = self.plan.choices[place].deal.fates
+        rights = [
+            (fate.key, note.voice)
+            for note, fate in zip(self.plan.chords[place].notes, fates, strict=True)
+            if fate.hand == "right"
+        ]
+        lowest = min(key for key, _ in rights)
+        *_, upper, lower = ("", *(voice for key, voice in rights if key == lowest))
+        return f"{lower} on the key of {the_voice(upper)}: the right hand takes it" if upper else ""
 
     def _lowest_right_and_bass(
         self, place: int

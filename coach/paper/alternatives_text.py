@@ -10,7 +10,8 @@ from coach.fingering.alternatives import Alternative
 from coach.fingering.notation import write_fix
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord
 from coach.fingering.terms import in_words
-from coach.paper.chord_table import chord_table_text
+from coach.paper.cells import Grid, grid_of
+from coach.paper.chord_table import chord_table_text, legend
 from coach.paper.signs import SIGNS, Signs, beside
 from coach.score.counting import place_words
 from coach.score.piece import Piece
@@ -32,7 +33,7 @@ def alternatives_text(
     signs: Signs = SIGNS,
     how: str = 'take it with --fix "{choice}"',
 ) -> str:
-    """The plan's effort and that of each alternative side by side, then the alternatives one by one.
+    """The plan's effort and that of each alternative side by side, then the alternatives one by one, and their signs.
 
     Args:
         piece: The piece, for bars and beats.
@@ -59,7 +60,15 @@ def alternatives_text(
                 lines += textwrap.wrap(f"   {name}: {said}", width, subsequent_indent="   ") if said else []
         blocks.append("\n".join(lines))
         blocks.append(chord_table_text(one.plan, width, syllables=words or None, signs=signs, with_legend=False))
+    blocks.append("\n".join(legend(_together([grid_of(one.plan, signs=signs) for one in found]), width, signs)))
     return beside(signs, "\n\n".join(blocks))
+
+
+def _together(grids: Sequence[Grid]) -> Grid:
+    """The cells of several plans of a phrase: what one of them shows is shown."""
+    sides = {side for grid in grids for side in grid.sides}
+    columns = tuple(column for grid in grids for column in grid.columns)
+    return Grid(grids[0].voices, columns, tuple(side for side in SIDES if side in sides))
 
 
 def _table(usual: PhrasePlan, found: Sequence[Alternative]) -> str:

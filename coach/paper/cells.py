@@ -180,9 +180,14 @@ def voices_from_the_top(phrase: PhrasePlan) -> tuple[str, ...]:
 
 
 def first_stanza(piece: Piece, phrase: PhrasePlan | Phrase) -> dict[float, str]:
-    """Onset to syllable of the first stanza."""
-    under = words_under(piece, phrase.onset, phrase.end)
-    return {float(onset): note.words[0] for onset, note in sorted(under.items()) if note.words[0]}
+    """Onset to syllable of the first stanza that has words in the phrase.
+
+    Where the first lines of a tune are repeated, the words of the repeat and all that follow stand in the second row
+    (bar form, as in many chorales of music21's corpus).
+    """
+    under = sorted(words_under(piece, phrase.onset, phrase.end).items())
+    first = min((place for _, note in under for place, word in enumerate(note.words) if word), default=0)
+    return {float(onset): note.words[first] for onset, note in under if any(note.words[first : first + 1])}
 
 
 def count(beat: float, *, said: bool, signs: Signs = SIGNS) -> str:

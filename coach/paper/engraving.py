@@ -110,7 +110,8 @@ def _in_letters(score: Element) -> None:
         for kind in direction.findall("direction-type"):
             for mark in kind.findall("metronome"):
                 kind.remove(mark)
-                SubElement(kind, "words").text = f"♩ = {mark.findtext('per-minute')}"
+                note = "♩" if mark.find("beat-unit-dot") is None else "♩."
+                SubElement(kind, "words").text = f"{note} = {mark.findtext('per-minute')}"
             for mark in kind.findall("rehearsal"):
                 kind.remove(mark)
                 direction.set("placement", "above")

@@ -1,6 +1,6 @@
 """A sheet as MusicXML (MusicXML 4.0, W3C Music Notation Community Group), written by music21.
 
-music21 settles what engraving asks for: note values and their ties, beams and accidentals.
+music21 settles what engraving asks for: note values and their ties, beams and the accidentals of each voice.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from xml.etree.ElementTree import Element, SubElement, fromstring, tostring
 
 from coach.fingering.plan import SIDES, Pedal, Side
 from coach.paper.clefs import clefs_of
+from coach.paper.musicxml_accidentals import settle_accidentals
 from coach.paper.musicxml_waymarks import add_waymarks
 from coach.paper.sheet import Sheet, Stroke
 from coach.paper.staves import Staff, Stem, by_beat, gaps, staves_of
@@ -43,6 +44,9 @@ SLURS = 3
 LONGEST_REST = 4
 """Quarter notes of the longest rest that stands by itself: a semibreve's."""
 
+DOTTED = 1.5
+"""Quarter notes of a dotted crotchet."""
+
 FOOT: dict[Pedal, str] = {"down": "start", "change": "change", "up": "stop"}
 """How MusicXML calls what the foot does."""
 
@@ -53,6 +57,7 @@ def musicxml_of(sheet: Sheet) -> bytes:
     exporter = music21.musicxml.m21ToXml.GeneralObjectExporter(_Writer(sheet, music21).score())
     root = fromstring(exporter.parse())
     _settle(root, sheet.composer)
+    settle_accidentals(root)
     add_waymarks(root, sheet.bars)
     _add_pedal(root, sheet)
     return HEAD + tostring(root, encoding="unicode").encode("utf-8") + b"\n"
@@ -114,6 +119,15 @@ def _add_pedal(root: Element, sheet: Sheet) -> None:
             SubElement(direction, "staff").text = "2"
             measure.insert(place, direction)
             place += 1
+
+
+def _metronome(quarter_bpm: float, bar: Bar) -> tuple[int, float]:
+    """Number and note of a metronome mark: a dotted crotchet where that is the pulse, as in 6/8 (common practice, no
+    source), and has a whole number; else a crotchet."""
+    dotted = quarter_bpm / DOTTED
+    if bar.pulse == DOTTED and abs(dotted - round(dotted)) < 0.01:
+        return round(dotted), DOTTED
+    return round(quarter_bpm), 1.0
 
 
 def _syllabics(strokes: Sequence[Stroke]) -> dict[tuple[int, int], str]:
@@ -208,7 +222,8 @@ class _Writer:
         key = self._m21.key.KeySignature(self._sheet.fifths)
         measure.keySignature = key.asKey("minor" if self._sheet.minor else "major")
         if side == "right" and self._sheet.quarter_bpm:
-            mark = self._m21.tempo.MetronomeMark(number=round(self._sheet.quarter_bpm), referent=1.0)
+            number, referent = _metronome(self._sheet.quarter_bpm, self._sheet.bars[0])
+            mark = self._m21.tempo.MetronomeMark(number=number, referent=referent)
             mark.placement = "above"
             measure.insert(0, mark)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from coach.fingering.finger_reasons import CONNECTS, ONLY_WAY
+from coach.fingering.finger_reasons import AS_GOOD_AS, CONNECTS, ONLY_WAY
 from coach.fingering.plan import SIDES, PhrasePlan, PlannedChord, Side
 from coach.paper.signs import SIGNS, Signs, note_name
 from coach.score.counting import place_words
@@ -56,12 +56,14 @@ def reasons_of(chord: PlannedChord, signs: Signs = SIGNS) -> Iterator[str]:
 
 
 def _fingers(chord: PlannedChord, side: Side, signs: Signs) -> Iterator[str]:
-    """Fingers of a hand from high to low, those with the same reason together."""
-    fingers: dict[str, list[str]] = {}
+    """Fingers of a hand from high to low, those with the same reason together: but no finger would do for two keys."""
+    fingers: dict[tuple[str, str], list[str]] = {}
     for note in chord.played_by(side):
         if note.struck and note.why and not note.why.startswith(GO_WITHOUT_SAYING) and not _is_way_out(note.why, chord):
-            fingers.setdefault(note.why, []).append(f"{note_name(note.pitch, signs)} {note.finger}")
-    for why, notes in fingers.items():
+            name = f"{note_name(note.pitch, signs)} {note.finger}"
+            alone = name if note.why.startswith(AS_GOOD_AS) else ""
+            fingers.setdefault((note.why, alone), []).append(name)
+    for (why, _), notes in fingers.items():
         names = list(dict.fromkeys(notes))
         yield f"{' '.join(names)} {why if len(names) == 1 else _of_several(why)}"
 

@@ -10,6 +10,7 @@ import hashlib
 import importlib.util
 import json
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -32,6 +33,9 @@ READING = 15
 
 SUFFIXES = tuple(dict.fromkeys(chain.from_iterable(ENDINGS.values())))
 """Endings of files that hold scores, in the order in which a bare name is tried."""
+
+UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
+"""How German umlauts are written on a keyboard without them (common practice, no source)."""
 
 NUMBERED = re.compile(r"(?:chorale|riemenschneider|r)\s*\.?\s*(\d{1,3})", re.I)
 """How one of the 371 chorales is called by its number."""
@@ -208,8 +212,10 @@ def _same_but_for_case(title: str, name: str) -> bool:
 
 def has_words(title: str, words: str) -> bool:
     """Whether each of some words begins a word of a title, and each number is one of its numbers; hyphens count as
-    spaces."""
-    have, wanted = _words(title), _words(words)
+    spaces, and "schön" is found as "schon" and "schoen" too, for not every keyboard has every letter."""
+    written = unicodedata.normalize("NFC", title.casefold())
+    have = {word for text in (written, written.translate(UMLAUTS), _without_accents(written)) for word in _words(text)}
+    wanted = _words(words)
     return bool(wanted) and all(
         word in have if word.isdecimal() else any(part.startswith(word) for part in have) for word in wanted
     )
@@ -221,7 +227,11 @@ def same_words(title: str, other: str) -> bool:
 
 
 def _words(text: str) -> list[str]:
-    return [word for word in re.split(r"[\W_]+", text.casefold()) if word]
+    return [word for word in re.split(r"[\W_]+", unicodedata.normalize("NFC", text.casefold())) if word]
+
+
+def _without_accents(text: str) -> str:
+    return "".join(sign for sign in unicodedata.normalize("NFD", text) if not unicodedata.combining(sign))
 
 
 def shelf_entries() -> tuple[Entry, ...]:

@@ -310,3 +310,24 @@ def test_help_names_what_the_command_takes(capsys: pytest.CaptureFixture[str]) -
     out = capsys.readouterr().out
     for word in ("PIECE", "--phrase", "--hands", "--span", "--plain", "--voices", "--pedal", "--json"):
         assert word in out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--span", "20cm"), 'argument --span: "20cm" is no length: give mm, as in 208, or inches, as in 8.2in'),
+        (("--phrase", "two"), 'argument --phrase: "two" is no whole number'),
+    ],
+)
+def test_what_is_no_number_is_told_in_words_for_a_pianist(
+    words: tuple[str, ...], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["plan", "wide-water", *words]) == 2
+    assert capsys.readouterr().err == f"coach: {said} (see coach plan -h)\n"
+
+
+@pytest.mark.parametrize("typed", ["208.3", "208,3", "8.2in", '8,2"', "208.3 mm"])
+def test_a_span_is_typed_as_in_the_app(typed: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """An inch is 25.4 mm (International yard and pound agreement, 1959)."""
+    assert main(["plan", "wide-water", "--phrase", "1", "--span", typed]) == 0
+    assert "for a hand of 208.3 mm" in capsys.readouterr().out

@@ -175,6 +175,9 @@ def test_alternatives_stand_side_by_side_with_costs_and_gains(coach: Run) -> Non
     effort = next(line for line in text.splitlines() if line.startswith("effort "))
     assert len(heads) == len(effort)
     assert max(len(line) for line in text.splitlines()) <= 80
+    signs = text.rstrip().rpartition("\n\n")[2]
+    assert "lift" in signs
+    assert "\N{DEGREE SIGN} chosen finger" in signs
 
 
 def test_the_choice_of_an_alternative_makes_it(coach: Run) -> None:
@@ -257,6 +260,8 @@ def test_some_voices_alone(coach: Run, refused: Run) -> None:
     assert plan["piece"]["voices"] == 2
     assert [p["number"] for p in plan["phrases"]] == [1, 2, 3, 4]
     assert '"X" names no voice' in refused("plan", PIECE, "--voices", "SX")
+    assert "\nonly soprano, alto and bass\n" in coach("plan", PIECE, "--voices", "SAB")
+    assert "\nonly " not in coach("plan", PIECE, "--voices", "SATB")
 
 
 def test_plain_chords_have_no_quavers(coach: Run) -> None:
@@ -300,7 +305,7 @@ def test_the_shelf_goes_from_easy_to_hard(coach: Run, monkeypatch: pytest.Monkey
 
 @pytest.mark.parametrize("finger", ["12", "345", "0", "6"])
 def test_there_are_five_fingers(finger: str, refused: Run) -> None:
-    assert "is no choice" in refused("plan", PIECE, "--fix", f"1:2 soprano {finger}")
+    assert "names no finger" in refused("plan", PIECE, "--fix", f"1:2 soprano {finger}")
 
 
 @pytest.mark.parametrize("words", [("--phrase", "99"), ("--alternatives",)])

@@ -139,3 +139,20 @@ def test_what_was_there_stays_where_nothing_can_be_planned(capsys: pytest.Captur
     assert "there is no phrase 99" in refused(capsys, "before-the-tide", "--phrase", "99", "-o", "sheet.html")
     assert Path("sheet.html").read_text() == "mine"
     assert [path.name for path in Path().iterdir() if path.name.startswith(".writing")] == []
+
+
+@pytest.mark.parametrize(
+    ("words", "command"),
+    [
+        (["sheet", "wide-water", "--printed-fingers", "keep", "-o", "hymn.svg"], "coach sheet"),
+        (["plan", "wide-water", "before-the-tide"], "coach plan"),
+        (["pieces", "transpose", "wide-water", "up", "--to", "F"], "coach pieces transpose"),
+    ],
+)
+def test_a_word_too_many_is_told_with_the_command_whose_help_names_the_right_ones(
+    words: list[str], command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("coach: unrecognized arguments: ")
+    assert said.endswith(f"(see {command} -h)\n")

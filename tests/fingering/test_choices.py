@@ -55,6 +55,14 @@ def finger_of(plan: PhrasePlan, voice: str, onset: float) -> int | None:
 # What is chosen is done.
 
 
+def test_two_voices_on_one_key_have_the_choice_made_for_either_as_their_reason() -> None:
+    """A key has one finger, and so one reason (from what a choice is)."""
+    piece = chorale("E5 D5 C5", "C5 D5 E5", "G4 G4 G4", "C4 G3 C4")
+    plan = around(piece, note(piece, "soprano", 1, 2))
+    assert [n.why for n in plan.chords[1].notes if n.midi == 74] == ["your choice", "your choice"]
+    assert [n.chosen for n in plan.chords[1].notes if n.midi == 74] == [True, False]
+
+
 @pytest.mark.parametrize("finger", [2, 3, 4, 5])
 def test_a_finger_is_the_players(finger: int) -> None:
     plan = around(HYMN, note(HYMN, "soprano", 1, finger))

@@ -49,7 +49,7 @@ def test_a_line_says_a_choice(text: str, fix: object) -> None:
         ("1:2 " + "2" * 5000 + "+2", "is no choice"),
         ("1:2", "is no choice"),
         ("1:2 soprano", "is no choice"),
-        ("1:2 soprano 6", "is no choice"),
+        ("1:2 soprano 6", "names no finger: they are counted from 1, the thumb, to 5"),
         ("1:2 right 4 5", "is no choice|strikes nothing"),
         ("1:2 right jump", "is no choice"),
         ("9:1 soprano 4", "there is no bar 9: the piece has bars 1 to 2"),

@@ -183,6 +183,25 @@ def test_a_tenor_an_octave_above_the_bass_that_the_right_hand_cannot_take() -> N
     )
 
 
+def test_a_close_tenor_that_meets_the_alto_on_a_key_of_the_right_hand() -> None:
+    """A sixth above the bass is close: that is why the left hand has a tenor, never why the right one has it (common
+    practice, no source)."""
+    plan = planned(chorale("B4 A4:2 G4 B4", "D4 D4:2 D4 D4", "G3 D4 C4 B3 G3", "G3 F#3:2 G3 G3"))
+    assert [chord.distribution for chord in plan.chords] == ["2+2", "3+1", "2+2", "2+2", "2+2"]
+    assert plan.chords[0].why == "tenor on the key of the bass: the left hand takes it for one chord"
+    assert plan.chords[1].why == "tenor on the key of the alto: the right hand takes it"
+
+
+@pytest.mark.parametrize("name", ["corpus:bach/bwv305", "corpus:bach/bwv283"])
+def test_what_is_close_to_the_bass_is_no_reason_for_the_right_hand(name: str) -> None:
+    """Common practice, no source."""
+    piece = open_piece(name)
+    close = re.compile(r"\b(second|third|fourth|fifth|sixth|seventh) above .*: the right hand takes it")
+    for phrase in find_phrases(piece):
+        for chord in plan_phrase(phrase, chords_of(piece, phrase)).chords:
+            assert not close.search(chord.why), f"bar {chord.bar}, beat {chord.beat}: {chord.why}"
+
+
 def test_a_tenor_on_the_key_of_the_bass() -> None:
     plan = planned(chorale("C5", "C5", "C3", "C3"))
     assert plan.chords[0].why == "tenor on the key of the bass: the left hand takes it"

@@ -11,9 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.fingering.plan import HandPart, PhrasePlan, PlannedChord, PlannedNote, Side
+from coach.paper.cells import first_stanza
 from coach.paper.chord_table import NARROWEST, ChordTable, chord_table, chord_table_text, heading, marked
 from coach.paper.lines import Part
 from coach.paper.signs import ASCII, SIGNS, breadth
+from coach.score.cuts import phrases_of
+from coach.score.library import open_piece
 
 Phrases = Callable[..., PhrasePlan]
 WORDS = dict(zip([0, 1, 2, 3, 4, 5, 6], ["Now", "falls", "the", "e-", "ven-", "ing", "light"], strict=True))
@@ -280,6 +283,16 @@ def test_a_bar_too_long_for_a_line_is_broken_at_a_beat(phrase: Phrases) -> None:
         assert running.chords[system.chords[0]].beat.is_integer()
     assert "(1)" in table.systems[1].lines[0].text
     assert "─C₃ 5" in table.systems[1].lines[-2].text, "the held bass is named again on the new line"
+
+
+def test_words_after_a_repeat_stand_under_their_phrases() -> None:
+    """BWV 113.8 in music21's corpus: the two lines that are repeated have two rows of words, and the rest of the stanza
+    (Ringwaldt's "Herr Jesu Christ, du höchstes Gut", 1588) stands in the second one."""
+    piece = open_piece("corpus:bach/bwv113.8")
+    first, second, third, *_ = (first_stanza(piece, phrase) for phrase in phrases_of(piece))
+    assert [*first.values()] == ["Herr", "Je-", "su", "Christ,", "du", "höch-", "stes", "Gut,"]
+    assert [*second.values()][-2:] == ["Gna-", "den,"]
+    assert [*third.values()] == ["und", "in", "mir", "hab'", "der", "Pfei-", "le", "viel,"]
 
 
 def test_words_in_any_script_keep_the_columns(evening: PhrasePlan) -> None:

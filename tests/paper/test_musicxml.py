@@ -14,10 +14,11 @@ import pytest
 from hypothesis import given, settings
 from passages import chorale
 from random_phrases import phrases
-from sheets import breaches, written
+from sheets import breaches, misread, written
 
 from coach.fingering.plan import SIDES, PhrasePlan
 from coach.fingering.planner import Options, plan_piece
+from coach.paper.engraving import BY_ITSELF, engraved
 from coach.paper.musicxml import musicxml_of
 from coach.paper.sheet import Sheet, sheet_of
 from coach.score.cuts import phrases_of
@@ -92,6 +93,46 @@ def test_piano_music_of_the_editions_is_written_whole(path: Path) -> None:
 @pytest.mark.parametrize("name", ["corpus:bach/bwv269", "corpus:bach/bwv66.6", "corpus:bach/bwv305"])
 def test_chorales_are_written_whole(name: str) -> None:
     holds(sheet_by(open_piece(name)))
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["corpus:bach/bwv113.8", "corpus:bach/bwv244.15", "corpus:bach/bwv283", str(FINGERED / "bach-bwv533.musicxml")],
+)
+def test_accidentals_are_right_where_voices_of_a_hand_have_different_ones(name: str) -> None:
+    """Bach's chorales of music21's corpus and a prelude of the Mutopia Project, in which one voice alters a line that
+    another one has unaltered in the same bar."""
+    document = musicxml_of(sheet_by(open_piece(name)))
+    assert not breaches(document)
+    assert not misread(document)
+
+
+LATER = """X:1
+T:Signs of two voices
+M:4/4
+L:1/4
+K:C
+V:S
+V:A
+V:T clef=bass
+V:B clef=bass
+[V:S] c2 A ^F | G4 | c ^F G2 | G4 |]
+[V:A] E F E D | D4 | E3 F | D4 |]
+[V:T] C D C A, | B,4 | C C C B, | B,4 |]
+[V:B] A,, D, A,, D, | G,,4 | A,, D, C, D, | G,,4 |]
+"""
+
+
+def test_an_accidental_reminds_of_one_before_it_and_of_none_that_comes_later() -> None:
+    """The alto's F needs no natural before the soprano's F sharp, and one after it (common practice, no source)."""
+    document = musicxml_of(sheet_by(read_score(LATER.encode(), "later.abc", "later")))
+    assert not misread(document)
+    first, _, third, _ = fromstring(document).iterfind("part/measure")
+    signs = [
+        [note.findtext("accidental") for note in measure.iter("note") if note.findtext("pitch/step") == "F"]
+        for measure in (first, third)
+    ]
+    assert [Counter(each) for each in signs] == [Counter([None, "sharp"]), Counter(["sharp", "natural"])]
 
 
 ENDINGS = """X:1
@@ -345,6 +386,30 @@ def test_the_tempo_is_written_where_one_is_printed() -> None:
     root = fromstring(musicxml_of(sheet_by(piece)))
     assert root.findtext(".//metronome/per-minute") == str(round(piece.quarter_bpm or 0))
     assert fromstring(musicxml_of(sheet_by(open_piece("corpus:bach/bwv269")))).find(".//metronome") is None
+
+
+@pytest.mark.parametrize(
+    ("metre", "marked", "unit", "number"),
+    [
+        ("6/8", "3/8=60", ("quarter", True), 60),
+        ("6/8", "1/4=100", ("quarter", False), 100),
+        ("3/8", "3/8=44", ("quarter", True), 44),
+        ("3/4", "1/4=90", ("quarter", False), 90),
+    ],
+)
+def test_a_tempo_counts_what_the_foot_taps(metre: str, marked: str, unit: tuple[str, bool], number: int) -> None:
+    """In compound metres metronome marks give the dotted beat (common practice, no source)."""
+    tune = f"X:1\nT:Tempo\nM:{metre}\nL:1/8\nQ:{marked}\nK:G\n" + "GAB|" * 8
+    piece = read_score(tune.encode(), "tempo.abc", "tempo")
+    document = musicxml_of(sheet_by(piece))
+    mark = fromstring(document).find(".//metronome")
+    assert mark is not None
+    assert (mark.findtext("beat-unit"), mark.find("beat-unit-dot") is not None) == unit
+    assert mark.findtext("per-minute") == str(number)
+    assert not breaches(document)
+    assert read_score(document, "sheet.musicxml", "sheet").quarter_bpm == piece.quarter_bpm
+    (page,) = engraved(document, BY_ITSELF)
+    assert f"♩{'.' * unit[1]} = {number}" in "".join(fromstring(page).itertext()).replace("\u00a0", " ")
 
 
 HIGHER = """X:1

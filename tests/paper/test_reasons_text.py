@@ -38,6 +38,7 @@ def chord(whys: Sequence[str]) -> PlannedChord:
         (["", "", "the only finger that fits: the hand spans an octave"], None),
         (["can stay on its key"] * 2 + [""], "E 4 C 2 can stay on their keys"),
         (["nearest: the hand stays where it is"] * 2 + [""], "E 4 C 2 nearest: the hand stays where it is"),
+        (["as good as 3"] * 2 + [""], "E 4 as good as 3, C 2 as good as 3"),
     ],
 )
 def test_several_fingers_with_one_reason_are_spoken_of_together(whys: Sequence[str], said: str | None) -> None:

@@ -190,6 +190,14 @@ def test_file_names_that_are_no_proper_text(tmp_path: Path) -> None:
     assert shown(path) == piece.source
 
 
+@pytest.mark.parametrize("words", ["wie schön", "wie scho\u0308n", "WIE SCHON", "wie schoen"])
+@pytest.mark.parametrize("title", ["Wie schön leuchtet", "Wie scho\u0308n leuchtet"])
+def test_letters_of_another_language_can_be_typed_without_their_accents(title: str, words: str) -> None:
+    """Umlauts as a letter or as letter and accent (Unicode Standard Annex 15), and as German typists write them (common
+    practice, no source)."""
+    assert has_words(title, words)
+
+
 def test_words_of_a_title() -> None:
     assert has_words("A Mighty Fortress Is Our God", "fort mighty")
     assert has_words("As-With-Gladness", "with glad")

@@ -7,11 +7,15 @@ from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import fromstring
 
 from coach.fingering.plan import PhrasePlan, Plan
 from coach.paper.cells import Fingers
 from coach.paper.sheet import Sheet, sheet_of
 from coach.score.piece import Bar, Note, Piece
+
+SIGNS = {"flat-flat": -2, "flat": -1, "natural": 0, "sharp": 1, "double-sharp": 2}
+"""What accidentals do to a note (MusicXML 4.0, accidental-value)."""
 
 
 def piece_of(*phrases: PhrasePlan, pickup: int = 0, metre: int = 4, **more: Any) -> Piece:
@@ -83,3 +87,37 @@ def breaches(document: bytes) -> Sequence[str]:
     schema = _schema()
     schema.validate(etree.fromstring(document))
     return [f"line {one.line}: {one.message}" for one in schema.error_log]
+
+
+def misread(document: bytes) -> Sequence[str]:
+    """Notes that a player would take for others, who reads signature and accidentals of a sheet in order of time.
+
+    An accidental counts for its line or space until the bar ends, in every voice; a tied note goes on as it began
+    (common practice, no source).
+    """
+    found: list[str] = []
+    key: dict[str, int] = {}
+    for measure in fromstring(document).iterfind("part/measure"):
+        for fifths in (int(each.text or "0") for each in measure.iterfind("attributes/key/fifths")):
+            key = dict.fromkeys("FCGDAEB"[: max(fifths, 0)], 1) | dict.fromkeys("BEADGCF"[: max(-fifths, 0)], -1)
+        now, written = 0, []
+        for element in measure:
+            length = int(element.findtext("duration", "0"))
+            if element.tag == "note" and element.find("pitch") is not None:
+                onset = written[-1][0] if element.find("chord") is not None else now
+                written.append((onset, element))
+            now += {"backup": -length, "forward": length, "note": length}.get(element.tag, 0) * (
+                element.find("chord") is None
+            )
+        in_force: dict[tuple[str | None, ...], int] = {}
+        for onset in sorted({onset for onset, _ in written}):
+            struck = [note for at, note in written if at == onset]
+            lines = [tuple(note.findtext(way) for way in ("staff", "pitch/step", "pitch/octave")) for note in struck]
+            for note, line in zip(struck, lines, strict=True):
+                if sign := note.findtext("accidental"):
+                    in_force[line] = SIGNS[sign]
+            for note, line in zip(struck, lines, strict=True):
+                alter = int(note.findtext("pitch/alter", "0"))
+                if note.find("tie[@type='stop']") is None and in_force.get(line, key.get(line[1] or "", 0)) != alter:
+                    found.append(f"bar {measure.get('number')}, {onset}: {line} altered by {alter}")
+    return found
