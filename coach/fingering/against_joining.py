@@ -11,7 +11,7 @@ from coach.fingering.connecting import inward, told_from
 from coach.fingering.instead import ALIKE, Instead, Spot
 from coach.fingering.intervals import FINGER_WORDS
 from coach.fingering.keyboard import in_white_keys
-from coach.fingering.terms import LIFTS, in_words
+from coach.fingering.terms import LIFTS, SHIFTS, in_words
 from coach.listing import listed
 
 THIRD = 2
@@ -94,7 +94,7 @@ class AgainstJoining:
 
     def _of_travel(self, term: str, place: int) -> str:
         """The way of the whole hand."""
-        if place != self.place or term not in ("shift", "far_shift"):
+        if place != self.place or term not in SHIFTS:
             return f"joining would mean a wider move to {self._outer(place + 1)}"
         now, then = (self.plan.keys(at, self.side) for at in (place, place + 1))
         outer = abs(in_white_keys(then[-1]) - in_white_keys(now[-1]))
@@ -153,6 +153,7 @@ fingers on {low} and {high}, {finger} the first in words, {ahead} a note to come
 
 IN_CHANGES: Mapping[str, str] = {
     "line_stretch": "joining would stretch {pair} from {here} to {there}",
+    "line_stretch_quick": "joining would stretch {pair} from {here} to {there}",
     "line_strain": "joining would stretch {pair} from {here} to {there}",
     "line_cramp": "joining would cramp {pair} from {here} to {there}",
     "off_step": "joining would reach for {there} with {following}",

@@ -16,7 +16,7 @@ from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, wi
 from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import Side
 from coach.fingering.rivals import Rival, Rivals
-from coach.fingering.terms import LIFTS
+from coach.fingering.terms import LIFTS, SHIFTS
 from coach.listing import listed
 
 ONLY_WAY = "the only finger that fits"
@@ -44,6 +44,7 @@ FINGER_REASONS = {
     "shift": "nearest: the hand stays where it is",
     "shift_in_lift": "nearest to where the hand was",
     "line_stretch": "connects the {outer} without a stretch",
+    "line_stretch_quick": "connects the {outer} without a stretch",
     "line_strain": "connects the {outer} without a wide stretch",
     "line_cramp": "leaves room to connect the {outer}",
     "crossing": "saves a crossing of the thumb",
@@ -56,6 +57,8 @@ FINGER_REASONS = {
     "off_grip": "the fingers lie over their keys",
     "hop": "saves a hop on one finger",
     "far_shift": "nearest: the hand stays where it is",
+    "shift_quick": "nearest: the hand stays where it is",
+    "far_shift_quick": "nearest: the hand stays where it is",
 }
 """Why a finger plays a key, by the term in which the best other finger there costs most more: {other} is that finger,
 {outer} the hand's outer voice, {pair} the fingers that would be on {keys}."""
@@ -234,7 +237,7 @@ class _Compared:
             return self._off_black(ON_BLACK[term], spot, where)
         if term in REPEATS and spot.at is not None:
             return self._of_repeat(spot, where)
-        if term in ("shift", "far_shift") and self._planned("shift", rival) > SMALL:
+        if term in SHIFTS and self._planned(term.removeprefix("far_"), rival) > SMALL:
             return Said(f"nearest: the hand moves less{where}")
         if term == "shift_in_lift" and self._is_ahead(term, rival):
             return Said(f"nearest to where the hand goes{where}")

@@ -92,6 +92,9 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         shift, far_shift: White keys that the hand's place moves, and those beyond the first without a crossing (nearest
             keys first: common practice, no source).
         line_stretch, line_strain, line_cramp: As for chords, between the outer voice's two keys (Parncutt et al. 1997).
+        shift_quick, far_shift_quick, line_stretch_quick: The same on a quick line of single keys, which runs evenly
+            from a quiet hand that stays closed; where chords follow each other it opens and moves anyway (common
+            practice, no source).
         crossing: Thumb under or finger over thumb in the outer voice (thumb-passing rule of Parncutt et al. 1997).
         crossing_to_black: The same, the thumb landing on a black key (Parncutt et al. 1997).
         off_step: How many white keys beyond half of one the next key of a single line is further or nearer than its
@@ -127,7 +130,8 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
     lines = []
     if line_moves and not when.outer_rest:
         single = len(before.keys) == len(after.keys) == 1
-        lines = [_line(hand, keyboard, outer % OCTAVE, key - outer, single) for key in after.keys]
+        runs = single and when.time == "quick"
+        lines = [_line(hand, keyboard, outer % OCTAVE, key - outer, single, runs) for key in after.keys]
     joined, lifted = _pairings(before, after, when, lines)
     if True not in after.struck:
         # Nothing new: the fingers stay.
@@ -174,7 +178,7 @@ MOVING_ON, STEPPING_ON = Pairing({"same_finger": SAME}), Pairing({"same_finger":
 
 IN_THE_AIR = Travel("", "shift_in_lift")
 
-ON_THE_KEYS = Travel("shift", "far_shift")
+ON_THE_KEYS, IN_A_QUICK_LINE = Travel("shift", "far_shift"), Travel("shift_quick", "far_shift_quick")
 
 CANNOT_BE = Moves(NEVER, NEVER)
 
@@ -251,10 +255,16 @@ class Line(NamedTuple):
 
 
 @lru_cache(maxsize=8192)
-def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool) -> Line:
+def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool, runs: bool) -> Line:
     """The way from a key, counted within its octave, to the one so many semitones outward.
 
     A finger can go there while the first stays down if the two are not the same and span it.
+
+    Args:
+        hand, keyboard: Whose, and where.
+        key, interval: The way.
+        single: Whether the hand has no other keys.
+        runs: Whether it is a quick line of single keys.
     """
     finger, following = np.indices((5, 5)) + 1
     limits = span_limits(hand)
@@ -265,8 +275,9 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool)
     least_practical, _, least, most_relaxed, most_comfortable, most_practical = limits[:, low, high]
     crossing = (outward < 0) & (finger != following)
     thumb_on_black = np.where(finger == 1, is_black(key), is_black(key + interval))
+    stretch, way = ("line_stretch_quick", IN_A_QUICK_LINE) if runs else ("line_stretch", ON_THE_KEYS)
     terms = {
-        "line_stretch": np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
+        stretch: np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
         "line_strain": np.maximum(outward - most_comfortable, 0) / SEMITONE_MM,
         "line_cramp": np.where(crossing, 0, np.maximum(least - interval * sign, 0)),
         "crossing": crossing.astype(float),
@@ -280,4 +291,4 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool)
         terms["off_step"] = np.where(crossing, 0.0, np.maximum(off - HALF_A_KEY, 0))
     fits = (least_practical <= interval * sign) & (outward <= most_practical + 1e-6) & (finger != following)
     crosses = terms["crossing"] if crossing.any() else None
-    return Line(Pairing(terms, fits), Pairing({}, fits), Travel("shift", "far_shift", crosses))
+    return Line(Pairing(terms, fits), Pairing({}, fits), way._replace(crossing=crosses))

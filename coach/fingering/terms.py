@@ -27,7 +27,10 @@ WORDS: dict[str, str] = {
     # One hand's change of chord.
     "shift": "moves on the keys",
     "far_shift": "wide moves on the keys",
+    "shift_quick": "moves in quick lines",
+    "far_shift_quick": "wide moves in quick lines",
     "line_stretch": "stretches in the outer voices",
+    "line_stretch_quick": "stretches in quick lines",
     "line_strain": "wide stretches in the outer voices",
     "line_cramp": "cramped outer voices",
     "crossing": "crossings of the thumb",
@@ -72,6 +75,7 @@ STRETCHES = frozenset(
         "strain",
         "full_stretch",
         "line_stretch",
+        "line_stretch_quick",
         "line_strain",
         "cramp",
         "line_cramp",
@@ -96,17 +100,23 @@ LIFTS = frozenset(
 )
 """Terms of leaving the keys, and of lines that break by it."""
 
-LEAVING = LIFTS | frozenset(
-    (
-        "shift_in_lift",
-        "shift",
-        "far_shift",
-        "line_stretch",
-        "line_strain",
-        "line_cramp",
-        "crossing",
-        "crossing_to_black",
-        "same_finger",
+SHIFTS = frozenset(("shift", "far_shift", "shift_quick", "far_shift_quick"))
+"""Terms of the hand's way on the keys."""
+
+LEAVING = (
+    LIFTS
+    | SHIFTS
+    | frozenset(
+        (
+            "shift_in_lift",
+            "line_stretch",
+            "line_stretch_quick",
+            "line_strain",
+            "line_cramp",
+            "crossing",
+            "crossing_to_black",
+            "same_finger",
+        )
     )
 )
 """Terms that weigh leaving the keys against staying on them."""

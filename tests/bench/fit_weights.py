@@ -49,8 +49,9 @@ OTHERWISE = 0.05
 BOUNDS: dict[str, tuple[float, float]] = {
     "stretch": (0.1, 0.5),
     "strain": (0.5, 5.0),
-    "line_stretch": (0.1, 1.0),
-    "line_strain": (1.0, 5.0),
+    "line_stretch": (0.5, 1.0),
+    "line_stretch_quick": (0.1, 1.2),
+    "line_strain": (1.5, 5.0),
     "little_unused": (0.05, 2.0),
     "off_frame": (0.2, 2.0),
     "weak_neighbours": (0.05, 2.0),
@@ -59,13 +60,17 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "lift_long": (0.0, 1.0),
     "lift": (2.2, 2.5),
     "lift_quick": (2.5, 5.0),
-    "shift": (0.2, 0.5),
+    "shift": (0.5, 0.5),
+    "far_shift": (0.8, 5.0),
+    "shift_quick": (0.2, 0.8),
     "shift_in_lift": (0.0, 0.5),
-    "crossing": (1.1, 3.0),
+    "crossing": (1.2, 3.0),
     "crossing_to_black": (0.5, 4.0),
 }
-"""Where a weight keeps its meaning; all others may be anything from 0 to 5. Inner fingers move on cheaply and repeated
-notes keep their finger in hymns, whatever editions of piano pieces print (common practice, no source)."""
+"""Where a weight keeps its meaning; all others may be anything from 0 to 5. Inner fingers move on cheaply, repeated
+notes keep their finger and hands lift for leaps of chords in hymns, whatever editions of piano pieces print (common
+practice, no source). Quick lines keep the crossings of the taught scales and broken chords: no fewer, but also none in
+place of an easy stretch (methods of the 19th century, from memory: tests/fingering/test_standard_fingerings.py)."""
 
 BUCKETS = (16, 24, 32, 48, 1000)
 """Phrases of like length are worked out together."""

@@ -407,6 +407,26 @@ def test_a_line_beyond_the_relaxed_span_stretches() -> None:
     assert not {"line_stretch", "line_strain"} & joined(grip("C4"), "2", grip("D4"), "3").keys()
 
 
+def test_a_quick_line_of_single_keys_moves_and_stretches_by_itself() -> None:
+    """In quavers a closed hand runs evenly; chords and slow notes open and move it anyway (common practice, no
+    source). What is counted is the same."""
+    quick = leaving(Handful(grip("D4"), (0.0,), (0.5,)), Handful(grip("A4"), (0.5,), (1.0,)))
+    calm = joined(grip("D4"), "1", grip("A4"), "2")
+    assert {"shift", "far_shift", "line_stretch"} <= calm.keys()
+    found, at = change(grip("D4"), "1", grip("A4"), "2", quick)
+    own = {"shift": "shift_quick", "far_shift": "far_shift_quick", "line_stretch": "line_stretch_quick"}
+    assert _not_zero(found.join, at) == {own.get(name, name): count for name, count in calm.items()}
+    for before, fingers, after, then in (("D4", "1", "A4 D5", "25"), ("B3 D4", "12", "A4", "3")):
+        found, at = change(grip(before), fingers, grip(after), then, quick)
+        assert not {*own.values()} & _not_zero(found.join, at).keys()
+
+
+def test_a_wide_stretch_is_never_cheaper_than_a_small_one() -> None:
+    """No fit may say otherwise (common practice, no source)."""
+    assert WEIGHTS["stretch"] <= WEIGHTS["strain"]
+    assert max(WEIGHTS["line_stretch"], WEIGHTS["line_stretch_quick"]) <= WEIGHTS["line_strain"]
+
+
 def test_a_line_below_the_relaxed_span_is_cramped() -> None:
     """1-5 over a third: seven semitones are relaxed."""
     assert joined(grip("C4"), "1", grip("E4"), "5")["line_cramp"] == 3
