@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
-from concurrent.futures import Future
 from dataclasses import replace
 from datetime import timedelta
-from functools import cached_property
+from functools import cached_property, partial
 from typing import ClassVar
 
 from textual import work
@@ -304,20 +303,17 @@ class DrillScreen(CoachScreen[None]):
         entry = entry_for(done, stand.music, stand.passage, at, chosen=stand.chosen)
         self._round = self._round.played(began, done.seconds, now)
         row, minutes = self._round.item.row, self._round.minutes
-        # Handed over at once: whatever becomes of this screen, the take is kept.
-        keeping = self.coach.keeper.submit(after_keeping, log, done, stand.music, entry, stand.home, row, minutes)
-        self._keep(done, keeping)
+        self.coach.keep(
+            partial(after_keeping, log, done, stand.music, entry, stand.home, row, minutes), partial(self._kept, done)
+        )
 
-    @work(group="keep")
-    async def _keep(self, done: Done, keeping: Future[Following]) -> None:
-        """Wait until a take is kept, and take up what follows."""
-        try:
-            following = await asyncio.shield(asyncio.wrap_future(keeping))
-        except CoachError as error:
-            self.coach.say(str(error), problem=True)
-            return
-        self.coach.tell_notices()
-        self._go_on(following, done)
+    def _kept(self, done: Done, following: Following | None) -> None:
+        """A take is kept: take up what follows. Who has left the drill meanwhile sees it where they are."""
+        if self not in self.coach.screen_stack:
+            if isinstance(self.coach.screen, CoachScreen):
+                self.coach.screen.take_kept()
+        elif following is not None:
+            self._go_on(following, done)
 
     def _go_on(self, following: Following, done: Done) -> None:
         """Take up what follows a take, unless the player has gone on alone."""

@@ -135,6 +135,9 @@ class TodayScreen(CoachScreen[None]):
     def planned_anew(self) -> None:
         self._fill()
 
+    def take_kept(self) -> None:
+        self._fill()
+
     def _above(self) -> str:
         """How far the day's practice is, and how the pieces with a date stand."""
         log, plan = self.coach.log_, self._today
