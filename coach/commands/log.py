@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from coach import places
 from coach.commands.output import output
 from coach.errors import CoachError
+from coach.listing import numbered
 from coach.practice import days
 
 if TYPE_CHECKING:
@@ -169,12 +170,12 @@ def _print_standing(log: Log, minutes: float | None) -> None:
     titles = {stand.piece: stand.title for stand in phrases}
     width = max((breadth(title) for title in titles.values()), default=0)
     for piece, title in sorted(titles.items(), key=lambda one: one[1]):
-        words = [
-            f"{stand.first} {stand.standing or 'new'}"
-            for stand in sorted(phrases, key=lambda stand: stand.first)
-            if stand.piece == piece
-        ]
-        print(f"{padded(title, width)}  {', '.join(words)}")
+        numbers: dict[str, list[int]] = {"solid": [], "shaky": [], "weak": [], "new": []}
+        for stand in sorted(phrases, key=lambda stand: stand.first):
+            if stand.piece == piece:
+                numbers[stand.standing or "new"].append(stand.first)
+        words = [f"{numbered('phrase', which)} {standing}" for standing, which in numbers.items() if which]
+        print(f"{padded(title, width)}  {'; '.join(words)}")
         for stand in phrases:
             if stand.piece == piece and stand.kept_from:
                 print(f"{'':{width}}  phrase {stand.first}: {stand.kept_from}")
