@@ -305,7 +305,7 @@ class Drill:
             self._offer = elsewhere
             self._say_astray(offered(elsewhere), event)
         elif alone is not None:
-            self._say_astray(only_heard(alone), event)
+            self._say_astray(only_heard(alone, self.task.step.hand), event)
         elif event.key not in self.task.first_keys and event.seconds - self._told > GOING_ON:
             # A first chord that is being built is none yet, and no reason to be told so.
             name = spelled(event.key, self.task.expected)
