@@ -197,8 +197,8 @@ def _due(due: date, today: date) -> str:
     """When the next review of a piece is due."""
     day = f"{due:%A} {due.day} {due:%B}"
     if due == today:
-        return "due today"
-    return f"due since {day}" if due < today else f"next due {day}"
+        return "a review is due today"
+    return f"a review is due since {day}" if due < today else f"next review due {day}"
 
 
 def _takes(count: int) -> str:

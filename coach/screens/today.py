@@ -188,7 +188,7 @@ class TodayScreen(CoachScreen[None]):
             more = "+ gives more minutes, or " if self._today.minutes < MOST_MINUTES else ""
             return f"{played}. {said_of_reviews(waiting)} and {does} not fit: {more}{it_waits} until tomorrow."
         following = next_day(log, days.now(), minutes=self.coach.settings.minutes)
-        again = f" Next: {following:%A} {following.day} {following:%B}." if following else ""
+        again = f" Next practice: {following:%A} {following.day} {following:%B}." if following else ""
         why = f"{played}; nothing more is due today" if played else "Nothing is due today"
         return f"{why}.{again} Choose a piece to play all the same."
 

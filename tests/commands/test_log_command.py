@@ -233,7 +233,7 @@ def test_a_teacher_reads_of_dates_chances_and_reviews_what_the_student_reads(
     assert own.count("chance on") == 2
     assert "At the present pace" in own
     assert "On the way to" in own
-    assert len(re.findall(r"^ +(?:due since|due today|next due) ?(?:\w+ \d+ \w+)?$", own, re.M)) == 3
+    assert len(re.findall(r"^ +(?:a review is due (?:since|today)|next review due) ?(?:\w+ \d+ \w+)?$", own, re.M)) == 3
     monkeypatch.setenv("COACH_HOME", str(tmp_path / "teacher"))
     assert main(["log", "--of", str(record), "--all"]) == 0
     assert capsys.readouterr().out == own
