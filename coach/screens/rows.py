@@ -116,4 +116,5 @@ class Rows(OptionList):
     def _prompt(self, place: int) -> Content:
         width = max(self.scrollable_content_region.width - 4, 20)
         pointer = "▸ " if place == self.highlighted else "  "
-        return Content(pointer + line(self._cells[place], self._columns, width, self._longest))
+        # Blanks beyond the edge of a narrow window would be told of as text that is cut.
+        return Content((pointer + line(self._cells[place], self._columns, width, self._longest)).rstrip())
