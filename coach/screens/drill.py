@@ -57,16 +57,18 @@ class DrillScreen(CoachScreen[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = BINDINGS
 
-    def __init__(self, items: Sequence[Item], place: int = 0) -> None:
+    def __init__(self, items: Sequence[Item], place: int = 0, struck: Sequence[Event] = ()) -> None:
         """Practise.
 
         Args:
             items: What to go through.
             place: Where to begin.
+            struck: The chord that asked for this, if one did: a take that waits for no beat begins with it.
         """
         super().__init__()
         self._round = Round(tuple(items), place, place)
         self._stand: Stand | None = None
+        self._early = list(struck)
         self._last = State()
         self._page = DrillPage()
         self._hinted = Standing()
@@ -129,9 +131,10 @@ class DrillScreen(CoachScreen[None]):
         self._take_up(self._round.place)
 
     def hear(self, events: Sequence[Event]) -> None:
+        if self.drill is None:
+            self._early += events
+            return
         for event in events:
-            if self.drill is None:
-                return
             if event.kind == "press":
                 self._page.looking = None
             self._show(self.drill.hear(event))
@@ -139,6 +142,8 @@ class DrillScreen(CoachScreen[None]):
     def unplugged(self, releases: Sequence[Event]) -> None:
         if self.drill is not None:
             self._show(self.drill.unplugged(releases))
+        else:
+            self._early += releases
 
     def linked(self, link: Link) -> None:
         super().linked(link)
@@ -192,6 +197,14 @@ class DrillScreen(CoachScreen[None]):
         elif self._stand is None:
             self.leave()
         self._round = self._round.asking(self._round.up)
+        self._hear_early()
+
+    def _hear_early(self) -> None:
+        """Hear what was played before there was anything on the stand: who begins the day with its first chord plays
+        on. In tempo the beat was not there to play to, and the first chord asks for it."""
+        early, self._early = self._early, []
+        if self.step is not None and self.step.clock == "none":
+            self.hear(early)
 
     async def _opened(self, place: int | None) -> tuple[int, Music] | None:
         """An item and its piece, or the next one whose piece can be opened; None where there is none."""
