@@ -78,10 +78,14 @@ async def test_the_set_up_leads_to_hands_instrument_and_a_first_piece(desk: Desk
         assert at.screen == "TodayScreen"
 
 
-async def test_the_set_up_leads_to_a_demonstration(desk: Desk) -> None:
+async def test_the_set_up_leads_to_a_demonstration_and_is_there_when_it_is_over(desk: Desk) -> None:
+    """The hands have still to be measured, and a piece to be chosen."""
     async with desk(set_up=False) as at:
         await at.press("d")
         assert at.screen == "DemonstrationScreen"
+        await at.press("escape")
+        assert at.screen == "SetUpScreen"
+        assert not at.app.settings.set_up
 
 
 async def test_the_set_up_shows_that_a_key_is_heard(desk: Desk) -> None:
