@@ -582,7 +582,7 @@ async def test_without_a_choice_there_is_nothing_to_undo(desk: Desk) -> None:
     async with desk() as at:
         await piece(at)
         await at.press("u")
-        assert "no change to take back" in at.notes[-1]
+        assert "no choice to take back" in at.notes[-1]
 
 
 async def test_an_alternative_is_taken_by_its_letter(desk: Desk) -> None:
