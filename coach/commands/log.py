@@ -15,6 +15,7 @@ from coach import places
 from coach.commands.output import output
 from coach.commands.typed import whole_number
 from coach.errors import CoachError
+from coach.listing import numbered
 from coach.practice import days
 
 if TYPE_CHECKING:
@@ -172,12 +173,12 @@ def _print_standing(log: Log, minutes: float | None) -> None:
     titles = {stand.piece: stand.title for stand in phrases}
     width = max((breadth(title) for title in titles.values()), default=0)
     for piece, title in sorted(titles.items(), key=lambda one: one[1]):
-        words = [
-            f"{stand.first} {stand.standing or 'new'}"
-            for stand in sorted(phrases, key=lambda stand: stand.first)
-            if stand.piece == piece
-        ]
-        print(f"{padded(title, width)}  {', '.join(words)}")
+        numbers: dict[str, list[int]] = {"solid": [], "shaky": [], "weak": [], "new": []}
+        for stand in sorted(phrases, key=lambda stand: stand.first):
+            if stand.piece == piece:
+                numbers[stand.standing or "new"].append(stand.first)
+        words = [f"{numbered('phrase', which)} {standing}" for standing, which in numbers.items() if which]
+        print(f"{padded(title, width)}  {'; '.join(words)}")
         for stand in phrases:
             if stand.piece == piece and stand.kept_from:
                 print(f"{'':{width}}  phrase {stand.first}: {stand.kept_from}")
@@ -199,8 +200,8 @@ def _due(due: date, today: date) -> str:
     """When the next review of a piece is due."""
     day = f"{due:%A} {due.day} {due:%B}"
     if due == today:
-        return "due today"
-    return f"due since {day}" if due < today else f"next due {day}"
+        return "a review is due today"
+    return f"a review is due since {day}" if due < today else f"next review due {day}"
 
 
 def _takes(count: int) -> str:

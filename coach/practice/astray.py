@@ -72,11 +72,13 @@ class Astray:
         return apart if apart == _apart(second, chords[-1]) else None
 
     def alone(self, task: Task) -> Side | None:
-        """The hand whose first two chords were just struck without the other's; None where that was not so."""
+        """The hand whose first two chords were just struck alone, where both hands or the other one are asked; None
+        where that was not so."""
         chords = [_keys(chord) for chord in self.chords[-2:]]
-        if len(task.expected.hands) < 2 or len(chords) < 2:
+        hands = task.both_hands.hands
+        if len(hands) < 2 or len(chords) < 2:
             return None
-        return next((hand for hand in task.expected.hands if chords == _opening(task, hand)), None)
+        return next((hand for hand in hands if hand != task.step.hand and chords == _opening(task, hand)), None)
 
     def _begins(self, place: int) -> bool:
         """Whether nothing was struck for a while before one of the chords."""
@@ -87,7 +89,7 @@ class Astray:
 
 def _opening(task: Task, hand: Side) -> list[set[int]]:
     """The keys of the first two chords in which a hand strikes."""
-    expected = task.expected
+    expected = task.both_hands
     own = ({note.midi for note in expected.asked(chord.number) if note.hand == hand} for chord in expected.chords)
     return [keys for keys in own if keys][:2]
 

@@ -166,7 +166,7 @@ def undo(piece: Piece) -> Choices:
     Raises:
         CoachError: there is none, or nothing can be written.
     """
-    return _changed(piece, Choices.undone, "there is no change to take back")
+    return _changed(piece, Choices.undone, "there is no choice to take back")
 
 
 def redo(piece: Piece) -> Choices:
@@ -175,7 +175,7 @@ def redo(piece: Piece) -> Choices:
     Raises:
         CoachError: there is none, or nothing can be written.
     """
-    return _changed(piece, Choices.redone, "no change was taken back")
+    return _changed(piece, Choices.redone, "no choice was taken back")
 
 
 def clear(piece: Piece) -> Choices:

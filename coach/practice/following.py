@@ -9,7 +9,7 @@ from coach.listening.take import Take
 from coach.listing import capital
 from coach.practice.attempt import Done
 from coach.practice.changes import to_drill
-from coach.practice.entry import Entry
+from coach.practice.entry import Entry, Fault
 from coach.practice.ladder import Place, Step, after, learned, next_step
 from coach.practice.music import Music
 from coach.practice.passage import Passage
@@ -83,8 +83,7 @@ def after_take(
         mends = entry.verdict == "shaky" and row.kind in ("review", "again") and following.passage == home
         return replace(following, said="Once more.") if mends and not following.moved else following
     if row.change is not None:
-        mended = entry.passage.kind == "change" and following.passage == home
-        said = "The change is mended." if mended else f"Enough of the change in {bar_words(row.change.bar)} for today."
+        said = _of_the_change(row.change, progress)
     elif row.kind == "again" and progress.standing == "solid":
         said = f"{capital(home.label)} {'stand' if home.kind == 'join' else 'stands'} solid."
     elif row.kind == "review":
@@ -121,6 +120,15 @@ def decide(
     if step.name == entry.step.name:
         return Following(home, step, _once_more(progress.place, steps, entry), False)
     return Following(home, step, f"{'Next' if entry.verdict == 'solid' else 'Back to'}: {step.name}.", True)
+
+
+def _of_the_change(fault: Fault, progress: Progress) -> str:
+    """What is said of the change that a line of the day was there for, when the line is done; others may have been
+    drilled after it."""
+    place = (fault.onset, fault.hand)
+    fails = any(one.drilled and (one.fault.onset, one.fault.hand) == place for one in progress.troubles)
+    which = f"the change in {bar_words(fault.bar)}"
+    return f"Enough of {which} for today." if fails else f"{capital(which)} is mended."
 
 
 def _on_the_ladder(step: Step, entry: Entry, music: Music) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from coach.fingering.plan import Side
+from coach.listening.expected import Hand
 from coach.listening.hands import alone, shares
 from coach.listening.matching import match_take
 from coach.listening.thresholds import HAND_PLAYED
@@ -12,9 +13,11 @@ LEAST = 3
 """Notes of a hand in the chords that were reached, below which its silence says nothing of the hand."""
 
 
-def only_heard(hand: Side) -> str:
-    """What is said of one hand that played where both are asked."""
-    return f"Only the {hand} hand was heard: both are asked."
+def only_heard(hand: Side, asked: Hand) -> str:
+    """What is said of one hand that played where both, or the other one, are asked."""
+    if asked == "both":
+        return f"Only the {hand} hand was heard: both are asked."
+    return f"The {hand} hand was heard: the {asked} hand is asked."
 
 
 def played_otherwise(done: Done) -> str:
@@ -31,9 +34,9 @@ def played_otherwise(done: Done) -> str:
         return ""
     single = alone(heard)
     if asked == "both":
-        return only_heard(single) if single else ""
+        return only_heard(single, asked) if single else ""
     if single is not None and single != asked:
-        return f"The {single} hand was heard: the {asked} hand is asked."
+        return only_heard(single, asked)
     if single is None and all(share > HAND_PLAYED for share in heard.values()):
         return f"Both hands were heard: the {asked} hand is asked alone."
     return ""

@@ -128,7 +128,7 @@ class Start:
             return Strayed(offered(elsewhere))
         if alone is not None:
             self._told = now
-            return Strayed(only_heard(alone))
+            return Strayed(only_heard(alone, self.task.step.hand))
         if event.key not in self.task.first_keys and now - self._told > GOING_ON:
             # A first chord that is being built is none yet, and no reason to be told so.
             self._told = NEVER

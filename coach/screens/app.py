@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import sys
 import time
 from collections import deque
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from textual import events, work
 from textual.app import App, SystemCommand
@@ -40,6 +41,8 @@ if TYPE_CHECKING:
     from coach.practice.music import Music
     from coach.practice.passage import Passage
 
+Kept = TypeVar("Kept")
+
 Opening = Callable[["CoachApp"], Screen[None]]
 """Makes the screen that opens above Today."""
 
@@ -56,6 +59,7 @@ class CoachApp(App[None]):
         clock: Seconds; the keyboard's messages are stamped by the same clock.
         notices: What is said in passing.
         keeper: Writes takes to the disk, one after the other, to the last one even when the app is left.
+        unsaid: What became of takes that were written when the app had been left, where that is to be told.
     """
 
     TITLE = "Chorale coach"
@@ -114,6 +118,8 @@ class CoachApp(App[None]):
         self.clock: Callable[[], float] = time.perf_counter
         self.sound = Output(self.settings.midi_output)
         self.keeper = ThreadPoolExecutor(1, "keeper")
+        self.unsaid: list[str] = []
+        self._keeping: set[Future[Any]] = set()
         self._opening = opening
         self._waiting: deque[tuple[float, bytes]] = deque()
         self._decoder = Decoder()
@@ -147,8 +153,36 @@ class CoachApp(App[None]):
             self.keyboard.stop()
         self.sound.close()
         self.keeper.shutdown(wait=True)
+        failed = (keeping.exception() for keeping in self._keeping)
+        self.unsaid += [str(error) for error in failed if isinstance(error, CoachError)]
         if self.log_ is not None:
+            self.unsaid += self.log_.notices
             self.log_.close()
+
+    # Takes on their way to the disk
+
+    def keep(self, keeps: Callable[[], Kept], then: Callable[[Kept | None], None]) -> None:
+        """Hand a take to the keeper: whatever becomes of the screen, it is kept, or it is said why not.
+
+        Args:
+            keeps: Keeps the take, in the keeper's thread.
+            then: Is given what came of that; None, and the reason said, where the take could not be kept.
+        """
+        keeping = self.keeper.submit(keeps)
+        self._keeping.add(keeping)
+        self._wait_for(keeping, then)
+
+    @work(group="keep")
+    async def _wait_for(self, keeping: Future[Kept], then: Callable[[Kept | None], None]) -> None:
+        found: Kept | None = None
+        try:
+            # Shielded: who leaves the app waits no longer, and the take is written all the same.
+            found = await asyncio.shield(asyncio.wrap_future(keeping))
+        except CoachError as error:
+            self.say(str(error), problem=True)
+        self._keeping.discard(keeping)
+        self.tell_notices()
+        then(found)
 
     def _open_log(self) -> None:
         try:
@@ -441,4 +475,6 @@ def run_app(opening: Opening | None = None) -> int:
     with kept_clean():
         app = CoachApp(opening)
         app.run()
-    return app.return_code or 0
+    for sentence in app.unsaid:
+        print(f"coach: {sentence}", file=sys.stderr)
+    return app.return_code or (2 if app.unsaid else 0)

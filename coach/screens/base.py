@@ -89,6 +89,9 @@ class CoachScreen(Screen[Result]):
     def planned_anew(self) -> None:
         """What is in practice was planned for hands that were changed; most screens show nothing of it."""
 
+    def take_kept(self) -> None:
+        """A take that ended when its drill was left is in the log; most screens show nothing of it."""
+
     def hint(self, action: str, words: str) -> str:
         """What a key's hint says as things stand.
 

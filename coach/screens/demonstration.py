@@ -52,7 +52,7 @@ class DemonstrationScreen(DrillScreen):
         "and steps passed. Nothing of it is kept."
     )
     DEFAULT_CSS = """
-    DemonstrationScreen #label { padding: 0 2; height: 1; background: $warning 20%; text-style: bold; }
+    DemonstrationScreen #label { padding: 0 2; height: auto; background: $warning 20%; text-style: bold; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "End", key_display="Esc")]
 

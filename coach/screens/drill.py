@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
-from concurrent.futures import Future
 from dataclasses import replace
 from datetime import timedelta
-from functools import cached_property
+from functools import cached_property, partial
 from typing import ClassVar
 
 from textual import work
@@ -58,16 +57,18 @@ class DrillScreen(CoachScreen[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = BINDINGS
 
-    def __init__(self, items: Sequence[Item], place: int = 0) -> None:
+    def __init__(self, items: Sequence[Item], place: int = 0, struck: Sequence[Event] = ()) -> None:
         """Practise.
 
         Args:
             items: What to go through.
             place: Where to begin.
+            struck: The chord that asked for this, if one did: a take that waits for no beat begins with it.
         """
         super().__init__()
         self._round = Round(tuple(items), place, place)
         self._stand: Stand | None = None
+        self._early = list(struck)
         self._last = State()
         self._page = DrillPage()
         self._hinted = Standing()
@@ -130,9 +131,10 @@ class DrillScreen(CoachScreen[None]):
         self._take_up(self._round.place)
 
     def hear(self, events: Sequence[Event]) -> None:
+        if self.drill is None:
+            self._early += events
+            return
         for event in events:
-            if self.drill is None:
-                return
             if event.kind == "press":
                 self._page.looking = None
             self._show(self.drill.hear(event))
@@ -140,6 +142,8 @@ class DrillScreen(CoachScreen[None]):
     def unplugged(self, releases: Sequence[Event]) -> None:
         if self.drill is not None:
             self._show(self.drill.unplugged(releases))
+        else:
+            self._early += releases
 
     def linked(self, link: Link) -> None:
         super().linked(link)
@@ -193,6 +197,14 @@ class DrillScreen(CoachScreen[None]):
         elif self._stand is None:
             self.leave()
         self._round = self._round.asking(self._round.up)
+        self._hear_early()
+
+    def _hear_early(self) -> None:
+        """Hear what was played before there was anything on the stand: who begins the day with its first chord plays
+        on. In tempo the beat was not there to play to, and the first chord asks for it."""
+        early, self._early = self._early, []
+        if self.step is not None and self.step.clock == "none":
+            self.hear(early)
 
     async def _opened(self, place: int | None) -> tuple[int, Music] | None:
         """An item and its piece, or the next one whose piece can be opened; None where there is none."""
@@ -304,20 +316,17 @@ class DrillScreen(CoachScreen[None]):
         entry = entry_for(done, stand.music, stand.passage, at, chosen=stand.chosen)
         self._round = self._round.played(began, done.seconds, now)
         row, minutes = self._round.item.row, self._round.minutes
-        # Handed over at once: whatever becomes of this screen, the take is kept.
-        keeping = self.coach.keeper.submit(after_keeping, log, done, stand.music, entry, stand.home, row, minutes)
-        self._keep(done, keeping)
+        self.coach.keep(
+            partial(after_keeping, log, done, stand.music, entry, stand.home, row, minutes), partial(self._kept, done)
+        )
 
-    @work(group="keep")
-    async def _keep(self, done: Done, keeping: Future[Following]) -> None:
-        """Wait until a take is kept, and take up what follows."""
-        try:
-            following = await asyncio.shield(asyncio.wrap_future(keeping))
-        except CoachError as error:
-            self.coach.say(str(error), problem=True)
-            return
-        self.coach.tell_notices()
-        self._go_on(following, done)
+    def _kept(self, done: Done, following: Following | None) -> None:
+        """A take is kept: take up what follows. Who has left the drill meanwhile sees it where they are."""
+        if self not in self.coach.screen_stack:
+            if isinstance(self.coach.screen, CoachScreen):
+                self.coach.screen.take_kept()
+        elif following is not None:
+            self._go_on(following, done)
 
     def _go_on(self, following: Following, done: Done) -> None:
         """Take up what follows a take, unless the player has gone on alone."""

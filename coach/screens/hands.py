@@ -44,13 +44,13 @@ class HandsScreen(CoachScreen[None]):
     )
     DEFAULT_CSS = """
     HandsScreen VerticalScroll { padding: 1 2; }
-    HandsScreen Horizontal { height: 1; margin-bottom: 1; }
-    HandsScreen .name { width: 24; }
+    HandsScreen Horizontal { height: auto; margin-bottom: 1; }
+    HandsScreen .name { width: 22; }
     HandsScreen Input, HandsScreen Input:focus { width: 14; }
     HandsScreen Select { width: 28; height: 1; }
     HandsScreen #caution { color: $warning; }
     HandsScreen #measured { padding: 0 2; height: auto; }
-    HandsScreen .reach { width: 1fr; padding: 0 2; color: $secondary; }
+    HandsScreen .reach { width: 1fr; padding: 0 0 0 2; color: $secondary; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f2", "measure('right')", "Measure right", key_display="F2"),

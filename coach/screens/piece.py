@@ -157,6 +157,10 @@ class PieceScreen(CoachScreen[None]):
         else:
             self._plan_anew(replace(self.music, hands=hands, options=options))
 
+    def take_kept(self) -> None:
+        if self.is_mounted and self.views:
+            self._stand()
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """While there are no phrases one can only leave; while a cut is being chosen, only choose it or leave it."""
         if self._cutting is not None:

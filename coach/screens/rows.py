@@ -76,12 +76,15 @@ class Rows(OptionList):
         self._names: list[str] = []
 
     def fill(self, rows: Sequence[Sequence[str]], names: Sequence[str] = ()) -> None:
-        """Show these rows; the highlight stays at its place.
+        """Show these rows; the highlight stays at its place, but for rows of another kind, which begin at the first.
 
         Args:
             rows: The cells of each.
-            names: What each row stands for, where `name_chosen` is asked.
+            names: What each row stands for, where `name_chosen` is asked; rows with names are another kind than those
+                without.
         """
+        if self._cells and bool(names) != bool(self._names):
+            self.highlighted = 0
         self._cells = [tuple(row) for row in rows]
         self._longest = [max(map(breadth, column)) for column in zip(*self._cells, strict=True)]
         self._names = list(names)
@@ -113,4 +116,5 @@ class Rows(OptionList):
     def _prompt(self, place: int) -> Content:
         width = max(self.scrollable_content_region.width - 4, 20)
         pointer = "▸ " if place == self.highlighted else "  "
-        return Content(pointer + line(self._cells[place], self._columns, width, self._longest))
+        # Blanks beyond the edge of a narrow window would be told of as text that is cut.
+        return Content((pointer + line(self._cells[place], self._columns, width, self._longest)).rstrip())

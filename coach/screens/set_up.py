@@ -100,10 +100,9 @@ class SetUpScreen(CoachScreen[None]):
             self.coach.open_piece(name)
 
     def action_demonstrate(self) -> None:
-        """Watch the demonstration."""
+        """Watch the demonstration; what was to be set up here still is when it is over."""
         from coach.screens import doors
 
-        self.action_later()
         doors.demonstrate(self.coach)
 
     def action_later(self) -> None:

@@ -77,6 +77,7 @@ class TodayScreen(CoachScreen[None]):
         self._foot = Foot()
         self._first_keys: frozenset[int] = frozenset()
         self._down: set[int] = set()
+        self._presses: dict[int, Event] = {}
         self._first_chord = ""
         self._day: date | None = None
 
@@ -95,7 +96,7 @@ class TodayScreen(CoachScreen[None]):
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
         # Keys went down and came up elsewhere.
-        self._down = set(self.coach.keys_down)
+        self._down, self._presses = set(self.coach.keys_down), {}
         if self.is_mounted:
             self._fill()
 
@@ -133,6 +134,9 @@ class TodayScreen(CoachScreen[None]):
             line.update(f"{long} {CAUTION}")
 
     def planned_anew(self) -> None:
+        self._fill()
+
+    def take_kept(self) -> None:
         self._fill()
 
     def _above(self) -> str:
@@ -185,7 +189,7 @@ class TodayScreen(CoachScreen[None]):
             more = "+ gives more minutes, or " if self._today.minutes < MOST_MINUTES else ""
             return f"{played}. {said_of_reviews(waiting)} and {does} not fit: {more}{it_waits} until tomorrow."
         following = next_day(log, days.now(), minutes=self.coach.settings.minutes)
-        again = f" Next: {following:%A} {following.day} {following:%B}." if following else ""
+        again = f" Next practice: {following:%A} {following.day} {following:%B}." if following else ""
         why = f"{played}; nothing more is due today" if played else "Nothing is due today"
         return f"{why}.{again} Choose a piece to play all the same."
 
@@ -271,10 +275,12 @@ class TodayScreen(CoachScreen[None]):
             self._foot = self._foot.hear(event)
             if event.kind == "press":
                 self._down.add(event.key)
+                self._presses[event.key] = event
             elif event.kind == "release":
                 self._down.discard(event.key)
+                self._presses.pop(event.key, None)
         if self.rows and self._first_keys and self._first_keys <= self._down:
-            self._start(0)
+            self._start(0, tuple(self._presses.values()))
 
     def _tick(self) -> None:
         if self.is_active and days.practice_day(days.now()) != self._day:
@@ -327,14 +333,14 @@ class TodayScreen(CoachScreen[None]):
 
         doors.demonstrate(self.coach)
 
-    def _start(self, place: int) -> None:
+    def _start(self, place: int, struck: Sequence[Event] = ()) -> None:
         from coach.screens.drill import DrillScreen
 
         # What is played under another page is not meant for this one.
         items = self._items() if self.is_active else []
         if items:
             self._down.clear()
-            self.coach.push_screen(DrillScreen(items, place))
+            self.coach.push_screen(DrillScreen(items, place, struck))
 
 
 def said_of_reviews(count: int) -> str:

@@ -61,6 +61,9 @@ class WeekScreen(CoachScreen[None]):
         super().on_screen_resume()
         self._work_out()
 
+    def take_kept(self) -> None:
+        self._work_out()
+
     @work(exclusive=True, group="week")
     async def _work_out(self) -> None:
         """Work the week out; a thread does it, for what is forecast for distant dates takes long."""

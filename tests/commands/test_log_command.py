@@ -60,7 +60,7 @@ def test_the_record_is_printed_day_by_day_with_how_each_phrase_stands(capsys: py
     assert lines[1].endswith("shaky  Harbour hymn, phrase 1: together, chosen")
     assert lines[2].endswith("weak   Harbour hymn, phrase 2: no fingers at 66 of 72, broken off")
     assert "1 take of earlier days: coach log --all" in lines
-    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
+    assert lines[-1] == "Harbour hymn  phrase 1 shaky; phrase 2 weak; phrases 3 and 4 new"
 
 
 def test_a_day_has_the_minutes_that_the_screens_show(capsys: pytest.CaptureFixture[str]) -> None:
@@ -90,8 +90,8 @@ def test_pieces_of_one_title_are_told_apart(capsys: pytest.CaptureFixture[str]) 
         "Evening Hymn (2), phrase 1: together",
     ]
     assert lines[-2:] == [
-        "Evening Hymn      1 shaky, 2 new, 3 new, 4 new",
-        "Evening Hymn (2)  1 shaky, 2 new, 3 new, 4 new",
+        "Evening Hymn      phrase 1 shaky; phrases 2, 3 and 4 new",
+        "Evening Hymn (2)  phrase 1 shaky; phrases 2, 3 and 4 new",
     ]
 
 
@@ -108,7 +108,7 @@ def test_what_was_spelled_is_printed_apart_from_what_was_played(capsys: pytest.C
     said = "Harbour hymn, phrase 1: spelled away from the piano by the right hand, 1 of 2 chords as planned"
     assert lines[3].endswith(said)
     assert lines[0].endswith(", less than 1 minute played")
-    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
+    assert lines[-1] == "Harbour hymn  phrase 1 shaky; phrase 2 weak; phrases 3 and 4 new"
 
 
 def test_takes_of_a_clock_that_ran_ahead_are_said_to_wait(capsys: pytest.CaptureFixture[str]) -> None:
@@ -201,7 +201,7 @@ def test_somebody_else_s_record_is_read_and_left_alone(data_folder: Path, capsys
     lines = capsys.readouterr().out.splitlines()
     assert lines[2].endswith("phrase 2: no fingers at 66 of 72, broken off")
     assert f"1 take of earlier days: coach log --of {data_folder / 'log.json'} --all" in lines
-    assert lines[-1] == "Harbour hymn  1 shaky, 2 weak, 3 new, 4 new"
+    assert lines[-1] == "Harbour hymn  phrase 1 shaky; phrase 2 weak; phrases 3 and 4 new"
     assert main(["log", "--of", str(data_folder / "log.json"), "--all"]) == 0
     assert "phrase 1: right hand" in capsys.readouterr().out
     assert main(["log"]) == 0
@@ -233,7 +233,7 @@ def test_a_teacher_reads_of_dates_chances_and_reviews_what_the_student_reads(
     assert own.count("chance on") == 2
     assert "At the present pace" in own
     assert "On the way to" in own
-    assert len(re.findall(r"^ +(?:due since|due today|next due) ?(?:\w+ \d+ \w+)?$", own, re.M)) == 3
+    assert len(re.findall(r"^ +(?:a review is due (?:since|today)|next review due) ?(?:\w+ \d+ \w+)?$", own, re.M)) == 3
     monkeypatch.setenv("COACH_HOME", str(tmp_path / "teacher"))
     assert main(["log", "--of", str(record), "--all"]) == 0
     assert capsys.readouterr().out == own

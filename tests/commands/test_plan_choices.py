@@ -111,7 +111,7 @@ def test_choices_are_listed_taken_back_and_cleared(coach: Run, refused: Run) -> 
     assert coach("plan", PIECE, "--choices", "undo") == listed
     coach("plan", PIECE, "--fix", "1:2 soprano free")
     assert coach("plan", PIECE, "--choices", "list") == "1:4 2+2\n"
-    assert refused("plan", PIECE, "--choices", "redo") == "no change was taken back"
+    assert refused("plan", PIECE, "--choices", "redo") == "no choice was taken back"
 
 
 def test_choices_can_be_left_out_of_one_plan(coach: Run) -> None:

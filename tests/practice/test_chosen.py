@@ -156,7 +156,7 @@ def test_a_choice_is_freed_and_cleared_and_all_of_it_taken_back() -> None:
 
 
 def test_nothing_to_take_back_is_said() -> None:
-    for change, said in ((chosen.undo, "no change"), (chosen.redo, "taken back"), (chosen.clear, "nothing is chosen")):
+    for change, said in ((chosen.undo, "no choice"), (chosen.redo, "taken back"), (chosen.clear, "nothing is chosen")):
         with pytest.raises(CoachError, match=said):
             change(HYMN)
     with pytest.raises(CoachError, match="nothing is chosen there"):

@@ -602,6 +602,9 @@ def test_the_left_hand_alone_where_both_are_asked_is_told_so() -> None:
     player.play(["- - - C3"])
     assert player.state.said == "Only the left hand was heard: both are asked."
     assert player.takes == []
+    other = pianist(replace(player.drill.task, step=RIGHT))
+    other.play(["- - - C3", "- - - B2"])
+    assert other.state.said == "The left hand was heard: the right hand is asked."
 
 
 def test_noodling_begins_nothing() -> None:

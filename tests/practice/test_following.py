@@ -13,7 +13,7 @@ from coach.listening.player import perform
 from coach.practice import days
 from coach.practice.attempt import Attempt
 from coach.practice.entry import Entry, Fault, new_entry
-from coach.practice.following import after_keeping, after_take, decide
+from coach.practice.following import Following, after_keeping, after_take, decide
 from coach.practice.heard import entry_for
 from coach.practice.ladder import (
     FEWER,
@@ -207,6 +207,29 @@ def test_a_change_played_in_a_way_that_the_player_chose_is_not_called_mended(lea
     assert learner.plays(TOGETHER, "weak", chosen=True, passage=change).said == ""
     following = learner.plays(TOGETHER, chosen=True, passage=change)
     assert (following.said, following.moved) == ("Next on the ladder: right hand (key s).", False)
+
+
+def test_a_line_for_a_change_that_was_mended_says_so_though_others_were_drilled_after_it(evenings: Evenings) -> None:
+    """The earlier change passes its steps, the later one is drilled until the minutes are over."""
+    chords = evenings.music.plan.phrases[0].chords
+    first, second = (Fault(Fraction(chords[at].onset), "right", chords[at].bar) for at in (2, 4))
+
+    def plays(step: Step, word: str, passage: Passage, spent: float) -> Following:
+        began = BEGAN + timedelta(days=1, minutes=evenings.log.count())
+        faults = () if passage.kind == "change" else (first, second)
+        entry = new_entry(passage, "Wide Water", step, word, began=began, seconds=30.0, faults=faults)  # type: ignore[arg-type]
+        evenings.log.record(entry)
+        return after_take(evenings.music, entry, evenings.home, evenings.log, row, spent)
+
+    row: Row | None = None
+    for _ in range(3):
+        following = plays(TOGETHER, "shaky", evenings.home, 0.0)
+    row = Row("learning", evenings.home, "Wide Water", following.step, 1.0, "", "shaky", first)
+    for spent in (0.2, 0.4):
+        following = plays(following.step, "solid", following.passage, spent)
+    assert following.said == f"The change in bar {second.bar} keeps failing: play it on its own."
+    following = plays(following.step, "shaky", following.passage, 9.0)
+    assert (following.said, following.finished) == (f"The change in bar {first.bar} is mended.", True)
 
 
 def test_what_is_learned_rests_until_another_day(learner: Learner) -> None:

@@ -200,3 +200,14 @@ async def test_titles_come_as_soon_as_the_pieces_are_read(desk: Desk, home: Path
         assert "The Bell above the Reeds" in at.text
         assert at.app.screen.rows == ()
     assert len(json.loads((home / "shelf.json").read_text())["cards"]) == 8
+
+
+async def test_a_day_that_begins_after_the_shelf_was_listed_begins_with_its_first_line(desk: Desk) -> None:
+    """The last piece of the shelf is chosen and practised: Enter then goes on with what comes first."""
+    async with desk() as at:
+        await at.press("end")
+        assert at.app.log_ is not None
+        played(at.app.log_, WATER, days.now() - timedelta(minutes=1))
+        await at.press("h", "escape")
+        assert len(at.app.screen.rows) > 1
+        assert "▸ Wide Water           phrase 1" in at.text

@@ -390,7 +390,7 @@ async def test_when_nothing_more_is_due_today_says_when_something_is(desk: Desk)
     everything_learned()
     async with desk(minutes=90) as at:
         said = flowing(at.text)
-        assert "of 90 minutes played; nothing more is due today. Next: " in said
+        assert "of 90 minutes played; nothing more is due today. Next practice: " in said
         assert "Nothing is in practice yet" not in said
         await at.press("enter")
         assert at.screen == "PieceScreen"

@@ -15,6 +15,7 @@ import pytest
 from coach import cli
 from coach import settings as kept
 from coach.errors import CoachError
+from coach.listening.player import perform
 from coach.practice import days
 from coach.practice.entry import new_entry
 from coach.practice.ladder import STEPS_IN_TEMPO, TOGETHER
@@ -200,3 +201,65 @@ async def test_a_piece_that_was_taken_off_the_shelf_meanwhile_is_said_to_be_gone
         await at.press(key)
         assert '"Borrowed Tune" is no longer on your shelf.' in at.notes
         assert at.screen == "TodayScreen"
+
+
+async def test_a_take_that_ends_as_its_drill_is_left_is_seen_where_one_is_then(
+    desk: Desk, drilling: Drilling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Today comes up at once, and the disk takes its time."""
+    go = threading.Event()
+    keep = Log.keep
+
+    def slow(self: Log, take: Any, entry: Any) -> Any:
+        go.wait(10)
+        return keep(self, take, entry)
+
+    monkeypatch.setattr(Log, "keep", slow)
+    async with desk(drilling(step=TOGETHER)) as at:
+        events = perform(at.drill.task.expected, start=at.now + 0.1).events
+        await at.hear(*events[: len(events) * 2 // 3])
+        await at.pilot.press("escape")
+        await at.pilot.pause()
+        assert at.screen == "TodayScreen"
+        assert "Nothing is in practice yet" in at.text
+        go.set()
+        await at.settle()
+        assert "Wide Water" in at.text
+        assert "of 25 minutes played" in at.text
+
+
+async def test_a_take_that_cannot_be_kept_is_told_of_when_its_drill_was_left(
+    desk: Desk, drilling: Drilling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go = threading.Event()
+
+    def slow(log: Log, take: Any, entry: Any) -> Any:
+        go.wait(10)
+        return no_room(log, take, entry)
+
+    monkeypatch.setattr(Log, "keep", slow)
+    async with desk(drilling(step=TOGETHER)) as at:
+        events = perform(at.drill.task.expected, start=at.now + 0.1).events
+        await at.hear(*events[: len(events) * 2 // 3])
+        await at.pilot.press("escape")
+        await at.pilot.pause()
+        assert at.screen == "TodayScreen"
+        go.set()
+        await at.settle()
+        assert "The practice log cannot be written: No space left on device." in at.notes
+
+
+async def test_a_take_that_cannot_be_kept_is_told_of_when_the_app_was_left(
+    desk: Desk, drilling: Drilling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Log, "keep", no_room)
+    async with desk(drilling(step=TOGETHER)) as at:
+        events = perform(at.drill.task.expected, start=at.now + 0.1).events
+        await at.hear(*events[: len(events) * 2 // 3])
+        await at.pilot.press("ctrl+q")
+    said = [*at.app.unsaid, *at.notes]
+    assert [sentence for sentence in said if "No space left on device" in sentence]
+
+
+def no_room(log: Log, take: Any, entry: Any) -> Any:
+    raise CoachError("the practice log cannot be written: No space left on device")

@@ -22,7 +22,7 @@ def flowing(text: str) -> str:
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        ("there is no change to take back", "There is no change to take back."),
+        ("there is no choice to take back", "There is no choice to take back."),
         ("The beat clicks.", "The beat clicks."),
         ('cannot find "nowhere"', 'Cannot find "nowhere".'),
         ("leave it?", "Leave it?"),

@@ -13,12 +13,13 @@ import pytest
 
 from coach.fingering.hand import CAUTION
 from coach.fingering.plan import PhrasePlan, PlannedChord
+from coach.listening.player import Manner, perform
 from coach.listening.ports import Link
 from coach.listening.word import Word
 from coach.paper.signs import breadth
 from coach.practice import chosen, days
 from coach.practice.entry import new_entry
-from coach.practice.ladder import TOGETHER
+from coach.practice.ladder import RIGHT, TOGETHER
 from coach.practice.log import Log
 from coach.practice.music import open_music
 from coach.score.shelf import take_in
@@ -77,10 +78,14 @@ async def test_the_set_up_leads_to_hands_instrument_and_a_first_piece(desk: Desk
         assert at.screen == "TodayScreen"
 
 
-async def test_the_set_up_leads_to_a_demonstration(desk: Desk) -> None:
+async def test_the_set_up_leads_to_a_demonstration_and_is_there_when_it_is_over(desk: Desk) -> None:
+    """The hands have still to be measured, and a piece to be chosen."""
     async with desk(set_up=False) as at:
         await at.press("d")
         assert at.screen == "DemonstrationScreen"
+        await at.press("escape")
+        assert at.screen == "SetUpScreen"
+        assert not at.app.settings.set_up
 
 
 async def test_the_set_up_shows_that_a_key_is_heard(desk: Desk) -> None:
@@ -111,6 +116,35 @@ async def test_today_lists_what_is_in_practice_and_why(desk: Desk) -> None:
         assert "phrase 1" in row
         assert "right hand" in row
         assert "Begin with Enter, with two quick presses of the pedal, or with the first chord" in flowing(at.text)
+
+
+async def test_who_begins_the_day_with_its_first_chord_and_plays_on_is_heard_from_there(desk: Desk) -> None:
+    """The phrase goes on while its piece is put on the stand: none of it is lost."""
+    played_before()
+    async with desk() as at:
+        keys = await at.first_keys()
+        music = await at.app.music("wide-water")
+        task = music.task(music.phrase_passage(1), RIGHT)
+        assert sorted(task.first_keys) == keys
+        played = perform(task.expected, Manner(rubato=0.0, unsteady=0.0), start=at.now + 0.1)
+        await at.hear(*played.events)
+        await at.settle()
+        assert at.screen == "DrillScreen"
+        await at.wait(4.0)
+        done = at.app.screen.heard.done
+        assert done.verdict.word == "solid"
+        assert [event.key for event in done.events] == [event.key for event in played.events]
+
+
+async def test_a_first_chord_that_begins_the_day_counts_no_take_in(desk: Desk) -> None:
+    """The beat was not there to play to: the drill asks for the chord as ever."""
+    played_before(word="solid")
+    async with desk() as at:
+        keys = await at.first_keys()
+        await at.strike(*keys)
+        await at.settle()
+        assert at.app.screen.step.clock == "tempo"
+        assert at.drill.state.phase == "ready"
 
 
 async def test_enter_begins(desk: Desk) -> None:
@@ -548,7 +582,7 @@ async def test_without_a_choice_there_is_nothing_to_undo(desk: Desk) -> None:
     async with desk() as at:
         await piece(at)
         await at.press("u")
-        assert "no change to take back" in at.notes[-1]
+        assert "no choice to take back" in at.notes[-1]
 
 
 async def test_an_alternative_is_taken_by_its_letter(desk: Desk) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from practising import practise
 
 from coach.listening.ports import Link
 from coach.paper.signs import ASCII, SIGNS, in_its_place
@@ -105,3 +106,23 @@ async def test_the_head_measures_a_keyboards_name_in_places_of_the_terminal(desk
         await at.settle()
         first = at.text.splitlines()[0]
         assert first.rstrip().endswith("…  電子ピアノ")
+
+
+async def test_a_line_of_the_day_that_fits_a_narrow_window_is_not_told_of_as_cut(desk: Desk) -> None:
+    practise()
+    async with desk(size=(60, 20)) as at:
+        (line,) = [line for line in at.text.splitlines() if "phrase 2" in line]
+        assert line.rstrip().endswith("right hand: new")
+
+
+async def test_a_narrow_window_shows_what_each_hand_reaches(desk: Desk) -> None:
+    async with desk(size=(60, 24)) as at:
+        await at.press("h")
+        assert at.text.count("reaches a ninth") == 2
+
+
+async def test_a_narrow_window_says_that_nothing_of_a_demonstration_is_kept(desk: Desk) -> None:
+    async with desk(size=(60, 24)) as at:
+        await at.press("d")
+        assert "Nothing of this is kept." in " ".join(at.text.split())
+        await at.press("escape")
