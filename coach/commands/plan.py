@@ -126,12 +126,11 @@ def _print_json(piece: Piece, plan: Plan, found: list[Alternative] | None) -> No
 
 
 def _print(piece: Piece, part: Piece, plan: Plan, found: list[Alternative] | None, options: Options) -> None:
-    from coach.fingering.weights import WEIGHTS
     from coach.paper.cells import first_stanza
     from coach.paper.plan_text import plan_text
     from coach.paper.signs import signs_for
 
-    if options.weights != WEIGHTS:
+    if options.weights != options.usual.weights:
         plan = replace(plan, remarks=(*plan.remarks, "planned with your habits, see coach habits"))
     words = {phrase.number: first_stanza(part, phrase) for phrase in plan.phrases}
     signs = signs_for(sys.stdout.encoding)

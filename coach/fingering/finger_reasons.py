@@ -16,12 +16,15 @@ from coach.fingering.intervals import FINGER_WORDS, interval_name, note_name, wi
 from coach.fingering.keyboard import OCTAVE
 from coach.fingering.plan import Side
 from coach.fingering.rivals import Rival, Rivals
-from coach.fingering.terms import LIFTS, SHIFTS
+from coach.fingering.terms import LIFTS, QUICK_REPEATS, SHIFTS
 from coach.listing import listed
 
 ONLY_WAY = "the only finger that fits"
 
 STAYS = "stays on its key"
+
+TOWARDS_THE_THUMB = "fingers change towards the thumb"
+"""Of a key that is struck again with another finger."""
 
 AS_GOOD_AS = "as good as"
 """How the reason begins of a finger in whose stead another one would do; which one follows."""
@@ -54,6 +57,7 @@ FINGER_REASONS = {
     "far_from_bottom": "keeps the notes to come within reach",
     "repeats_ahead": "leaves fingers for the repeats to come",
     "off_step": "each key its nearest finger",
+    "off_step_quick": "each key its nearest finger",
     "off_grip": "the fingers lie over their keys",
     "hop": "saves a hop on one finger",
     "far_shift": "nearest: the hand stays where it is",
@@ -226,7 +230,7 @@ class _Compared:
         return self._of_term(term, rival)
 
     def _of_term(self, term: str, rival: Instead) -> Said:
-        if term == "quick_repeat":
+        if term in QUICK_REPEATS:
             return Said(f"{'leaves another' if self._is_ahead(term, rival) else 'a new'} finger for the quick repeat")
         if term in PLAIN and len(rival.rows) == 1:
             # Nothing to name, and nowhere else that it could be.
@@ -275,14 +279,17 @@ class _Compared:
         return Said(f"keeps the {word} off {self._name(spot.place, spot.at)}", ("black", key), key)
 
     def _of_repeat(self, spot: Spot, where: str) -> Said:
-        """Which key that is struck again would change its finger."""
+        """Which key that is struck again would change its finger, or which way fingers change on it."""
         assert spot.at is not None
+        assert spot.other is not None
         key = self._keys(spot.place)[spot.at]
         fact = "again", spot.place, key
+        before, after = (self.plan.choices[at].fingers(self.side) for at in (spot.place, spot.place + 1))
+        if before[spot.at] != after[spot.other]:
+            return Said(f"{TOWARDS_THE_THUMB}{where}", fact, key)
         if key == self.key:
             return Said(STAYS if spot.place < self.place else "can stay on its key", fact)
-        finger = self.plan.choices[spot.place].fingers(self.side)[spot.at]
-        return Said(f"so that {self._name(spot.place, spot.at)} keeps its {finger}{where}", fact, key)
+        return Said(f"so that {self._name(spot.place, spot.at)} keeps its {before[spot.at]}{where}", fact, key)
 
     def _of_join(self, place: int) -> Said:
         """What becomes of the keys where the rival has to lift and the plan joins."""

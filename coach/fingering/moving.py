@@ -92,9 +92,9 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         shift, far_shift: White keys that the hand's place moves, and those beyond the first without a crossing (nearest
             keys first: common practice, no source).
         line_stretch, line_strain, line_cramp: As for chords, between the outer voice's two keys (Parncutt et al. 1997).
-        shift_quick, far_shift_quick, line_stretch_quick: The same on a quick line of single keys, which runs evenly
-            from a quiet hand that stays closed; where chords follow each other it opens and moves anyway (common
-            practice, no source).
+        shift_quick, far_shift_quick, line_stretch_quick, off_step_quick: The same on a quick line of single keys, which
+            runs evenly from a quiet hand that stays closed; where chords follow each other it opens and moves anyway
+            (common practice, no source).
         crossing: Thumb under or finger over thumb in the outer voice (thumb-passing rule of Parncutt et al. 1997).
         crossing_to_black: The same, the thumb landing on a black key (Parncutt et al. 1997).
         off_step: How many white keys beyond half of one the next key of a single line is further or nearer than its
@@ -113,12 +113,12 @@ def moves(before: Grip, after: Grip, when: Leaving, hand: Hand, keyboard: Keyboa
         hop: A line that goes on with the same finger (common practice, no source).
     Either way, on a key struck again:
         thumb_on_black, little_on_black: As for chords, of a finger that comes new to the key.
-        changed_finger: Another finger, half as much on a line of single keys, but where `quick_repeat` or `new_grip`
+        changed_finger: Another finger, half as much on a line of single keys, but where a quick repeat or `new_grip`
             counts (common practice, no source).
         new_grip: Another finger on a key of a chord that is struck again whole: the hand only falls and rises (common
             practice, no source).
-        quick_repeat: The same finger again at once: 3-2-1 is surer (common practice, no source). A hand that has no
-            fingers to spare for it takes no new grip.
+        quick_repeat, quick_repeat_of_two: The same finger again at once, on one key and on two: 3-2-1 is surer (common
+            practice, no source). A hand that has no fingers to spare for it takes no new grip.
         repeat_upward: A change away from the thumb: fingers change towards it (common practice, no source).
     """
 
@@ -234,7 +234,7 @@ def _again(at_once: bool, whole: bool, chords: bool, black: OnBlack) -> Pairing:
     terms = {"repeat_upward": (following > finger).astype(float)}
     terms |= {name: count * changed for name, count in black.terms(following).items()}
     if at_once:
-        return Pairing(terms | {"quick_repeat": SAME})
+        return Pairing(terms | {"quick_repeat_of_two" if chords else "quick_repeat": SAME})
     if whole:
         return Pairing(terms | {"new_grip": changed})
     return Pairing(terms | {"changed_finger": changed if chords else changed / 2})
@@ -275,9 +275,9 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool,
     least_practical, _, least, most_relaxed, most_comfortable, most_practical = limits[:, low, high]
     crossing = (outward < 0) & (finger != following)
     thumb_on_black = np.where(finger == 1, is_black(key), is_black(key + interval))
-    stretch, way = ("line_stretch_quick", IN_A_QUICK_LINE) if runs else ("line_stretch", ON_THE_KEYS)
+    quick, way = ("_quick", IN_A_QUICK_LINE) if runs else ("", ON_THE_KEYS)
     terms = {
-        stretch: np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
+        f"line_stretch{quick}": np.maximum(np.minimum(outward, most_comfortable) - most_relaxed, 0) / SEMITONE_MM,
         "line_strain": np.maximum(outward - most_comfortable, 0) / SEMITONE_MM,
         "line_cramp": np.where(crossing, 0, np.maximum(least - interval * sign, 0)),
         "crossing": crossing.astype(float),
@@ -288,7 +288,7 @@ def _line(hand: Hand, keyboard: Keyboard, key: int, interval: int, single: bool,
         # The thumb opens from the hand by itself: no other finger is nearer within its relaxed span.
         widest = np.where(low == 1, np.maximum(most_relaxed / keyboard.white_mm, natural), natural)
         off = np.maximum(natural - reach, reach - widest)
-        terms["off_step"] = np.where(crossing, 0.0, np.maximum(off - HALF_A_KEY, 0))
+        terms[f"off_step{quick}"] = np.where(crossing, 0.0, np.maximum(off - HALF_A_KEY, 0))
     fits = (least_practical <= interval * sign) & (outward <= most_practical + 1e-6) & (finger != following)
     crosses = terms["crossing"] if crossing.any() else None
     return Line(Pairing(terms, fits), Pairing({}, fits), way._replace(crossing=crosses))

@@ -36,10 +36,12 @@ WORDS: dict[str, str] = {
     "crossing": "crossings of the thumb",
     "crossing_to_black": "crossings onto black keys",
     "off_step": "fingers off their keys in lines",
+    "off_step_quick": "fingers off their keys in quick lines",
     "same_finger": "inner fingers moving on",
     "changed_finger": "fingers changed on repeated notes",
     "new_grip": "new grips on repeated chords",
     "quick_repeat": "quick repeats with one finger",
+    "quick_repeat_of_two": "quick repeats of two keys with the same fingers",
     "repeat_upward": "repeats away from the thumb",
     "lift_quick": "quick lifts",
     "lift": "lifts",
@@ -99,6 +101,9 @@ LIFTS = frozenset(
     )
 )
 """Terms of leaving the keys, and of lines that break by it."""
+
+QUICK_REPEATS = frozenset(("quick_repeat", "quick_repeat_of_two"))
+"""Terms of keys struck again at once with the same fingers."""
 
 SHIFTS = frozenset(("shift", "far_shift", "shift_quick", "far_shift_quick"))
 """Terms of the hand's way on the keys."""

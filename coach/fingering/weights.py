@@ -46,15 +46,18 @@ class Weights(Mapping[str, float]):
 
 
 def read_weights() -> dict[str, dict[str, float]]:
-    """The sections of `weights.toml`: "trade", "start" and "fitted", each a weight by the name of its term."""
+    """The sections of `weights.toml`: "trade", "start", "planned" and "as-written", each a weight by the name of its
+    term."""
     text = files("coach.fingering").joinpath("weights.toml").read_text("utf8")
     return {section: {name: float(value) for name, value in table.items()} for section, table in loads(text).items()}
 
 
-def _weights() -> Weights:
+def _weights(hands: str) -> Weights:
     sections = read_weights()
-    return Weights(sections["trade"] | sections["fitted"])
+    return Weights(sections["trade"] | sections[hands])
 
 
-WEIGHTS = _weights()
-"""The weights that plans are made with."""
+WEIGHTS, WEIGHTS_AS_WRITTEN = _weights("planned"), _weights("as-written")
+"""The weights that plans are made with: for voices that are dealt out to the hands, as in hymns and chorales, and for
+music whose staves say already which hand plays. Hymns ask for repeated notes that keep their finger and for inner
+fingers that move on; editions of piano music go by the line (common practice, no source)."""

@@ -212,8 +212,9 @@ def options_for(
     )
     if part is not None:
         fixes = that_apply(fixes, part)
-    weights = habits_now().applied(options.weights) if habits == "keep" and habits_are_on() else options.weights
-    return replace(options, choices=fixes, weights=weights)
+    options = replace(options, choices=fixes)
+    found = habits_now() if habits == "keep" and habits_are_on() else Habits()
+    return replace(options, own_weights=found.applied(options.weights)) if found.factors else options
 
 
 # Habits.
@@ -270,7 +271,7 @@ def _lesson(
     options: Options | None,
 ) -> Lesson | None:
     """What a choice says by the usual weights, so that no habit argues for itself."""
-    usual = replace(options or Options(), weights=WEIGHTS, choices=())
+    usual = replace(options or Options(), choices=()).usual
     search = search_around(piece, phrases, wish, hands, usual)
     before = [one for one in choices.fixes if one.what != wish.what and one.onset in search.onsets]
     honoured = settle(search, before).honoured

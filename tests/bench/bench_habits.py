@@ -45,7 +45,7 @@ def phrases_of(names: list[str]) -> Iterator[tuple[Phrase, tuple[Chord, ...]]]:
 def lessons(phrase: Phrase, chords: tuple[Chord, ...], player: Weights) -> Iterator[Lesson]:
     """What the player's corrections of one phrase say."""
     search = search_of(chords, Hands(), Options())
-    wanted = plan_phrase(phrase, chords, None, Options(weights=player))
+    wanted = plan_phrase(phrase, chords, None, Options(own_weights=player))
     fixes: list[Fix] = []
     while len(fixes) < CORRECTED:
         shown = plan_phrase(phrase, chords, None, Options(choices=tuple(fixes)))
@@ -69,7 +69,7 @@ def agreement(names: list[str], coach: Weights, player: Weights) -> float:
     """Share of struck notes with the same hand and finger."""
     same = total = 0
     for phrase, chords in phrases_of(names):
-        plans = [plan_phrase(phrase, chords, None, Options(weights=weights)) for weights in (coach, player)]
+        plans = [plan_phrase(phrase, chords, None, Options(own_weights=weights)) for weights in (coach, player)]
         for one, other in zip(plans[0].chords, plans[1].chords, strict=True):
             for here, there in zip(one.notes, other.notes, strict=True):
                 total += here.struck

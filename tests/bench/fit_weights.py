@@ -9,7 +9,9 @@ leave every term its meaning: none below zero, a wide stretch never cheaper than
 than a slow one. Fingers that are not printed are left open, a printed one may now and then be another than the line
 asks for, and long pieces do not drown short ones.
 
-Each piece is then fingered with weights fitted to the fifteen others. Without `--write` nothing is changed.
+That is done twice: within what hymns and chorales ask for whose voices are dealt out to the hands, and for music whose
+staves say already which hand plays. Each piece is then fingered with weights fitted to the fifteen others. Without
+`--write` nothing is changed.
 """
 
 from __future__ import annotations
@@ -67,10 +69,25 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "crossing": (1.2, 3.0),
     "crossing_to_black": (0.5, 4.0),
 }
-"""Where a weight keeps its meaning; all others may be anything from 0 to 5. Inner fingers move on cheaply, repeated
-notes keep their finger and hands lift for leaps of chords in hymns, whatever editions of piano pieces print (common
-practice, no source). Quick lines keep the crossings of the taught scales and broken chords: no fewer, but also none in
-place of an easy stretch (methods of the 19th century, from memory: tests/fingering/test_standard_fingerings.py)."""
+"""Where a weight keeps its meaning where voices are dealt out to the hands; all others may be anything from 0 to 5.
+Inner fingers move on cheaply, repeated notes keep their finger and hands lift for leaps of chords in hymns, whatever
+editions of piano pieces print (common practice, no source). Quick lines keep the crossings of the taught scales and
+broken chords: no fewer, but also none in place of an easy stretch (methods of the 19th century, from memory:
+tests/fingering/test_standard_fingerings.py)."""
+
+AS_WRITTEN = BOUNDS | {
+    "same_finger": (0.0, 5.0),
+    "changed_finger": (0.0, 5.0),
+    "lift": (1.2, 2.5),
+    "shift_in_lift": (0.0, 1.0),
+    "line_stretch_quick": (0.1, 1.1),
+    "crossing": (1.22, 3.0),
+}
+"""The same where staves say already which hand plays: what editions of piano pieces print counts for inner fingers,
+repeated notes and the way through the air. Taught scales and broken chords keep their crossings here too."""
+
+USES = {"planned": BOUNDS, "as-written": AS_WRITTEN}
+"""For which hands (`Options.hands`) weights are fitted, and within what bounds."""
 
 BUCKETS = (16, 24, 32, 48, 1000)
 """Phrases of like length are worked out together."""
@@ -290,7 +307,11 @@ def balance(batches: Sequence[Batch]) -> dict[str, float]:
 
 
 def fit(
-    batches: Sequence[Batch], start: Mapping[str, float], leave_out: str | None, rounds: int
+    batches: Sequence[Batch],
+    start: Mapping[str, float],
+    within: Mapping[str, tuple[float, float]],
+    leave_out: str | None,
+    rounds: int,
 ) -> NDArray[np.float64]:
     """The weights that make the printed fingers of all pieces but one likeliest."""
     weight = balance(batches)
@@ -307,7 +328,7 @@ def fit(
             loss, gradient = loss + more, gradient + slope
         return loss, gradient
 
-    bounds = [BOUNDS.get(name, (0.0, 5.0)) for name in start]
+    bounds = [within.get(name, (0.0, 5.0)) for name in start]
     return np.asarray(minimize(cost, first, jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": rounds}).x)
 
 
@@ -327,12 +348,13 @@ def told(found: Mapping[str, int]) -> str:
     )
 
 
-def written(weights: Mapping[str, float]) -> None:
-    """Put the fitted weights into the weights file, in place of the last section."""
+def written(fitted: Mapping[str, Mapping[str, float]]) -> None:
+    """Put the fitted weights into the weights file, in place of its last sections."""
     text = WEIGHTS_FILE.read_text("utf8")
-    head = text[: text.index("[fitted]\n")]
-    body = "".join(f"{name} = {value:.2f}\n" for name, value in weights.items())
-    WEIGHTS_FILE.write_text(f"{head}[fitted]\n{body}", "utf8")
+    sections = [text[: text.index(f"\n[{next(iter(USES))}]\n")]]
+    for hands, weights in fitted.items():
+        sections.append(f"[{hands}]\n" + "".join(f"{name} = {value:.2f}\n" for name, value in weights.items()))
+    WEIGHTS_FILE.write_text("\n".join(sections), "utf8")
 
 
 def main() -> None:
@@ -353,18 +375,24 @@ def main() -> None:
     print(
         f"starting weights, all pieces    {told(agreement(batches, np.array(list(start.values())), None))}", flush=True
     )
-    whole = fit(batches, start, None, arguments.rounds)
-    print(f"fitted to all, all pieces       {told(agreement(batches, whole, None))}", flush=True)
+    fitted = {}
+    for hands, within in USES.items():
+        whole = fit(batches, start, within, None, arguments.rounds)
+        print(f"for hands {hands}:")
+        print(f"fitted to all, all pieces       {told(agreement(batches, whole, None))}", flush=True)
+        fitted[hands] = dict(zip(start, whole, strict=True))
     if arguments.write:
-        written(dict(zip(start, whole, strict=True)))
+        written(fitted)
     if arguments.no_leaving_out:
         return
-    total: collections.Counter[str] = collections.Counter()
-    for piece in sorted({line.piece for line in lines}):
-        found = agreement(batches, fit(batches, start, piece, arguments.rounds), piece)
-        print(f"  left out: {piece:22s}{told(found)}", flush=True)
-        total.update(found)
-    print(f"each piece left out in turn     {told(total)}")
+    for hands, within in USES.items():
+        print(f"for hands {hands}:")
+        total: collections.Counter[str] = collections.Counter()
+        for piece in sorted({line.piece for line in lines}):
+            found = agreement(batches, fit(batches, start, within, piece, arguments.rounds), piece)
+            print(f"  left out: {piece:22s}{told(found)}", flush=True)
+            total.update(found)
+        print(f"each piece left out in turn     {told(total)}", flush=True)
 
 
 if __name__ == "__main__":

@@ -79,8 +79,9 @@ def test_every_term_of_effort_has_words_and_a_part() -> None:
     assert set(WEIGHTS) - MOVES == frozenset().union(*parts)
     moves = {
         "shift", "far_shift", "shift_quick", "far_shift_quick", "shift_in_lift", "crossing", "crossing_to_black",
-        "off_step", "same_finger", "hop",
-        "changed_finger", "new_grip", "quick_repeat", "repeat_upward", "repeats_ahead", "roll_moves",
+        "off_step", "off_step_quick", "same_finger", "hop",
+        "changed_finger", "new_grip", "quick_repeat", "quick_repeat_of_two", "repeat_upward", "repeats_ahead",
+        "roll_moves",
         "thumb_on_black", "little_on_black", "fourth_alone", "fifth_alone", "weak_neighbours", "thumb_unused",
         "little_unused", "off_frame", "off_grip", "far_from_top", "far_from_bottom",
     }  # fmt: skip

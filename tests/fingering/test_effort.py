@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import product
 from typing import NamedTuple
 
@@ -17,8 +18,9 @@ from coach.fingering.hand import SPAN_TABLE, Hand
 from coach.fingering.handful import Grip, Handful, Ways, ways
 from coach.fingering.keyboard import Keyboard
 from coach.fingering.moving import Leaving, Moves, leaving, moves, resting, starting
+from coach.fingering.options import Options
 from coach.fingering.outer_line import Frame, Place
-from coach.fingering.weights import WEIGHTS, Weights
+from coach.fingering.weights import WEIGHTS, WEIGHTS_AS_WRITTEN, Weights
 
 HAND, PIANO = Hand(TABLE_HAND_MM), Keyboard()
 
@@ -412,19 +414,20 @@ def test_a_quick_line_of_single_keys_moves_and_stretches_by_itself() -> None:
     source). What is counted is the same."""
     quick = leaving(Handful(grip("D4"), (0.0,), (0.5,)), Handful(grip("A4"), (0.5,), (1.0,)))
     calm = joined(grip("D4"), "1", grip("A4"), "2")
-    assert {"shift", "far_shift", "line_stretch"} <= calm.keys()
+    own = {name: f"{name}_quick" for name in ("shift", "far_shift", "line_stretch", "off_step")}
+    assert own.keys() <= calm.keys()
     found, at = change(grip("D4"), "1", grip("A4"), "2", quick)
-    own = {"shift": "shift_quick", "far_shift": "far_shift_quick", "line_stretch": "line_stretch_quick"}
     assert _not_zero(found.join, at) == {own.get(name, name): count for name, count in calm.items()}
     for before, fingers, after, then in (("D4", "1", "A4 D5", "25"), ("B3 D4", "12", "A4", "3")):
         found, at = change(grip(before), fingers, grip(after), then, quick)
         assert not {*own.values()} & _not_zero(found.join, at).keys()
 
 
-def test_a_wide_stretch_is_never_cheaper_than_a_small_one() -> None:
+@pytest.mark.parametrize("weights", [WEIGHTS, WEIGHTS_AS_WRITTEN])
+def test_a_wide_stretch_is_never_cheaper_than_a_small_one(weights: Weights) -> None:
     """No fit may say otherwise (common practice, no source)."""
-    assert WEIGHTS["stretch"] <= WEIGHTS["strain"]
-    assert max(WEIGHTS["line_stretch"], WEIGHTS["line_stretch_quick"]) <= WEIGHTS["line_strain"]
+    assert weights["stretch"] <= weights["strain"]
+    assert max(weights["line_stretch"], weights["line_stretch_quick"]) <= weights["line_strain"]
 
 
 def test_a_line_below_the_relaxed_span_is_cramped() -> None:
@@ -563,15 +566,36 @@ def test_a_lift_goes_by_the_time_there_is(quarters: float, time: str) -> None:
     assert lifted(grip("C4 E4"), "13", grip("D4 F4"), "13", when) == {f"chord_{name}": 1, "broken_top": 1}
 
 
+@pytest.mark.parametrize("weights", [WEIGHTS, WEIGHTS_AS_WRITTEN])
 @pytest.mark.parametrize("kind", ["lift", "chord_lift"])
-def test_lifts_are_dear_in_quick_notes_and_cheap_on_long_ones(kind: str) -> None:
-    assert WEIGHTS[f"{kind}_quick"] > WEIGHTS[kind] > WEIGHTS[f"{kind}_long"]
+def test_lifts_are_dear_in_quick_notes_and_cheap_on_long_ones(kind: str, weights: Weights) -> None:
+    assert weights[f"{kind}_quick"] > weights[kind] > weights[f"{kind}_long"]
 
 
-def test_chords_are_left_more_easily_than_single_keys() -> None:
+@pytest.mark.parametrize("weights", [WEIGHTS, WEIGHTS_AS_WRITTEN])
+def test_chords_are_left_more_easily_than_single_keys(weights: Weights) -> None:
     """Not everything can be legato: chords are joined in twos and threes (common practice, no source)."""
     for time in ("_quick", "", "_long"):
-        assert WEIGHTS[f"chord_lift{time}"] < WEIGHTS[f"lift{time}"]
+        assert weights[f"chord_lift{time}"] < weights[f"lift{time}"]
+
+
+def test_hands_that_are_written_are_weighed_by_themselves() -> None:
+    """Hymns keep the finger of a repeated note and let inner fingers move on; editions of piano pieces go by the line
+    (common practice, no source)."""
+    hymns, pieces = Options(), Options(hands="as-written")
+    assert (hymns.weights, pieces.weights) == (WEIGHTS, WEIGHTS_AS_WRITTEN)
+    assert hymns.weights["changed_finger"] > pieces.weights["changed_finger"]
+    assert hymns.weights["same_finger"] < pieces.weights["same_finger"]
+    own = Weights({name: 2 * weight for name, weight in WEIGHTS.items()})
+    adapted = replace(pieces, own_weights=own)
+    assert (adapted.weights, adapted.usual) == (own, pieces)
+
+
+def test_two_keys_struck_again_at_once_are_weighed_by_themselves() -> None:
+    """Common practice, no source: a hand on two keys has fewer fingers to spare."""
+    when = Leaving(rest=False, outer_rest=False, time="quick", at_once=True)
+    found, at = change(grip("E4 G4"), "13", grip("E4 G4"), "13", when)
+    assert (found.join["quick_repeat_of_two"][at], "quick_repeat" in found.join) == (2, False)
 
 
 def test_a_rest_makes_a_lift_free_and_a_join_impossible() -> None:

@@ -260,7 +260,7 @@ def _differing(phrase: tuple[Chord, ...], weights: Weights, player: Weights) -> 
 
 
 def _fingers(phrase: Sequence[Chord], weights: Weights) -> dict[tuple[int, str], int]:
-    _, choices = search_of(tuple(phrase), Hands(), Options(weights=weights)).best()
+    _, choices = search_of(tuple(phrase), Hands(), Options(own_weights=weights)).best()
     found = {}
     for place, (chord, choice) in enumerate(zip(phrase, choices, strict=True)):
         for note, fate in zip(chord.notes, choice.deal.fates, strict=True):

@@ -122,8 +122,11 @@ def test_what_reasons_say_of_joins_and_lifts_is_true(piece: Piece, hands: str) -
 def test_whatever_can_be_said_of_joins_and_lifts_is_said_and_true(own_pieces: list[tuple[Piece, Phrase]]) -> None:
     plans = [plan_phrase(phrase, chords_of(piece, phrase)) for piece, phrase in own_pieces]
     over_a_held_note = on_staves(right=["C5 D5 C5", "G4 F4 E4", "C4:3"], left=["C3 D3"])
-    plans += [planned(piece, hands="as-written") for piece in (over_a_held_note, on_staves(right=["E5 r D5"]))]
-    plans.append(planned(in_chords("left", "A3 C4 E4", "C4 G4", "E4 G4 B4"), hands="as-written"))
+    plans += [
+        planned(piece, hands="as-written", own_weights=WEIGHTS)
+        for piece in (over_a_held_note, on_staves(right=["E5 r D5"]))
+    ]
+    plans.append(planned(in_chords("left", "A3 C4 E4", "C4 G4", "E4 G4 B4"), hands="as-written", own_weights=WEIGHTS))
     seen = set().union(*(joins_and_lifts(plan) for plan in plans))
     assert seen == {
         "connects", "would have to move", "joining would", "holds", "is struck again", "lift only", "a rest",
@@ -210,14 +213,14 @@ def test_a_tenor_on_the_key_of_the_bass() -> None:
 def test_a_lift_that_only_an_inner_finger_asks_for_says_so() -> None:
     """The outer fingers would connect: it is the thumb that had to move on."""
     dear = Weights({**WEIGHTS, "same_finger": 9.0, "chord_lift": 0.1})
-    part = planned(in_chords("left", "A2 C3 F3", "B2 D3 G3"), hands="as-written", weights=dear).chords[0].left
+    part = planned(in_chords("left", "A2 C3 F3", "B2 D3 G3"), hands="as-written", own_weights=dear).chords[0].left
     assert part is not None
     assert part.why == "lift: the thumb would have to move from F to G"
 
 
 def test_a_lift_that_keeps_the_thumb_inside_says_so() -> None:
     dear = Weights({**WEIGHTS, "thumb_unused": 9.0, "same_finger": 40.0, "chord_lift": 0.1, "broken_top": 0.0})
-    part = planned(in_chords("left", "D3 A3", "E3 B3"), hands="as-written", weights=dear).chords[0].left
+    part = planned(in_chords("left", "D3 A3", "E3 B3"), hands="as-written", own_weights=dear).chords[0].left
     assert part is not None
     assert part.why == "lift: joining would leave the thumb out"
 
@@ -390,11 +393,11 @@ def test_reasons_come_from_the_terms(own_pieces: list[tuple[Piece, Phrase]], ter
     def said(factor: float) -> int:
         weights = Weights({name: weight * factor if name in terms else weight for name, weight in WEIGHTS.items()})
         plans = [
-            plan_phrase(phrase, chords_of(piece, phrase), options=Options(weights=weights))
+            plan_phrase(phrase, chords_of(piece, phrase), options=Options(own_weights=weights))
             for piece, phrase in own_pieces
         ]
         plans.append(
-            planned(in_chords("right", "C4 F4 G4", "C4 E4 F4 A4", "D4 G4 A4"), hands="as-written", weights=weights)
+            planned(in_chords("right", "C4 F4 G4", "C4 E4 F4 A4", "D4 G4 A4"), hands="as-written", own_weights=weights)
         )
         texts = [chord.why for plan in plans for chord in plan.chords]
         texts += [note.why for plan in plans for chord in plan.chords for note in chord.notes]

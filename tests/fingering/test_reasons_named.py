@@ -14,6 +14,7 @@ from random_phrases import phrases
 from coach.fingering.finger_reasons import ONLY_WAY
 from coach.fingering.plan import PhrasePlan, Side
 from coach.fingering.planner import plan_phrase
+from coach.fingering.weights import WEIGHTS
 from coach.paper.reasons_text import reasons_in
 from coach.score.library import open_piece
 from coach.score.phrases import find_phrases
@@ -67,6 +68,14 @@ def test_and_so_it_is_in_any_phrase(piece: Piece, hands: str, span: float) -> No
 # Fingers.
 
 
+def test_a_key_struck_again_with_another_finger_does_not_stay() -> None:
+    """3-2-1 on repeated notes (common practice, no source)."""
+    plan = planned(on_staves(right=["E5 E5"], length="1/4"), hands="as-written")
+    first, again = (chord.notes[0] for chord in plan.chords)
+    assert (first.finger or 0) > (again.finger or 0)
+    assert "stays" not in again.why
+
+
 def test_the_hands_reason_for_joining_is_told_once() -> None:
     """4-5 on top connects: the hand says it, and of the finger it is not printed again."""
     plan = planned(chorale("C5 B4 C5", "E4 G4 E4", "G3 D3 G3", "C3 G2 C3"))
@@ -78,20 +87,20 @@ def test_the_hands_reason_for_joining_is_told_once() -> None:
 
 def test_an_inner_finger_is_free_while_the_outer_one_holds_its_key() -> None:
     """The hand joins: the little finger is on A until the thumb is down (common practice, no source)."""
-    plan = planned(in_chords("left", "A2 A3", "B2 G#3", "C3 A3"), hands="as-written")
+    plan = planned(in_chords("left", "A2 A3", "B2 G#3", "C3 A3"), hands="as-written", own_weights=WEIGHTS)
     assert whys(plan, 1)["G#3"] == "in reach while 5 holds A"
     assert whys(plan, 2)["A3"] == "in reach while 4 holds B"
 
 
 def test_a_held_note_is_compared_through_all_its_chords() -> None:
     """The thumb stays on E while the top goes on: another finger there would stretch the hand later on."""
-    plan = planned(on_staves(right=["C5 D5 C5 B4", "E4:2 E4:2"]), hands="as-written")
+    plan = planned(on_staves(right=["C5 D5 C5 B4", "E4:2 E4:2"]), hands="as-written", own_weights=WEIGHTS)
     assert whys(plan, 0)["E4"] == "spares a wide stretch (beat 2)"
 
 
 def test_only_where_no_other_finger_will_do_it_is_said_to_be_the_only_one() -> None:
     """Five keys an octave apart have one fingering, and so have thumb and little finger at the ends of a wide chord."""
-    plan = planned(in_chords("left", "A2 C3 E3 A3"), hands="as-written")
+    plan = planned(in_chords("left", "A2 C3 E3 A3"), hands="as-written", own_weights=WEIGHTS)
     assert whys(plan, 0)["A3"] == f"{ONLY_WAY}: the hand spans an octave"
     assert whys(plan, 0)["E3"] == "spares a wide stretch"
 
@@ -108,12 +117,12 @@ def test_few_fingers_of_a_chorale_are_the_only_ones(
 
 
 def test_cramped_fingers_are_named_with_their_keys() -> None:
-    plan = planned(in_chords("right", "G4 B4", "A4 C5", "F4 A4", "A4 C5"), hands="as-written")
+    plan = planned(in_chords("right", "G4 B4", "A4 C5", "F4 A4", "A4 C5"), hands="as-written", own_weights=WEIGHTS)
     assert whys(plan, 0)["G4"] == "gives room: 1-4 on G and B would be cramped"
 
 
 def test_a_key_that_keeps_its_finger_is_named_with_it() -> None:
-    plan = planned(in_chords("right", "G4 B4", "A4 C5", "F4 A4", "A4 C5"), hands="as-written")
+    plan = planned(in_chords("right", "G4 B4", "A4 C5", "F4 A4", "A4 C5"), hands="as-written", own_weights=WEIGHTS)
     assert whys(plan, 1)["C5"] == "so that A keeps its 3"
 
 
@@ -121,13 +130,15 @@ def test_a_key_that_keeps_its_finger_is_named_with_it() -> None:
 
 
 def test_a_stretch_that_joining_would_mean_is_named() -> None:
-    plan = planned(in_chords("right", "B3 E4 G4 B4", "A3 D4 F#4 A4"), hands="as-written")
+    plan = planned(in_chords("right", "B3 E4 G4 B4", "A3 D4 F#4 A4"), hands="as-written", own_weights=WEIGHTS)
     assert leaving(plan, 0) == "lift: joining would stretch 2-4 on D and A"
 
 
 def test_lifts_elsewhere_are_named_with_their_places() -> None:
     """Triads going down: joined in twos, whichever."""
-    plan = planned(in_chords("right", "E4 G4 C5", "D4 F4 B4", "C4 E4 A4", "B3 D4 G4"), hands="as-written")
+    plan = planned(
+        in_chords("right", "E4 G4 C5", "D4 F4 B4", "C4 E4 A4", "B3 D4 G4"), hands="as-written", own_weights=WEIGHTS
+    )
     assert leaving(plan, 1) == "lift: joining would mean lifts before B (beat 2) and G"
 
 
@@ -140,7 +151,7 @@ def test_lifts_elsewhere_are_named_with_their_places() -> None:
         ("right", "E4 E4, D4 G#4 B4, E4 A4 C5", 1, "one lift is needed, here or one chord earlier"),
         ("left", "A3 F#4, G#3 B3, E3 C#4", 0, "one lift is needed, here or one chord later"),
         ("left", "A3 D4, G#3, E3 A3, D3 F#3", 0, "one lift is needed, here or before D (beat 4)"),
-        ("left", "D3 F#3, E3, C4, D4, D3 F3 B3", 1, "one lift is needed, here or before D (bar 2, beat 1)"),
+        ("left", "G3 C4, F#3, E3, F#3, A2", 0, "one lift is needed, here or before A (bar 2, beat 1)"),
         ("left", "G3 A3, F#3 A3, E3 A3, D3 D4, C#3 D4, B2", 2, "the hand follows A to D above"),
         ("left", "C3, C4, A3 E4, E3 B3", 0, "the hand moves from C to the C an octave up"),
         ("right", "D4 G4, C4 A4, D4 B4, E4 C5, F4 D5, G4 E5", 2, "the hand makes ready for E"),
@@ -150,7 +161,7 @@ def test_lifts_elsewhere_are_named_with_their_places() -> None:
 )
 def test_a_lift_says_what_stands_against_joining(side: Side, chords: str, at: int, said: str) -> None:
     """Where little does, or another lift would do as well, that is what is said."""
-    plan = planned(in_chords(side, *chords.split(", ")), hands="as-written")
+    plan = planned(in_chords(side, *chords.split(", ")), hands="as-written", own_weights=WEIGHTS)
     assert leaving(plan, at, side) == f"lift: {said}"
 
 

@@ -199,6 +199,17 @@ def _of_finger(one: Told, text: str, at: int, claim: Claim) -> None:
             "stays",
             (one.note.midi, one.note.finger) in {(n.midi, n.finger) for n in one.chords[at - 1].played_by(one.side)},
         )
+    if found := re.search(rf"fingers change towards the thumb{AT}", text):
+        near = one.places(found[1], at - 1, at)
+        again = [
+            (before.finger, after.finger)
+            for to in near
+            if to + 1 < len(one.chords)
+            for before in one.chords[to].played_by(one.side)
+            for after in one.chords[to + 1].played_by(one.side)
+            if before.midi == after.midi and after.struck
+        ]
+        claim("towards the thumb", any((before or 0) > (after or 0) for before, after in again))
     if found := re.search(r"the hand spans an? (\w+)", text):
         outer = one.outer(at)
         claim("spans", outer is not None and interval_name(one.inner(at).pitch, outer.pitch) == found[1])
