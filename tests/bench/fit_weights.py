@@ -52,7 +52,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "stretch": (0.1, 0.5),
     "strain": (0.5, 5.0),
     "line_stretch": (0.5, 1.0),
-    "line_stretch_quick": (0.1, 1.2),
+    "line_stretch_quick": (0.1, 1.1),
     "line_strain": (1.5, 5.0),
     "little_unused": (0.05, 2.0),
     "off_frame": (0.2, 2.0),
@@ -66,7 +66,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "far_shift": (0.8, 5.0),
     "shift_quick": (0.2, 0.8),
     "shift_in_lift": (0.0, 0.5),
-    "crossing": (1.2, 3.0),
+    "crossing": (1.22, 3.0),
     "crossing_to_black": (0.5, 4.0),
 }
 """Where a weight keeps its meaning where voices are dealt out to the hands; all others may be anything from 0 to 5.
@@ -80,8 +80,6 @@ AS_WRITTEN = BOUNDS | {
     "changed_finger": (0.0, 5.0),
     "lift": (1.2, 2.5),
     "shift_in_lift": (0.0, 1.0),
-    "line_stretch_quick": (0.1, 1.1),
-    "crossing": (1.22, 3.0),
 }
 """The same where staves say already which hand plays: what editions of piano pieces print counts for inner fingers,
 repeated notes and the way through the air. Taught scales and broken chords keep their crossings here too."""

@@ -14,6 +14,7 @@ from passages import fingers, in_chords, line_fingers, on_staves, planned
 
 from coach.fingering.keyboard import is_black
 from coach.fingering.plan import Side
+from coach.fingering.weights import WEIGHTS, WEIGHTS_AS_WRITTEN
 from coach.score.piece import Piece
 
 _NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -50,15 +51,13 @@ def on_staff(side: Side, pitches: list[str], length: str) -> Piece:
 
 
 def plays(piece: Piece, side: Side, taught: list[tuple[int, ...]]) -> None:
-    """The planner's fingering is the taught one; if not, say what both cost."""
-    plan = planned(piece, hands="as-written")
-    chosen = fingers(plan, side)
-    if chosen != taught:
-        try:
-            price = words(sheet(piece, side, taught))
-        except ValueError as error:
-            price = str(error)
-        pytest.fail(f"planned {chosen}: {words(sheet(piece, side, chosen))}\ntaught  {taught}: {price}")
+    """The planner's fingering is the taught one, by the weights of piano pieces and by those of hymns; if not, say what
+    both cost."""
+    for weights in (WEIGHTS_AS_WRITTEN, WEIGHTS):
+        plan = planned(piece, hands="as-written", own_weights=weights)
+        chosen = fingers(plan, side)
+        if chosen != taught:
+            pytest.fail(f"planned {chosen}: {plan.terms}\ntaught  {taught}")
 
 
 def line(taught: str) -> list[tuple[int, ...]]:
