@@ -33,10 +33,8 @@ def played_otherwise(done: Done) -> str:
     if len(heard) < 2 or min(sum(note.hand == hand for note in notes) for hand in heard) < LEAST:
         return ""
     single = alone(heard)
-    if asked == "both":
-        return only_heard(single, asked) if single else ""
     if single is not None and single != asked:
         return only_heard(single, asked)
-    if single is None and all(share > HAND_PLAYED for share in heard.values()):
+    if single is None and asked != "both" and all(share > HAND_PLAYED for share in heard.values()):
         return f"Both hands were heard: the {asked} hand is asked alone."
     return ""

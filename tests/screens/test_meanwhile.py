@@ -207,17 +207,9 @@ async def test_a_take_that_ends_as_its_drill_is_left_is_seen_where_one_is_then(
     desk: Desk, drilling: Drilling, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Today comes up at once, and the disk takes its time."""
-    go = threading.Event()
-    keep = Log.keep
-
-    def slow(self: Log, take: Any, entry: Any) -> Any:
-        go.wait(10)
-        return keep(self, take, entry)
-
-    monkeypatch.setattr(Log, "keep", slow)
+    go = when_the_disk_is_free(monkeypatch, Log.keep)
     async with desk(drilling(step=TOGETHER)) as at:
-        events = perform(at.drill.task.expected, start=at.now + 0.1).events
-        await at.hear(*events[: len(events) * 2 // 3])
+        await play_on(at)
         await at.pilot.press("escape")
         await at.pilot.pause()
         assert at.screen == "TodayScreen"
@@ -231,16 +223,9 @@ async def test_a_take_that_ends_as_its_drill_is_left_is_seen_where_one_is_then(
 async def test_a_take_that_cannot_be_kept_is_told_of_when_its_drill_was_left(
     desk: Desk, drilling: Drilling, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    go = threading.Event()
-
-    def slow(log: Log, take: Any, entry: Any) -> Any:
-        go.wait(10)
-        return no_room(log, take, entry)
-
-    monkeypatch.setattr(Log, "keep", slow)
+    go = when_the_disk_is_free(monkeypatch, no_room)
     async with desk(drilling(step=TOGETHER)) as at:
-        events = perform(at.drill.task.expected, start=at.now + 0.1).events
-        await at.hear(*events[: len(events) * 2 // 3])
+        await play_on(at)
         await at.pilot.press("escape")
         await at.pilot.pause()
         assert at.screen == "TodayScreen"
@@ -254,8 +239,7 @@ async def test_a_take_that_cannot_be_kept_is_told_of_when_the_app_was_left(
 ) -> None:
     monkeypatch.setattr(Log, "keep", no_room)
     async with desk(drilling(step=TOGETHER)) as at:
-        events = perform(at.drill.task.expected, start=at.now + 0.1).events
-        await at.hear(*events[: len(events) * 2 // 3])
+        await play_on(at)
         await at.pilot.press("ctrl+q")
     said = [*at.app.unsaid, *at.notes]
     assert [sentence for sentence in said if "No space left on device" in sentence]
@@ -263,3 +247,21 @@ async def test_a_take_that_cannot_be_kept_is_told_of_when_the_app_was_left(
 
 def no_room(log: Log, take: Any, entry: Any) -> Any:
     raise CoachError("the practice log cannot be written: No space left on device")
+
+
+def when_the_disk_is_free(monkeypatch: pytest.MonkeyPatch, keep: Callable[..., Any]) -> threading.Event:
+    """Let takes be kept, in the way given, only once the event is set."""
+    go = threading.Event()
+
+    def slow(log: Log, take: Any, entry: Any) -> Any:
+        go.wait(10)
+        return keep(log, take, entry)
+
+    monkeypatch.setattr(Log, "keep", slow)
+    return go
+
+
+async def play_on(at: Any) -> None:
+    """Play two thirds of what is on the stand."""
+    events = perform(at.drill.task.expected, start=at.now + 0.1).events
+    await at.hear(*events[: len(events) * 2 // 3])
